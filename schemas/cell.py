@@ -1,0 +1,128 @@
+"""A cell is a machine and the loader that feeds it, whatever their shape.
+
+Axis values, travels and speeds are in the axis' own unit. Stations and legs are
+the cell's own round, in the order in which `round` lists them; nothing here
+assumes a gantry, an arm, a mill or a lathe.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from schemas.fields import Key, Section, Text, field, needed, table
+from schemas.number import Number
+from schemas.record import Notes
+
+
+class CellHeader(Section):
+    """What this cell is, and how its program ends are spelt."""
+
+    name: Text = needed("what people call the cell")
+    machine: Text | None = field("the machine, in words")
+    loader: Text | None = field("the loader, in words")
+    axes: list[Key] | None = field("names of the axes in the order to show them")
+    round: list[Key] | None = field("stations of one round, in order")
+    swap: Literal["one visit", "two visits"] | None = field(
+        "whether part and blank change hands in one visit to the machine"
+    )
+    ends_tended: list[Text] | None = field("program ends after which the loader goes on")
+    ends_attended: list[Text] | None = field("program ends after which a person is waited for")
+    codes: list[Text] | None = field("codes that move door, clamp or loader")
+
+
+class Axis(Section):
+    """One axis of the loader or of the machine."""
+
+    of: Literal["loader", "machine"] = needed("what it belongs to")
+    kind: Literal["linear", "rotary"] = needed("how it moves")
+    unit: Literal["mm", "in", "deg"] = needed("unit of its values")
+    least: Number | None = field("lower end of travel", "axis")
+    most: Number | None = field("upper end of travel", "axis")
+    speed: Number | None = field("full speed", "axis/s")
+    acceleration: Number | None = field("acceleration", "axis/s2")
+    braking: Number | None = field("braking, if not as the acceleration", "axis/s2")
+    stop: Number | None = field("braking at emergency stop", "axis/s2")
+    along: Literal["x", "y", "z"] | None = field("direction it moves, z up, as the tray lies")
+    sign: Literal[1, -1] | None = field("1 if its value grows along that direction, else -1")
+    radius: Number | None = field("arm from a rotary axis to the fingers", "mm")
+
+
+class Gripper(Section):
+    """One gripper of the loader."""
+
+    carries: Literal["blank", "part", "both"] = needed("what it carries")
+    mass: Number | None = field("mass of the gripper without fingers", "kg")
+    offset_x: Number | None = field("from the wrist's centre, at wrist zero", "mm")
+    offset_y: Number | None = field("from the wrist's centre, at wrist zero", "mm")
+    offset_z: Number | None = field("from the wrist's centre, at wrist zero", "mm")
+    turned_by: Key | None = field("the rotary axis that turns it")
+    closing: Literal["x", "y", "z"] | None = field("direction in which its fingers close")
+
+
+class Bed(Section):
+    """Where the tray lies."""
+
+    across: Number | None = field("room for a plate across", "mm")
+    along: Number | None = field("room for a plate along", "mm")
+    corner: Literal["near left", "near right", "far left", "far right"] | None = field(
+        "corner of pocket r1c1"
+    )
+    path: (
+        Literal["row by row", "rows back and forth", "column by column", "columns back and forth"]
+        | None
+    ) = field("order over the grid")
+    across_axis: Key | None = field("axis that moves along a row")
+    along_axis: Key | None = field("axis that moves from row to row")
+    up_axis: Key | None = field("axis that lifts")
+    clear_height: Number | None = field("height over a loaded tray, above its parts", "mm")
+
+
+class Station(Section):
+    """A named visit to a place."""
+
+    place: Literal["tray", "jaws", "turn-over", "chute", "wait"] = needed("where it is")
+    does: Literal["take", "give", "pass", "wait"] = needed("what happens there")
+    gripper: Key | None = field("gripper that is used")
+    axes: list[Key] = needed("axes that its taught position names")
+    over_tray: bool | None = field("taught at r1c1; the grid gives the other pockets")
+
+
+class Leg(Section):
+    """The way from one station to the next."""
+
+    start: Key = needed("station it starts from")
+    end: Key = needed("station it ends at")
+    path: Literal["straight", "free"] | None = field("straight keeps the line, free does not")
+    moves: list[Text] | None = field("moves one after another; axes together joined by +")
+
+
+class Times(Section):
+    """Rests that the cell always takes."""
+
+    door: Number | None = field("door, one way", "s")
+    clamp: Number | None = field("jaws, one way", "s")
+    grip: Number | None = field("fingers, one way", "s")
+
+
+class Cell(Section):
+    """A machine and the loader that feeds it."""
+
+    format: Literal[1] = needed("version of this file's format")
+    cell: CellHeader = needed("what this cell is")
+    axes: dict[Key, Axis] = table("axes, by name")
+    grippers: dict[Key, Gripper] = table("grippers, by name")
+    bed: Bed = table("where the tray lies")
+    stations: dict[Key, Station] = table("stations, by name")
+    legs: dict[Key, Leg] = table("legs of the round, by name")
+    times: Times = table("rests that the cell always takes")
+    notes: Notes = table("words for the next person")
+
+    def axis_order(self) -> list[str]:
+        """Axis names as the cell wants them shown; those it forgot come last."""
+        listed = [name for name in self.cell.axes or [] if name in self.axes]
+        return listed + [name for name in self.axes if name not in listed]
+
+    def station_order(self) -> list[str]:
+        """Station names in the order of the round; those outside it come last."""
+        listed = [name for name in self.cell.round or [] if name in self.stations]
+        return list(dict.fromkeys(listed)) + [n for n in self.stations if n not in listed]
