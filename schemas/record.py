@@ -234,3 +234,11 @@ def is_coupled(address: str) -> bool:
     if address.startswith("approach."):
         return address.endswith(".stand_off")
     return address.split(".", 1)[0] in COUPLED_SECTIONS
+
+
+def is_link(address: str) -> bool:
+    """Whether a value is the path of a linked file: the program or a photo."""
+    keys = address.split(".")
+    return address == "program.file" or (
+        len(keys) == 3 and keys[0] == "photos" and keys[2] == "file"
+    )

@@ -1,0 +1,344 @@
+"""A book, as the three people speak of it: each thing they say is one method.
+
+The setter brings a job back and changes a value, the lead asks what changed and
+signs off, the auditor asks who altered what. `Book` holds no logic: every
+method looks at the head first and hands over to one act of `engine.desk`.
+Screens and commands have no other way in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from engine.answers import (
+    Comparison,
+    Draft,
+    Finding,
+    Inked,
+    Listed,
+    Mark,
+    OnDisk,
+    RunState,
+    Shown,
+    Traced,
+)
+from engine.desk import (
+    founding,
+    inking,
+    layout,
+    listing,
+    looking,
+    lots,
+    pencilling,
+    points,
+    records,
+    signing,
+)
+from engine.desk.layout import FieldRow
+from engine.desk.shelf import Clock, Held, Shelf
+from engine.history.since import resolve
+from engine.people.identity import Identity, current_login, identify
+from schemas.address import Value, flatten
+from schemas.cell import Cell
+from schemas.errors import ReadError, UsageError
+from schemas.fields import Described
+from schemas.people import Person
+
+
+def system_clock() -> datetime:
+    """The present moment on this machine's clock, with its offset."""
+    return datetime.now().astimezone()
+
+
+class Book:
+    """One opened book, and one person in front of it."""
+
+    def __init__(self, shelf: Shelf, login: str) -> None:
+        self._shelf = shelf
+        self._login = login
+
+    # opening
+
+    @classmethod
+    def open(
+        cls,
+        folder: Path,
+        *,
+        as_person: str = "",
+        login: str | None = None,
+        clock: Clock = system_clock,
+    ) -> Book:
+        """Open a book. BookError where it is none or not safe; Refused for a wrong person."""
+        book = cls(founding.open_shelf(folder, clock), current_login() if login is None else login)
+        book.choose(as_person)
+        return book
+
+    @classmethod
+    def start(
+        cls,
+        folder: Path,
+        *,
+        as_person: str = "",
+        login: str | None = None,
+        name: str = "",
+        clock: Clock = system_clock,
+    ) -> Book:
+        """Start a book in a folder, taking in the files of a book that lie there."""
+        who = current_login() if login is None else login
+        founding.start(folder, as_person, who, name, clock)
+        return cls.open(folder, as_person=as_person, login=login, clock=clock)
+
+    @property
+    def folder(self) -> Path:
+        """Where the book lies."""
+        return self._shelf.folder
+
+    @property
+    def name(self) -> str:
+        """What people call the book."""
+        try:
+            return self._shelf.book_file().book.name
+        except (ReadError, UsageError):
+            return self.folder.name
+
+    @property
+    def id(self) -> str:
+        """The book's identity, as printed on papers."""
+        return self._shelf.book_file().book.id
+
+    @property
+    def identity(self) -> Identity:
+        """Who is at the terminal."""
+        return self._shelf.identity
+
+    @property
+    def head(self) -> str:
+        """The commit that the book stands on."""
+        return self._shelf.head
+
+    def warnings(self) -> list[str]:
+        """What a person should know about this book as a whole."""
+        return founding.warnings(self._shelf)
+
+    def persons(self) -> dict[str, Person]:
+        """Everybody whom this login may be."""
+        people = self._shelf.people().people
+        return {key: people[key] for key in self.identity.candidates or people if key in people}
+
+    def choose(self, key: str) -> Identity:
+        """Say who is at the terminal, where the login does not."""
+        today = self._shelf.clock().date()
+        self._shelf.identity = identify(founding.people(self._shelf), self._login, key, today)
+        return self._shelf.identity
+
+    def refresh(self) -> bool:
+        """Look again; True where somebody inked or pencilled meanwhile."""
+        moved = self._shelf.refresh()
+        return founding.pencil_moved(self._shelf) or moved
+
+    def close(self) -> None:
+        """End helper processes."""
+        self._shelf.git.close()
+
+    def _find(self, name: str) -> Held:
+        self._shelf.refresh()
+        return self._shelf.find(name)
+
+    # reading
+
+    def documents(self) -> list[str]:
+        """Names of all records, cells, people and book."""
+        self._shelf.refresh()
+        return [held.name for held in self._shelf.places()]
+
+    def list_records(self, *, retired: bool = False, findings: bool = True) -> list[Listed]:
+        """The book's list, with pencil, runs, sign-offs and findings."""
+        self._shelf.refresh()
+        by_name: dict[str, list[Finding]] = {}
+        for finding in self.check() if findings else ():
+            by_name.setdefault(finding.record, []).append(finding)
+        return listing.list_records(self._shelf, by_name, retired=retired)
+
+    def show(self, name: str, at: str = "now") -> Shown:
+        """A document at a mark."""
+        return looking.show(self._shelf, self._find(name), at)
+
+    def values(self, name: str, at: str = "now") -> dict[str, Value]:
+        """Every value of a document at a mark, by address."""
+        return flatten(self.show(name, at).values)
+
+    def describe(self, name: str, address: str) -> Described | None:
+        """What an address means, and its unit."""
+        return layout.describe_resolved(self._shelf, self._find(name), address)
+
+    def layout(self, name: str) -> list[FieldRow]:
+        """The rows of the editor."""
+        return layout.rows(self._shelf, self._find(name))
+
+    def cell_of(self, name: str) -> Cell | None:
+        """The cell that a record runs on."""
+        return self._shelf.cell_of(self._shelf.document(self._find(name).name))
+
+    # pencil
+
+    def set(self, name: str, address: str, text: str) -> Draft | None:
+        """Pencil a value as typed; my pencil after it (None where nothing is left)."""
+        return self._pencilled(
+            name, lambda held: pencilling.set_value(self._shelf, held, address, text)
+        )
+
+    def clear(self, name: str, address: str) -> Draft | None:
+        """Pencil the removal of a value."""
+        return self._pencilled(name, lambda held: pencilling.clear(self._shelf, held, address))
+
+    def rub_out(self, name: str, addresses: Sequence[str] = ()) -> Draft | None:
+        """Take my pencil away; it can be brought back."""
+        return self._pencilled(name, lambda held: pencilling.rub_out(self._shelf, held, addresses))
+
+    def bring_back(self, name: str) -> Draft | None:
+        """Put back what I rubbed out last."""
+        return self._pencilled(name, lambda held: pencilling.bring_back(self._shelf, held))
+
+    def keep(self, name: str) -> Draft | None:
+        """Keep my pencil on top of what somebody else inked meanwhile."""
+        return self._pencilled(name, lambda held: pencilling.keep(self._shelf, held))
+
+    def take_from_disk(self, name: str) -> Draft | None:
+        """Make pencil of what was changed in the file itself."""
+        return self._pencilled(name, lambda held: pencilling.take_from_disk(self._shelf, held))
+
+    def _pencilled(self, name: str, act: Callable[[Held], Any]) -> Draft | None:
+        held = self._find(name)
+        act(held)
+        return pencilling.draft(self._shelf, held)
+
+    def undo(self, name: str) -> str:
+        """Undo my last act of pencil; what it was."""
+        return pencilling.step(self._shelf, self._find(name), "undo")
+
+    def redo(self, name: str) -> str:
+        """Do again what I undid last; what it was."""
+        return pencilling.step(self._shelf, self._find(name), "redo")
+
+    def draft(self, name: str) -> Draft | None:
+        """My pencil on a document."""
+        return pencilling.draft(self._shelf, self._find(name))
+
+    def drafts(self, name: str | None = None) -> list[Draft]:
+        """Everybody's pencil."""
+        self._shelf.refresh()
+        return pencilling.drafts(self._shelf, self._find(name) if name else None)
+
+    def found_on_disk(self, name: str) -> OnDisk | None:
+        """What was changed in the file itself since the last ink."""
+        return pencilling.found_on_disk(self._shelf, self._find(name))
+
+    def put_back(self, name: str) -> str:
+        """Put the inked text back on disk; where the copy of the other one is."""
+        return pencilling.put_back(self._shelf, self._find(name))
+
+    # ink
+
+    def needs_reason(self, name: str) -> bool:
+        """Whether inking my pencil on a document needs a reason."""
+        comparison = looking.compare(self._shelf, self._find(name), "now", "pencil")
+        return bool(inking.needs_reason(self._shelf, comparison.changes))
+
+    def ink(self, name: str, reason: str = "") -> Inked:
+        """Save my pencil on a document, with the program and photos that changed."""
+        self._shelf.refresh()
+        stray = founding.stray_path(self._shelf, name)
+        if stray:
+            return records.adopt(self._shelf, stray, reason)
+        return inking.ink(self._shelf, self._find(name), reason)
+
+    def new(
+        self, name: str, *, part: str, cell: str, units: str, reason: str = "", **header: Value
+    ) -> Inked:
+        """Begin a record."""
+        self._shelf.refresh()
+        fields: dict[str, Value] = {"part": part, "cell": cell, "units": units, **header}
+        return records.new(self._shelf, name, fields, reason)
+
+    def copy(self, source: str, name: str, reason: str = "") -> Inked:
+        """Begin a record as a copy of another."""
+        return records.copy(self._shelf, self._find(source), name, reason)
+
+    def rename(self, old: str, name: str, reason: str = "") -> Inked:
+        """Give a record another name; its history goes along."""
+        return records.rename(self._shelf, self._find(old), name, reason)
+
+    def retire(self, name: str, reason: str = "", *, back: bool = False) -> Inked:
+        """Take a record out of the list, or back into it."""
+        return records.retire(self._shelf, self._find(name), reason, back=back)
+
+    def restore(self, name: str, mark: str, address: str = "", reason: str = "") -> Inked:
+        """Ink again what stood at a mark."""
+        return records.restore(self._shelf, self._find(name), mark, address, reason)
+
+    # runs, events, sign-off
+
+    def run_start(self, name: str, quantity: int | None = None, note: str = "") -> Inked:
+        """Open a run on what is inked now."""
+        return lots.start(self._shelf, self._find(name), quantity, note)
+
+    def run_step(self, name: str, what: str, **details: Any) -> Inked:
+        """Note a confirmation, a stage, a checked piece or a refill."""
+        return lots.step(self._shelf, self._find(name), what, details)
+
+    def run_stop(self, name: str, good: int, scrap: int, note: str = "") -> Inked:
+        """Close the open run with its counts."""
+        return lots.stop(self._shelf, self._find(name), good, scrap, note)
+
+    def runs(self, name: str) -> list[RunState]:
+        """Runs of a record, oldest first."""
+        return points.runs(self._shelf, self._find(name))
+
+    def sign_off(self, name: str, note: str = "") -> Inked:
+        """Accept a record as it is inked now."""
+        return signing.sign_off(self._shelf, self._find(name), note)
+
+    def event(self, cell: str, kind: str, reason: str) -> Inked:
+        """Note something after which taught positions are suspect."""
+        self._shelf.refresh()
+        return signing.event(self._shelf, cell, kind, reason)
+
+    # compare and trace
+
+    def compare(self, name: str, start: str = "now", end: str = "pencil") -> Comparison:
+        """What differs between two marks."""
+        return looking.compare(self._shelf, self._find(name), start, end)
+
+    def compare_since_run(self, name: str, number: int | None = None) -> Comparison:
+        """What changed since a run stopped."""
+        return looking.since_run(self._shelf, self._find(name), number)
+
+    def compare_since_sign_off(self, name: str) -> Comparison:
+        """What changed since the last sign-off."""
+        return looking.since_sign_off(self._shelf, self._find(name))
+
+    def compare_since(self, name: str, moment: datetime) -> Comparison:
+        """What changed since a moment."""
+        return looking.since(self._shelf, self._find(name), moment)
+
+    def moment(self, text: str) -> datetime:
+        """The moment that `yesterday`, `3 weeks` or 2026-03-02 means."""
+        return resolve(text, self._shelf.clock())
+
+    def trace(self, name: str, address: str, *, through_copies: bool = False) -> list[Traced]:
+        """The life of a value or of a whole position, oldest first."""
+        return looking.trace(self._shelf, self._find(name), address, through_copies=through_copies)
+
+    def marks(self, name: str) -> list[Mark]:
+        """Named points of a document's past, newest first."""
+        return points.marks(self._shelf, self._find(name))
+
+    def check(self, names: Sequence[str] = ()) -> list[Finding]:
+        """What the rules have to say, about some documents or the whole book."""
+        from engine.checks import check  # rules read photos: not at start
+
+        self._shelf.refresh()
+        return check(self._shelf, [self._find(name).name for name in names])

@@ -1,0 +1,154 @@
+"""Opening and starting a book: safety first, then what a crash left, then reading.
+
+Starting takes in the files of a book that already lie in a folder, as they are,
+and never touches a folder that has a history.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from pathlib import Path
+
+from engine.desk.shelf import Clock, Held, Shelf
+from engine.history.disk import strays
+from engine.history.git import create
+from engine.history.ink import Plan
+from engine.history.lock import on_network
+from engine.history.safety import check_repository
+from engine.people.identity import Identity, identify, seal
+from schemas.address import Tree
+from schemas.document import check_tree, kind_of, name_of, read_document
+from schemas.errors import BookError, ReadError, UsageError
+from schemas.people import People
+
+_TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos")
+
+
+def open_shelf(folder: Path, clock: Clock) -> Shelf:
+    """A shelf on a book that is safe to open, with an unfinished save finished."""
+    folder = folder.resolve()
+    check_repository(folder)
+    shelf = Shelf(folder, clock)
+    shelf.git.branch()
+    shelf.private.mkdir(exist_ok=True)
+    shelf.inker.mend_if_needed()
+    shelf.refresh()
+    if not shelf.head or "book.toml" not in shelf.entries:
+        raise BookError(
+            "the history holds no book.toml",
+            where=str(folder),
+            hint="`witnessmark init DIR` starts a book.",
+        )
+    return shelf
+
+
+def people(shelf: Shelf) -> People:
+    """Everybody in people.toml; nobody where it cannot be read (a finding says so)."""
+    try:
+        return shelf.people()
+    except ReadError:
+        return People(format=1)
+
+
+def warnings(shelf: Shelf) -> list[str]:
+    """What a person should know about the book as a whole."""
+    said = []
+    network = on_network(shelf.folder)
+    if network:
+        said.append(
+            f"the book lies on a network file system ({network}), where saving from two "
+            "machines at once is untested; keep it on a local disk and sync"
+        )
+    if shelf.past.rewritten:
+        said.append("the book's past was rewritten while it was open; ask who did it")
+    for name in ("book", "people"):
+        try:
+            shelf.document(name)
+        except UsageError:
+            said.append(f"the book has no {name}.toml")
+        except ReadError as error:
+            said.append(str(error))
+    return said
+
+
+def pencil_moved(shelf: Shelf) -> bool:
+    """Whether anybody's journal grew since the last look."""
+    sizes = {
+        str(path): path.stat().st_size
+        for path in sorted((shelf.private / "pencil").glob("*/*.jsonl"))
+    }
+    moved = shelf.pencil_sizes is not None and sizes != shelf.pencil_sizes
+    shelf.pencil_sizes = sizes
+    return moved
+
+
+def stray_path(shelf: Shelf, name: str) -> str:
+    """Path of a record or cell that is on disk only, or empty."""
+    wanted = name.removesuffix(".toml").removeprefix("records/")
+    return next((p for p in strays(shelf.folder, set(shelf.entries)) if name_of(p) == wanted), "")
+
+
+def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:
+    """Start a book; files of one that lie there are taken in as they are."""
+    if (folder / ".git").exists():
+        raise BookError(
+            "this folder has a history already",
+            where=str(folder),
+            hint="Open it, or start a book in another folder.",
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    files = _files_there(folder)
+    files.setdefault("book.toml", _book_file(name or folder.resolve().name))
+    files.setdefault("people.toml", _people_file(as_person or login, login))
+    for path, data in files.items():
+        if kind_of(path) and data is not None:
+            read_document(data, path)
+    who = _founder(files, login, as_person, clock)
+    create(folder)
+    shelf = Shelf(folder.resolve(), clock)
+
+    def plan(_: str) -> Plan:
+        held = Held("book", "book.toml", "book", "")
+        trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
+        return Plan("the book begins", [], trailers, seal(who, clock()), files)
+
+    shelf.inker.commit(plan)
+
+
+def _files_there(folder: Path) -> dict[str, bytes | None]:
+    found: dict[str, bytes | None] = {}
+    for top in _TAKEN_IN:
+        root = folder / top
+        paths = [root] if root.is_file() else sorted(root.rglob("*"))
+        for path in paths:
+            relative = path.relative_to(folder).as_posix()
+            hidden = any(part.startswith(".") for part in relative.split("/"))
+            if path.is_file() and not path.is_symlink() and not hidden:
+                found[relative] = path.read_bytes()
+    return found
+
+
+def _founder(files: dict[str, bytes | None], login: str, as_person: str, clock: Clock) -> Identity:
+    model = read_document(files["people.toml"] or b"", "people.toml").model
+    assert isinstance(model, People)
+    who = identify(model, login, as_person, clock().date())
+    if not who.may_lead:
+        leads = [key for key, person in model.people.items() if person.may_lead(clock().date())]
+        raise UsageError("a lead starts a book", hint=f"--as one of: {', '.join(leads)}")
+    return who
+
+
+def _book_file(name: str) -> bytes:
+    tree: Tree = {
+        "format": 1,
+        "book": {"name": name, "id": f"book-{secrets.token_hex(4)}"},
+        "policy": {"reason_for": ["positions.*", "jaws", "fingers"]},
+    }
+    return check_tree(tree, "book.toml").bytes
+
+
+def _people_file(person: str, login: str) -> bytes:
+    key = re.sub(r"[^A-Za-z0-9_-]", "-", person)[:64] or "lead"
+    someone = {"name": person or key, "roles": ["setter", "lead"], "logins": [login]}
+    return check_tree({"format": 1, "people": {key: someone}}, "people.toml").bytes

@@ -1,0 +1,189 @@
+"""Marks: named points in a document's past, and what stood there.
+
+`now` is the head, `pencil` is my pencil on it, `ink-12` the twelfth ink of the
+document, `run-3` the revision at the stop of its third run (`run-3-start` at
+its start), `sign-off-1` a sign-off; anything else is the beginning of a commit.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+
+from engine.answers import Mark, RunState
+from engine.desk.shelf import Held, Shelf
+from engine.history.past import Step
+from schemas.address import Value, grow
+from schemas.document import Document, check_tree
+from schemas.errors import ReadError, UsageError
+from schemas.log import Run, SignOff
+
+_INK = re.compile(r"ink-(\d+)")
+_RUN = re.compile(r"run-(\d+)(-start)?")
+_SIGN_OFF = re.compile(r"sign-off-(\d+)")
+_COMMIT = re.compile(r"[0-9a-f]{7,64}")
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One state of a document: the commit, the words for it, and its values there."""
+
+    label: str
+    commit: str
+    path: str
+    blob: str  # empty where the document did not exist there
+
+
+def life(shelf: Shelf, held: Held) -> list[Step]:
+    """Steps of a document, oldest first."""
+    return shelf.past.lives.get(held.key, [])
+
+
+def inks(shelf: Shelf, held: Held) -> list[Mark]:
+    """Every ink of a document, oldest first."""
+    steps = [step for step in life(shelf, held) if step.new]
+    return [
+        Mark(f"ink-{n}", "ink", s.saved.id, s.saved.when, s.saved.who, s.saved.subject)
+        for n, s in enumerate(steps, 1)
+    ]
+
+
+def runs(shelf: Shelf, held: Held) -> list[RunState]:
+    """Runs of a record, oldest first; one that cannot be read is left out."""
+    found = []
+    for path, blob in shelf.entries.items():
+        if path.startswith(f"runs/{held.key}/"):
+            try:
+                model = shelf.past.document(path, blob).model
+            except ReadError:
+                continue
+            if isinstance(model, Run) and model.steps:
+                found.append(_run_state(shelf, model))
+    return sorted(found, key=lambda run: (run.started, run.number))
+
+
+def _run_state(shelf: Shelf, run: Run) -> RunState:
+    steps = list(run.steps.values())
+    counts = [s for s in steps if s.good is not None]
+    good = run.end.good if run.end else (counts[-1].good or 0 if counts else 0)
+    scrap = run.end.scrap if run.end else (counts[-1].scrap or 0 if counts else 0)
+    return RunState(
+        run.run.number,
+        run.run.id,
+        steps[0].at,
+        steps[-1].at if run.end else None,
+        run.run.commit,
+        run.end.commit if run.end else "",
+        run.run.quantity,
+        good,
+        scrap,
+        shelf.person(steps[0].who),
+    )
+
+
+def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:
+    """Sign-offs of a record, oldest first."""
+    found = []
+    for path, blob in shelf.entries.items():
+        if path.startswith(f"signoffs/{held.key}/"):
+            try:
+                model = shelf.past.document(path, blob).model
+            except ReadError:
+                continue
+            if isinstance(model, SignOff):
+                found.append(model)
+    return sorted(found, key=lambda sign_off: sign_off.sign_off.at)
+
+
+def marks(shelf: Shelf, held: Held) -> list[Mark]:
+    """All named points of a document, newest first."""
+    found = inks(shelf, held)
+    for run in runs(shelf, held):
+        when = run.stopped or run.started
+        state = f"stopped, {run.good} good, {run.scrap} scrap" if run.stopped else "running"
+        commit = run.end_commit or run.commit
+        found.append(Mark(f"run-{run.number}", "run", commit, when, run.who, state))
+    for n, model in enumerate(sign_offs(shelf, held), 1):
+        head = model.sign_off
+        found.append(
+            Mark(
+                f"sign-off-{n}",
+                "sign-off",
+                head.commit,
+                head.at,
+                shelf.person(head.who),
+                head.note or "signed off",
+            )
+        )
+    order = shelf.past.order
+    return sorted(found, key=lambda mark: (mark.when, order.get(mark.commit, -1)), reverse=True)
+
+
+def resolve(shelf: Shelf, held: Held, text: str) -> Point:
+    """The point that a mark names. UsageError with what there is."""
+    if text in ("now", "HEAD", ""):
+        return Point("now", shelf.head, held.path, held.blob)
+    commit = _commit_of(shelf, held, text)
+    return at_commit(shelf, held, commit, text)
+
+
+def at_commit(shelf: Shelf, held: Held, commit: str, label: str) -> Point:
+    """What stood at a commit, wherever the document lay then."""
+    for path, blob in shelf.git.tree(commit).items():
+        if path.startswith(held.path.split("/")[0]) and shelf.past.key(path, blob) == held.key:
+            return Point(label, commit, path, blob)
+    return Point(label, commit, held.path, "")
+
+
+def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
+    if found := _INK.fullmatch(text):
+        all_inks = inks(shelf, held)
+        if 1 <= int(found[1]) <= len(all_inks):
+            return all_inks[int(found[1]) - 1].commit
+    elif found := _RUN.fullmatch(text):
+        for run in runs(shelf, held):
+            if run.number == int(found[1]):
+                return run.commit if found[2] else (run.end_commit or run.commit)
+    elif found := _SIGN_OFF.fullmatch(text):
+        done = sign_offs(shelf, held)
+        if 1 <= int(found[1]) <= len(done):
+            return done[int(found[1]) - 1].sign_off.commit
+    elif _COMMIT.fullmatch(text):
+        same = [commit for commit in shelf.past.order if commit.startswith(text)]
+        if len(same) == 1:
+            return same[0]
+        if same:
+            raise UsageError(
+                f"{text!r} is the beginning of {len(same)} commits", hint="Write more of it."
+            )
+    raise UsageError(
+        f"{held.name} has no mark {text!r}",
+        hint="`marks` lists them: now, pencil, ink-12, run-3, sign-off-1, a commit.",
+    )
+
+
+def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
+    """What stood at a moment; nothing where the document began later."""
+    found: Step | None = None
+    for step in life(shelf, held):
+        if step.saved.when <= moment:
+            found = step
+    if found is None:
+        return Point(f"{label} (it began later)", "", held.path, "")
+    return Point(label, found.saved.id, found.path or held.path, found.new)
+
+
+def document_at(shelf: Shelf, point: Point) -> Document | None:
+    """The document at a point, or None where there was none."""
+    return shelf.past.document(point.path, point.blob) if point.blob else None
+
+
+def values_at(shelf: Shelf, point: Point) -> dict[str, Value]:
+    """Every value at a point; empty where there was no document or no TOML."""
+    return shelf.past.values(point.path, point.blob) or {}
+
+
+def with_values(document: Document, values: dict[str, Value]) -> Document:
+    """The same document with other values, checked. ReadError where they break a rule."""
+    return check_tree(grow(values), document.path)

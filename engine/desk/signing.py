@@ -1,0 +1,141 @@
+"""Sign-offs and datum events: short files that are written once and never changed.
+
+A sign-off covers one exact revision of record, program, photos, cell and policy
+by their hashes; when any of them changes it is void, by itself.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from typing import Literal, get_args
+
+from engine.answers import Inked
+from engine.desk import points
+from engine.desk.inking import changed_links, committed, links_of, trailers
+from engine.desk.shelf import Held, Shelf
+from engine.history.ink import Plan
+from engine.people.identity import require, seal
+from schemas.address import Tree
+from schemas.document import Document, check_tree
+from schemas.errors import Refused, UsageError
+from schemas.log import EventKind
+from schemas.record import Record
+
+State = Literal["yes", "void", "no"]
+
+
+def accepted_now(shelf: Shelf, document: Document) -> Tree:
+    """Hashes of everything that a sign-off covers, as it is inked now."""
+    model = document.model
+    assert isinstance(model, Record)
+    paths = {
+        "program": model.program.file,
+        "cell": f"cells/{model.record.cell}.toml",
+        "policy": "book.toml",
+    }
+    hashes: Tree = {"record": _hash(shelf, document.path)}
+    hashes |= {name: _hash(shelf, path) for name, path in paths.items() if path}
+    photos = {name: _hash(shelf, photo.file) for name, photo in model.photos.items()}
+    hashes["photos"] = {name: found for name, found in photos.items() if found}
+    return {name: found for name, found in hashes.items() if found}
+
+
+def _hash(shelf: Shelf, path: str) -> str | None:
+    blob = shelf.entries.get(path)
+    return hashlib.sha256(shelf.git.blob(blob)).hexdigest() if blob else None
+
+
+def state(shelf: Shelf, held: Held, document: Document) -> State:
+    """Whether the last sign-off of a record still covers it."""
+    done = points.sign_offs(shelf, held)
+    if not done:
+        return "no"
+    last = done[-1].accepted.model_dump(exclude_none=True)
+    return (
+        "yes"
+        if {**last, "photos": last.get("photos") or {}}
+        == {"photos": {}, **accepted_now(shelf, document)}
+        else "void"
+    )
+
+
+def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
+    """Accept a record as it is inked now, as a lead."""
+    require(shelf.identity, lead=True, what="sign off")
+
+    def plan(_: str) -> Plan:
+        now = shelf.find(held.key)
+        document = shelf.past.document(now.path, now.blob)
+        if not isinstance(document.model, Record):
+            raise UsageError(f"{now.name} is no record and cannot be signed off")
+        changed = changed_links(shelf, document)
+        missing = [p for p in links_of(document).values() if p not in shelf.entries]
+        if changed or missing:
+            raise Refused(
+                f"{', '.join(sorted({*changed, *missing}))} is not in the book as linked",
+                where=now.name,
+                hint="Ink the record with its files first.",
+            )
+        at = shelf.clock().replace(microsecond=0)
+        made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
+        head = {
+            "id": made,
+            "record": now.key,
+            "at": at,
+            "who": shelf.identity.key,
+            "commit": shelf.head,
+            "note": note or None,
+        }
+        tree: Tree = {
+            "format": 1,
+            "sign_off": {k: v for k, v in head.items() if v is not None},
+            "accepted": accepted_now(shelf, document),
+        }
+        written = check_tree(tree, f"signoffs/{now.key}/{made}.toml")
+        return Plan(
+            f"{now.name}: signed off",
+            [],
+            trailers(shelf.identity, "sign-off", now, note),
+            seal(shelf.identity, shelf.clock()),
+            {written.path: written.bytes},
+        )
+
+    return committed(shelf, plan, held.name)
+
+
+def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:
+    """Note something after which positions taught earlier on a cell are suspect."""
+    require(shelf.identity, lead=False, what="note an event")
+    name = cell.removeprefix("cells/")
+    held = shelf.find(f"cells/{name}")
+    if kind not in get_args(EventKind):
+        raise UsageError(
+            f"{kind!r} is no kind of event", hint="One of: " + ", ".join(get_args(EventKind))
+        )
+    if not reason.strip():
+        raise Refused("an event needs a reason", hint="Say what happened with --reason TEXT.")
+
+    def plan(_: str) -> Plan:
+        at = shelf.clock().replace(microsecond=0)
+        made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
+        tree: Tree = {
+            "format": 1,
+            "event": {
+                "cell": name,
+                "kind": kind,
+                "at": at,
+                "who": shelf.identity.key,
+                "reason": " ".join(reason.split()),
+            },
+        }
+        written = check_tree(tree, f"events/{name}/{made}.toml")
+        return Plan(
+            f"{held.name}: {kind}",
+            [],
+            trailers(shelf.identity, "event", held, reason),
+            seal(shelf.identity, shelf.clock()),
+            {written.path: written.bytes},
+        )
+
+    return committed(shelf, plan, held.name)

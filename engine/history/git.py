@@ -1,0 +1,365 @@
+"""The one place where git runs. Only verbs that run nothing else are used here.
+
+A book's own configuration, hooks, filters, attributes, replace objects and
+environment never reach git: every call names its folder, and every setting that
+matters is given on the spot. Ids are whole; paths go behind `--` or through
+standard input. A commit that `commit` returned and `move` published has been
+flushed to the disk: a power cut after that keeps it.
+
+GitPython is the door to the processes; its higher layers (index, commit, diff)
+flush nothing and run filters, so they are not used.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import IO, Any, cast
+
+from git.cmd import Git as Door
+
+from schemas.errors import BookError
+
+_SETTINGS = (
+    "core.fsync=all",
+    "core.fsyncMethod=fsync",
+    "core.hooksPath=/dev/null",
+    "core.fsmonitor=false",
+    "core.pager=cat",
+    "core.attributesFile=/dev/null",
+    "core.excludesFile=/dev/null",
+    "core.quotePath=false",
+    "gc.auto=0",
+    "maintenance.auto=false",
+    "commit.gpgSign=false",
+    "log.showSignature=false",
+    "protocol.ext.allow=never",
+    "core.autocrlf=false",
+    "core.safecrlf=false",
+    "diff.renames=false",
+    "i18n.commitEncoding=utf-8",
+)
+_ENVIRONMENT = {
+    "GIT_CONFIG_NOSYSTEM": "1",
+    "GIT_CONFIG_GLOBAL": os.devnull,
+    "GIT_ATTR_NOSYSTEM": "1",
+    "GIT_OPTIONAL_LOCKS": "0",
+    "GIT_LITERAL_PATHSPECS": "1",
+    "GIT_NO_REPLACE_OBJECTS": "1",
+    "GIT_GRAFT_FILE": os.devnull,
+    "GIT_TERMINAL_PROMPT": "0",
+    "LC_ALL": "C",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Author and committer of a commit: one person at one moment."""
+
+    name: str
+    email: str
+    when: datetime
+
+    def stamp(self) -> str:
+        """The moment as git wants it: seconds and offset."""
+        return f"{int(self.when.timestamp())} {self.when.strftime('%z') or '+0000'}"
+
+
+@dataclass(frozen=True, slots=True)
+class RawCommit:
+    """A commit as it stands in the repository, nothing interpreted."""
+
+    id: str
+    parents: tuple[str, ...]
+    author: tuple[str, str]  # name, email
+    committer: tuple[str, str]
+    when: datetime
+    message: str
+
+
+def forget_inherited() -> None:
+    """Drop every GIT_ variable of the caller: none may steer a book's git."""
+    for name in [name for name in os.environ if name.startswith("GIT_")]:
+        del os.environ[name]
+
+
+class Git:
+    """One repository, by the folder whose `.git` it is. Safe to call from several threads."""
+
+    def __init__(self, folder: Path) -> None:
+        forget_inherited()
+        self.folder = folder
+        self.private = folder / ".git"
+        self._door = Door(str(folder))
+        self._lock = threading.Lock()
+        self._batch: Any = None
+        self._environment = _ENVIRONMENT | {
+            "GIT_DIR": str(self.private),
+            "GIT_WORK_TREE": str(folder),
+        }
+
+    def run(
+        self, *words: str, data: bytes | None = None, environment: Mapping[str, str] | None = None
+    ) -> bytes:
+        """Standard output of one call. BookError with git's own words where it fails."""
+        process = self._start(words, environment)
+        output, errors = process.communicate(data if data is not None else b"")
+        if process.returncode:
+            raise BookError(
+                f"git {words[0]} failed: {errors.decode(errors='replace').strip()[:300]}",
+                where=str(self.folder),
+                hint="The book is unchanged. If it stays so, check disk space and rights.",
+            )
+        return cast("bytes", output)
+
+    def _start(self, words: Sequence[str], environment: Mapping[str, str] | None = None) -> Any:
+        command = ["git", *(part for s in _SETTINGS for part in ("-c", s)), *words]
+        return self._door.execute(
+            command,
+            as_process=True,
+            istream=cast("Any", subprocess.PIPE),
+            env={**self._environment, **(environment or {})},
+        )
+
+    # reading
+
+    def head(self) -> str:
+        """The commit that the book stands on; empty before the first one."""
+        kind, data = self.object("HEAD")
+        del data
+        return kind if len(kind) >= 40 else ""
+
+    def branch(self) -> str:
+        """Full name of the branch that HEAD is on. BookError where HEAD is on none."""
+        text = (self.private / "HEAD").read_text(encoding="utf-8").strip()
+        if not text.startswith("ref: refs/heads/"):
+            raise BookError(
+                "the book's history is on no branch",
+                where=str(self.folder),
+                hint="Somebody looked at an old commit here; `git switch main` goes back.",
+            )
+        return text.removeprefix("ref: ")
+
+    def object(self, name: str) -> tuple[str, bytes]:
+        """(id, bytes) of one object by id or name; ("", b"") where there is none."""
+        with self._lock:
+            pipe = self._pipe()
+            stdin, stdout = cast("IO[bytes]", pipe.stdin), cast("IO[bytes]", pipe.stdout)
+            stdin.write(name.encode() + b"\n")
+            stdin.flush()
+            head = stdout.readline().split()
+            if len(head) != 3 or not head[2].isdigit():
+                return "", b""
+            data = stdout.read(int(head[2]))
+            stdout.read(1)
+            return head[0].decode(), data
+
+    def _pipe(self) -> Any:
+        if self._batch is None or self._batch.poll() is not None:
+            self._batch = self._start(("cat-file", "--batch"))
+        return self._batch
+
+    def blob(self, oid: str) -> bytes:
+        """Bytes of one object. BookError where the repository lost it."""
+        found, data = self.object(oid)
+        if not found:
+            raise BookError(
+                f"object {oid[:12]} is missing from the history",
+                where=str(self.folder),
+                hint="Fetch it from another copy of the book.",
+            )
+        return data
+
+    def raw_commit(self, oid: str) -> RawCommit:
+        """One commit, read from its own bytes."""
+        head, _, message = self.blob(oid).decode("utf-8", "replace").partition("\n\n")
+        parents, people = [], {}
+        for line in head.split("\n"):
+            key, _, rest = line.partition(" ")
+            if key == "parent":
+                parents.append(rest)
+            elif key in ("author", "committer"):
+                people[key] = rest
+        author, when = _person(people.get("author", ""))
+        committer, _ = _person(people.get("committer", ""))
+        return RawCommit(oid, tuple(parents), author, committer, when, message)
+
+    def tree(self, commit: str) -> dict[str, str]:
+        """Blob ids of a commit by path. Links and sub-projects are left out."""
+        entries = {}
+        for line in self.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0"):
+            if line:
+                head, _, path = line.partition(b"\t")
+                mode, kind, oid = head.split()
+                if kind == b"blob" and mode != b"120000":
+                    entries[path.decode("utf-8", "surrogateescape")] = oid.decode()
+        return entries
+
+    def raw_log(self, *span: str) -> Iterator[tuple[str, list[tuple[list[str], str, str]]]]:
+        """Newest first: (commit, [(old blob of each parent, new blob, path)]).
+
+        A merge lists only paths that differ from all of its parents. Blob ids
+        of nothing but zeros stand for no file.
+        """
+        output = self.run(
+            "log",
+            "--format=%H",
+            "--raw",
+            "-z",
+            "-c",
+            "--full-history",
+            "--root",
+            "--topo-order",
+            "--no-abbrev",
+            "--no-renames",
+            "--no-ext-diff",
+            "--no-textconv",
+            *span,
+            "--",
+        )
+        commit, pending = "", None
+        changes: list[tuple[list[str], str, str]] = []
+        for token in output.decode("utf-8", "surrogateescape").split("\0"):
+            if pending is not None:
+                changes.append((pending[0], pending[1], token))
+                pending = None
+            elif token.startswith(":") or token.startswith("\n:"):
+                pending = _raw_entry(token.strip("\n"))
+            elif token.strip("\n"):
+                if commit:
+                    yield commit, changes
+                commit, changes = token.strip("\n"), []
+        if commit:
+            yield commit, changes
+
+    # writing
+
+    def write_blob(self, data: bytes) -> str:
+        """Store bytes as they are; their id."""
+        return self.run("hash-object", "-w", "--no-filters", "--stdin", data=data).decode().strip()
+
+    def commit(
+        self, parent: str, blobs: Mapping[str, str | None], message: str, person: Signature
+    ) -> str:
+        """A commit on top of `parent` with paths set to blobs, or taken out (None).
+
+        Nothing points at it until `move` does.
+        """
+        index = {"GIT_INDEX_FILE": str(self.private / "witnessmark" / "index")}
+        self.run("read-tree", parent if parent else "--empty", environment=index)
+        self.set_index(blobs, index)
+        tree = self.run("write-tree", environment=index).decode().strip()
+        who = {
+            f"GIT_{role}_{part}": value
+            for role in ("AUTHOR", "COMMITTER")
+            for part, value in (
+                ("NAME", person.name),
+                ("EMAIL", person.email),
+                ("DATE", person.stamp()),
+            )
+        }
+        above = ("-p", parent) if parent else ()
+        data = message.encode("utf-8")
+        output = self.run("commit-tree", tree, *above, "-F", "-", data=data, environment=who)
+        return output.decode().strip()
+
+    def set_index(
+        self, blobs: Mapping[str, str | None], environment: Mapping[str, str] | None = None
+    ) -> None:
+        """Set or take out paths of an index (the main one unless named)."""
+        zero = "0" * 40
+        lines = [
+            f"100644 {oid}\t{path}" if oid else f"0 {zero}\t{path}" for path, oid in blobs.items()
+        ]
+        data = ("\0".join(lines) + "\0").encode("utf-8", "surrogateescape")
+        self.run("update-index", "-z", "--add", "--index-info", data=data, environment=environment)
+
+    def index_entries(self, paths: Sequence[str]) -> dict[str, str]:
+        """Blob ids in the main index, for the paths that are in it."""
+        entries = {}
+        for line in self.run("ls-files", "-s", "-z", "--", *paths).split(b"\0"):
+            if line:
+                head, _, path = line.partition(b"\t")
+                entries[path.decode("utf-8", "surrogateescape")] = head.split()[1].decode()
+        return entries
+
+    def move(self, branch: str, new: str, old: str) -> bool:
+        """Let a branch point at `new` if it still points at `old`; False if it does not."""
+        try:
+            self.run("update-ref", "-m", "witnessmark", "--", branch, new, old or "0" * 40)
+        except BookError:
+            if self.head() != old:
+                return False
+            raise
+        sync_folder((self.private / branch).parent)
+        return True
+
+    def is_ancestor(self, older: str, newer: str) -> bool:
+        """Whether `older` is in the past of `newer` (or is it)."""
+        if older == newer:
+            return True
+        return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
+
+    def config_keys(self) -> list[str]:
+        """Keys of the repository's own configuration, nothing included, nothing run."""
+        output = self.run(
+            "config",
+            "--file",
+            str(self.private / "config"),
+            "--no-includes",
+            "--list",
+            "--name-only",
+            "-z",
+        )
+        return [key for key in output.decode("utf-8", "replace").split("\0") if key]
+
+    def close(self) -> None:
+        """End the process that reads objects; the next read starts a new one."""
+        with self._lock:
+            if self._batch is not None:
+                self._batch.stdin.close()
+                self._batch.wait()
+                self._batch = None
+
+
+def create(folder: Path) -> None:
+    """Make a new repository in a folder, on the branch `main`, without any template."""
+    forget_inherited()
+    door = Door(str(folder))
+    door.execute(
+        ["git", "init", "-q", "--template=", "--initial-branch=main", "."], env=dict(_ENVIRONMENT)
+    )
+
+
+def sync_folder(folder: Path) -> None:
+    """Flush the names in a folder to the disk."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _raw_entry(token: str) -> tuple[list[str], str]:
+    """`::100644 100644 100644 old1 old2 new MM` -> ([old1, old2], new)."""
+    parents = len(token) - len(token.lstrip(":"))
+    parts = token.lstrip(":").split(" ")
+    ids = parts[parents + 1 : 2 * parents + 2]
+    return ids[:-1], ids[-1]
+
+
+def _person(text: str) -> tuple[tuple[str, str], datetime]:
+    """`Name <mail> 1700000000 +0100` in its parts; the epoch where it is malformed."""
+    name, _, rest = text.partition(" <")
+    email, _, stamp = rest.rpartition("> ")
+    seconds, _, offset = stamp.partition(" ")
+    try:
+        zone = datetime.strptime(offset or "+0000", "%z").tzinfo
+        return (name, email), datetime.fromtimestamp(int(seconds), zone)
+    except (ValueError, OverflowError, OSError):
+        return (name, email), datetime.fromisoformat("1970-01-01T00:00:00+00:00")

@@ -1,0 +1,97 @@
+"""An append-only file of small JSON lines, each on the disk before `append` returns.
+
+Several processes may write one journal: each append takes the file's lock,
+reads what others added, and writes one whole line. A line that a crash cut
+short is skipped when reading and closed off before the next append, so that it
+never swallows its successor.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from engine.history.git import sync_folder
+
+Entry = dict[str, Any]
+
+
+class Journal:
+    """One journal by its path; the file is made at the first append."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._entries: list[Entry] = []
+        self._read_to = 0
+        self._identity = (0, 0)
+
+    def entries(self) -> list[Entry]:
+        """All whole entries, oldest first; others' included."""
+        try:
+            with self.path.open("rb") as file:
+                self._take_in(file.fileno())
+        except FileNotFoundError:
+            self._entries, self._read_to = [], 0
+        return self._entries
+
+    def append(self, make: Callable[[list[Entry]], Entry | None]) -> Entry | None:
+        """Write the entry that `make` builds from all earlier ones; None writes nothing."""
+        fresh = not self.path.exists()
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            self._take_in(handle)
+            entry = make(self._entries)
+            if entry is None:
+                return None
+            line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+            start = b"" if self._ends_whole(handle) else b"\n"
+            _write_all(handle, start + line)
+            os.fdatasync(handle)
+            if fresh:
+                sync_folder(self.path.parent)
+                sync_folder(self.path.parent.parent)
+            self._take_in(handle)
+            return entry
+        finally:
+            os.close(handle)
+
+    @staticmethod
+    def _ends_whole(handle: int) -> bool:
+        size = os.fstat(handle).st_size
+        return size == 0 or os.pread(handle, 1, size - 1) == b"\n"
+
+    def _take_in(self, handle: int) -> None:
+        """Read whole lines past what is known; all of it if the file was replaced."""
+        status = os.fstat(handle)
+        identity = (status.st_dev, status.st_ino)
+        if identity != self._identity or status.st_size < self._read_to:
+            self._entries, self._read_to, self._identity = [], 0, identity
+        while self._read_to < status.st_size:
+            data = os.pread(handle, status.st_size - self._read_to, self._read_to)
+            whole, newline, _ = data.rpartition(b"\n")
+            if not newline:
+                return
+            for line in whole.split(b"\n"):
+                entry = _entry(line)
+                if entry is not None:
+                    self._entries.append(entry)
+            self._read_to += len(whole) + 1
+
+
+def _write_all(handle: int, data: bytes) -> None:
+    while data:
+        data = data[os.write(handle, data) :]
+
+
+def _entry(line: bytes) -> Entry | None:
+    try:
+        entry = json.loads(line)
+    except (ValueError, RecursionError):
+        return None
+    return entry if isinstance(entry, dict) else None

@@ -1,0 +1,40 @@
+"""Which unit a value has: the field's own, the record's, or the axis' in its cell.
+
+An inch is 25.4 mm exactly (NIST SP 811, 2008, Appendix B.8).
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from pydantic import BaseModel
+
+from schemas.cell import Cell
+from schemas.fields import describe
+from schemas.record import Record
+
+MM_PER_INCH = Decimal("25.4")
+
+
+def unit_of(model: BaseModel, address: str, cell: Cell | None = None) -> str:
+    """The unit of an address in a document; empty for text, counts and the unknown.
+
+    `cell` is the record's cell; an axis that it does not know has no unit.
+    """
+    described = describe(type(model), address)
+    if described is None or not described.unit:
+        return ""
+    unit = described.unit
+    if unit == "length":
+        return model.record.units if isinstance(model, Record) else "mm"
+    if unit.startswith("axis"):
+        axes = model if isinstance(model, Cell) else cell
+        name = address.split(".")[1 if isinstance(model, Cell) else 2]
+        axis = axes.axes.get(name) if axes else None
+        return axis.unit + unit.removeprefix("axis") if axis else ""
+    return "" if unit == "1" else unit
+
+
+def to_mm(value: Decimal, unit: str) -> Decimal:
+    """A length in mm, exactly."""
+    return value * MM_PER_INCH if unit == "in" else value
