@@ -1,0 +1,69 @@
+"""Part programs as text: what is read here is never changed, carried out or trusted.
+
+The reader says what a program's text states, with the line it stands on, and
+says so where it cannot follow: a fact that was not read is None, and figures
+that may fall short come with a note. No bytes make it raise, and its memory
+does not grow with the text. It is not a simulation and no proof that a program
+is safe to run.
+
+    facts = read_program("programs/retainer_b_side.nc", end_codes=["M99"])
+    facts.ending, facts.tool_numbers, facts.extents["Z"].low_mm
+    for change in compare_programs(old, new):
+        change.text
+
+Units: lengths in the program's unit and in mm, times in seconds, typed numbers
+as Decimals. Source: NISTIR 6556 (Kramer, Proctor, Messina, The NIST RS274NGC
+Interpreter, Version 3, 2000); what is common practice is marked where it stands.
+"""
+
+from .codes import canonical_code
+from .compare import ProgramChange, compare_programs
+from .dialect import MILLING, TURNING, Dialect
+from .facts import (
+    AfterEnd,
+    Call,
+    CodeUse,
+    EndWord,
+    Extent,
+    Feed,
+    Listing,
+    Note,
+    OffsetUse,
+    ProgramFacts,
+    ProgramStart,
+    Speed,
+    Times,
+    ToolUse,
+)
+from .reader import read_program
+from .words import Comment, Line, NotEvaluated, Problem, Word, read_line
+
+__all__ = [
+    "MILLING",
+    "TURNING",
+    "AfterEnd",
+    "Call",
+    "CodeUse",
+    "Comment",
+    "Dialect",
+    "EndWord",
+    "Extent",
+    "Feed",
+    "Line",
+    "Listing",
+    "NotEvaluated",
+    "Note",
+    "OffsetUse",
+    "Problem",
+    "ProgramChange",
+    "ProgramFacts",
+    "ProgramStart",
+    "Speed",
+    "Times",
+    "ToolUse",
+    "Word",
+    "canonical_code",
+    "compare_programs",
+    "read_line",
+    "read_program",
+]
