@@ -8,7 +8,7 @@ Screens and commands have no other way in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -119,6 +119,10 @@ class Book:
         """The commit that the book stands on."""
         return self._shelf.head
 
+    def now(self) -> datetime:
+        """The present moment on the book's clock."""
+        return self._shelf.clock()
+
     def warnings(self) -> list[str]:
         """What a person should know about this book as a whole."""
         return founding.warnings(self._shelf)
@@ -186,9 +190,11 @@ class Book:
 
     def set(self, name: str, address: str, text: str) -> Draft | None:
         """Pencil a value as typed; my pencil after it (None where nothing is left)."""
-        return self._pencilled(
-            name, lambda held: pencilling.set_value(self._shelf, held, address, text)
-        )
+        return self.set_all(name, {address: text})
+
+    def set_all(self, name: str, typed: Mapping[str, str]) -> Draft | None:
+        """Pencil several values, all or none."""
+        return self._pencilled(name, lambda held: pencilling.set_values(self._shelf, held, typed))
 
     def clear(self, name: str, address: str) -> Draft | None:
         """Pencil the removal of a value."""

@@ -121,19 +121,21 @@ def _pencilled(
 # changing it
 
 
-def set_value(shelf: Shelf, held: Held, address: str, text: str) -> None:
-    """Pencil a value as typed. ValueRefused says why it is not accepted."""
+def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
+    """Pencil values as typed, all or none. ValueRefused says why one is not accepted."""
     pencil = mine(shelf, held)
     document = shelf.past.document(held.path, held.blob)
-    described = describe_known(type(document.model), address)
-    _refuse_fixed(address)
-    _check_keys(shelf, document, address)
-    current = overlay(document, live_marks(shelf, held, pencil))
-    if address.endswith(".sha256") and text.strip().lower() == "now":
-        text = _hash_of_link(shelf, current.values, address)
-    wanted: dict[str, Value | None] = {address: read_as(described, text)}
-    if is_link(address) and address != "program.file":
-        wanted[address[:-5] + ".sha256"] = _photo_hash(shelf, text)
+    values = overlay(document, live_marks(shelf, held, pencil)).values
+    wanted: dict[str, Value | None] = {}
+    for address, text in typed.items():
+        described = describe_known(type(document.model), address)
+        _refuse_fixed(address)
+        _check_keys(shelf, document, address)
+        by_hash = address.endswith(".sha256") and text.strip().lower() == "now"
+        meant = _hash_of_link(shelf, {**values, **wanted}, address) if by_hash else text
+        wanted[address] = read_as(described, meant)
+        if is_link(address) and address != "program.file":
+            wanted[address.removesuffix("file") + "sha256"] = _photo_hash(shelf, text)
     _put(shelf, held, pencil, document, wanted)
 
 
@@ -208,7 +210,7 @@ def _known(key: str, names: Sequence[str], what: str) -> None:
         raise ValueRefused(f"{what} {key!r}", hint=f"{hint}It has: {', '.join(names)}.")
 
 
-def _hash_of_link(shelf: Shelf, values: Mapping[str, Value], address: str) -> str:
+def _hash_of_link(shelf: Shelf, values: Mapping[str, Value | None], address: str) -> str:
     path = values.get(address[: -len("sha256")] + "file")
     data = read_file(shelf.folder, str(path)) if path else None
     if data is None:

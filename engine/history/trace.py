@@ -8,6 +8,7 @@ and the oracle of any faster one.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from engine.answers import RunState, Traced
 from engine.history.diff import UnitOf, change
@@ -61,20 +62,21 @@ def covering(address: str) -> Callable[[str], bool]:
 
 
 def with_runs(items: Sequence[Traced], runs: Sequence[RunState], past: Past) -> list[Traced]:
-    """The same items, each with the numbers of the runs made while it held."""
-    last_at: dict[str, int] = {}
-    numbers: list[list[int]] = [[] for _ in items]
-    events = sorted(
-        [(past.order.get(item.commit, -1), 0, n) for n, item in enumerate(items)]
-        + [(past.order.get(run.commit, -1), 1, run.number) for run in runs]
-    )
-    for _, kind, n in events:
-        if kind == 0:
-            last_at[items[n].change.address] = n
-        else:
-            for index in last_at.values():
-                numbers[index].append(n)
+    """The same items, each with the numbers of the runs that were made, or partly made, with it."""
+    last = len(past.saves)
+    orders = [past.order.get(item.commit, -1) for item in items]
+    ends: list[int] = [last + 1] * len(items)  # order at which the next change took over
+    known: dict[str, int] = {}
+    for index, item in enumerate(items):
+        earlier = known.get(item.change.address)
+        if earlier is not None:
+            ends[earlier] = orders[index]
+        known[item.change.address] = index
+    spans = [
+        (run.number, past.order.get(run.commit, -1), past.order.get(run.end_commit, last))
+        for run in runs
+    ]
     return [
-        Traced(i.change, i.commit, i.when, i.who, i.reason, i.verified, i.document, tuple(runs_of))
-        for i, runs_of in zip(items, numbers, strict=True)
+        replace(item, runs=tuple(n for n, start, stop in spans if begin <= stop and start < end))
+        for item, begin, end in zip(items, orders, ends, strict=True)
     ]

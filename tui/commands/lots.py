@@ -1,0 +1,122 @@
+"""Commands for the lot's log, datum events and sign-offs."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import click
+
+from schemas.errors import UsageError
+from schemas.number import read_typed
+from tui.commands.frame import Wanted, shared_options
+from tui.commands.output import say
+from tui.commands.pencilling import put_inked
+
+CAUTION = (
+    "Caution: this program only records. Prove out slowly and without a blank first; lock out "
+    "before changing jaws or fingers or refilling a live loader; local rules come first."
+)
+_NOTE = click.option("--note", default="", help="A remark; it stays in the log.")
+
+
+@click.group()
+def run() -> None:
+    """The lot's log: start, confirm, stage, piece, refill, stop."""
+
+
+@run.command()
+@click.argument("record")
+@click.option("--quantity", type=click.IntRange(min=1), help="Quantity ordered, if not as written.")
+@_NOTE
+@shared_options
+def start(wanted: Wanted, record: str, quantity: int | None, note: str) -> int:
+    """Open a run on the revision that is inked now."""
+    book = wanted.open()
+    mine = book.draft(record) if book.identity.key else None
+    done = book.run_start(record, quantity, note)
+    if mine is not None:
+        say(f"note: {len(mine.marks)} values are in pencil; the run is tied to what is inked")
+    say(CAUTION)
+    return put_inked(done, wanted.form)
+
+
+@run.command()
+@click.argument("record")
+@_NOTE
+@shared_options
+def confirm(wanted: Wanted, record: str, note: str) -> int:
+    """Say that the inked values were put into the machine and read back there."""
+    return put_inked(wanted.open().run_step(record, "confirm", note=note or None), wanted.form)
+
+
+@run.command()
+@click.argument("record")
+@click.argument("percent")
+@_NOTE
+@shared_options
+def stage(wanted: Wanted, record: str, percent: str, note: str) -> int:
+    """Note a stage of prove-out, in percent of full speed."""
+    try:
+        share = read_typed(percent.rstrip(" %"))
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+    if not 0 < share <= Decimal(100):
+        raise UsageError(f"{percent} is no stage", hint="More than 0 and at most 100 percent.")
+    done = wanted.open().run_step(record, "stage", percent=share, note=note or None)
+    return put_inked(done, wanted.form)
+
+
+@run.command()
+@click.argument("record")
+@click.argument("which", type=click.Choice(["first", "last"]))
+@_NOTE
+@shared_options
+def piece(wanted: Wanted, record: str, which: str, note: str) -> int:
+    """Note that the first or the last piece was checked."""
+    done = wanted.open().run_step(record, "piece", piece=which, note=note or None)
+    return put_inked(done, wanted.form)
+
+
+@run.command()
+@click.argument("record")
+@click.option("--good", type=click.IntRange(min=0), help="Good parts so far.")
+@click.option("--scrap", type=click.IntRange(min=0), help="Scrapped parts so far.")
+@_NOTE
+@shared_options
+def refill(wanted: Wanted, record: str, good: int | None, scrap: int | None, note: str) -> int:
+    """Note that the tray was refilled."""
+    done = wanted.open().run_step(record, "refill", good=good, scrap=scrap, note=note or None)
+    return put_inked(done, wanted.form)
+
+
+@run.command()
+@click.argument("record")
+@click.option("--good", type=click.IntRange(min=0), required=True, help="Good parts.")
+@click.option("--scrap", type=click.IntRange(min=0), required=True, help="Scrapped parts.")
+@_NOTE
+@shared_options
+def stop(wanted: Wanted, record: str, good: int, scrap: int, note: str) -> int:
+    """Close the run with its counts."""
+    return put_inked(wanted.open().run_stop(record, good, scrap, note), wanted.form)
+
+
+@click.command()
+@click.argument("cell")
+@click.argument("kind")
+@click.option("--reason", default="", help="What happened.")
+@shared_options
+def event(wanted: Wanted, cell: str, kind: str, reason: str) -> int:
+    """Note a crash, homing, service, jaws off, vice off, or a moved loader.
+
+    Positions taught before it are suspect from then on.
+    """
+    return put_inked(wanted.open().event(cell, kind, reason), wanted.form)
+
+
+@click.command("sign-off")
+@click.argument("record")
+@click.option("--note", default="", help="A remark.")
+@shared_options
+def sign_off(wanted: Wanted, record: str, note: str) -> int:
+    """Accept a record as it is inked now, as a lead."""
+    return put_inked(wanted.open().sign_off(record, note), wanted.form)

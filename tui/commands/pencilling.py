@@ -1,0 +1,152 @@
+"""Commands for values in pencil, and for inking them."""
+
+from __future__ import annotations
+
+import click
+
+from engine.answers import Inked
+from engine.book import Book
+from schemas.errors import UsageError, WitnessmarkError
+from tui.commands import plain, words
+from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.output import put, put_items, put_json, put_table, say
+
+
+@click.command("set")
+@click.argument("record")
+@click.argument("pairs", nargs=-1, required=True, metavar="ADDRESS=VALUE...")
+@click.option("--ink", "at_once", is_flag=True, help="Ink at once.")
+@click.option("--reason", default="", help="Why; a taught position always needs one.")
+@shared_options
+def set_command(
+    wanted: Wanted, record: str, pairs: tuple[str, ...], at_once: bool, reason: str
+) -> int:
+    """Pencil values: ADDRESS=VALUE; an empty VALUE takes the value out.
+
+    Leads may set values of cells/NAME, people and book in the same way.
+    """
+    book = wanted.open()
+    typed, gone = _pairs(pairs)
+    if typed:
+        book.set_all(record, typed)
+    for address in gone:
+        book.clear(record, address)
+    if at_once:
+        try:
+            return put_inked(book.ink(record, reason), wanted.form)
+        except WitnessmarkError:
+            say("what you set is in pencil")
+            raise
+    return _put_pencil(book, record, wanted.form, mine=True)
+
+
+def _pairs(pairs: tuple[str, ...]) -> tuple[dict[str, str], list[str]]:
+    typed: dict[str, str] = {}
+    gone = []
+    for pair in pairs:
+        address, equals, value = pair.partition("=")
+        if not equals or not address.strip():
+            raise UsageError(
+                f"{pair!r} is not ADDRESS=VALUE", hint="Write it as positions.seat.reach=612.350"
+            )
+        if value.strip():
+            typed[address.strip()] = value
+        else:
+            gone.append(address.strip())
+    return typed, gone
+
+
+@click.command()
+@click.argument("record")
+@click.option("--reason", default="", help="Why; a taught position always needs one.")
+@shared_options
+def ink(wanted: Wanted, record: str, reason: str) -> int:
+    """Ink your pencil on a record, with the program and photos that changed."""
+    return put_inked(wanted.open().ink(record, reason), wanted.form)
+
+
+def put_inked(done: Inked, form: str) -> int:
+    """A save, and what the person should know about it."""
+    if form == "json":
+        put_json(plain.inked(done))
+    elif form == "csv":
+        put_items([plain.change(change) for change in done.changes], [], form)
+    else:
+        put(f"inked {done.commit[:10]}  {done.subject}")
+        put_table(words.change_rows(done.changes))
+    for message in done.messages:
+        say(f"note: {message}")
+    return EXIT_DONE
+
+
+@click.command()
+@click.argument("record", required=False)
+@click.argument("addresses", nargs=-1)
+@click.option("--rub-out", "act", flag_value="rub_out", help="Rub out yours, or ADDRESS... of it.")
+@click.option(
+    "--bring-back", "act", flag_value="bring_back", help="Bring back what you rubbed out."
+)
+@click.option("--undo", "act", flag_value="undo", help="Undo your last act.")
+@click.option("--redo", "act", flag_value="redo", help="Do it again.")
+@click.option(
+    "--keep",
+    "act",
+    flag_value="keep",
+    help="Keep yours on top of what somebody else inked meanwhile.",
+)
+@click.option(
+    "--take-from-disk",
+    "act",
+    flag_value="take_from_disk",
+    help="Make pencil of what was changed in the file itself.",
+)
+@click.option(
+    "--put-back",
+    "act",
+    flag_value="put_back",
+    help="Put the inked text back into the file; a copy is kept.",
+)
+@shared_options
+def pencil(wanted: Wanted, record: str | None, addresses: tuple[str, ...], act: str | None) -> int:
+    """Show what is pencilled and by whom; rub it out, bring it back."""
+    book = wanted.open()
+    if act is None:
+        return _put_pencil(book, record, wanted.form)
+    if record is None:
+        raise UsageError("whose pencil on which record?", hint="pencil RECORD --rub-out")
+    if addresses and act != "rub_out":
+        raise UsageError("only --rub-out takes addresses")
+    if act == "rub_out":
+        book.rub_out(record, addresses)
+        say("rubbed out; --bring-back brings it back")
+    elif act in ("undo", "redo"):
+        word = {"undo": "undone", "redo": "done again"}[act]
+        say(f"{word}: {getattr(book, act)(record)}")
+    elif act == "put_back":
+        copy = book.put_back(record)
+        say(
+            f"the file is as inked; what was there is kept in {copy}"
+            if copy
+            else "the file is as inked"
+        )
+    else:
+        getattr(book, act)(record)
+    return _put_pencil(book, record, wanted.form)
+
+
+def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False) -> int:
+    drafts = book.drafts(record)
+    if mine:
+        drafts = [draft for draft in drafts if draft.who.key == book.identity.key]
+    if not drafts and form == "text":
+        say("nothing is in pencil")
+    put_items([p for draft in drafts for p in plain.draft(draft)], words.pencil_rows(drafts), form)
+    for name in [record] if record else book.documents():
+        found = book.found_on_disk(name)
+        if found is not None and form == "text":
+            say(
+                f"{name}: found on disk, changed outside the program; --take-from-disk makes "
+                "pencil of it, --put-back puts the inked text back"
+            )
+            put_table(words.change_rows(found.changes))
+    return EXIT_DONE

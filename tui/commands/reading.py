@@ -1,0 +1,215 @@
+"""Commands that look and change nothing: list, show, marks, check, diff, trace."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import click
+
+from engine.answers import Comparison
+from schemas.address import flatten
+from schemas.errors import UsageError
+from tui.commands import plain, words
+from tui.commands.frame import EXIT_DONE, EXIT_FOUND, Wanted, shared_options
+from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
+
+
+@click.command("list")
+@click.option("--retired", is_flag=True, help="Show retired records too.")
+@shared_options
+def list_command(wanted: Wanted, retired: bool) -> int:
+    """List the records: links, pencil, last run, what changed since."""
+    book = wanted.open()
+    items = book.list_records(retired=retired)
+    text = words.list_rows(items, book.now())
+    put_items([plain.listed(item) for item in items], text, wanted.form)
+    return EXIT_DONE
+
+
+@click.command()
+@click.argument("record")
+@click.option(
+    "--at",
+    default="now",
+    metavar="MARK",
+    help="now, pencil, ink-12, run-3, sign-off-1, or a commit.",
+)
+@shared_options
+def show(wanted: Wanted, record: str, at: str) -> int:
+    """Show a record as it stands, or as it stood at a mark."""
+    book = wanted.open()
+    shown = book.show(record, at)
+    if wanted.form == "json":
+        put_json(
+            {
+                "record": shown.document,
+                "commit": shown.commit,
+                "mark": shown.mark,
+                "values": plain.value(shown.values),
+            }
+        )
+        return EXIT_DONE
+    described = {a: book.describe(record, a) for a in flatten(shown.values)}
+    rows = [
+        {"address": a, "value": plain.value(v), "unit": d.unit if (d := described[a]) else ""}
+        for a, v in flatten(shown.values).items()
+    ]
+    if wanted.form == "csv":
+        put_csv(rows)
+    else:
+        say(f"{shown.document} at {shown.mark} ({shown.commit[:10]})")
+        put_table(
+            [
+                ["value", "", "unit"],
+                *(
+                    [r["address"], words.short(v, 60), r["unit"]]
+                    for r, v in zip(rows, flatten(shown.values).values(), strict=True)
+                ),
+            ]
+        )
+    return EXIT_DONE
+
+
+@click.command()
+@click.argument("record")
+@shared_options
+def marks(wanted: Wanted, record: str) -> int:
+    """List the marks of a record: inks, runs, sign-offs, newest first."""
+    items = wanted.open().marks(record)
+    put_items([plain.mark(item) or {} for item in items], words.mark_rows(items), wanted.form)
+    return EXIT_DONE
+
+
+@click.command()
+@click.argument("records", nargs=-1, metavar="[RECORD]...")
+@shared_options
+def check(wanted: Wanted, records: tuple[str, ...]) -> int:
+    """Check links, values and history; exit status 1 where there is an error."""
+    items = wanted.open().check(records)
+    if wanted.form == "text":
+        for item in items:
+            for line in words.finding_lines(item):
+                put(line)
+        say(words.finding_words(items) or "no errors, no warnings")
+    else:
+        put_items([plain.finding(item) for item in items], [], wanted.form)
+    return EXIT_FOUND if any(item.level == "error" for item in items) else EXIT_DONE
+
+
+@click.command()
+@click.argument("names", nargs=-1, metavar="[RECORD] [FROM] [TO]")
+@click.option(
+    "--since-run",
+    is_flag=False,
+    flag_value="",
+    default=None,
+    metavar="[N]",
+    help="Since the last run that was stopped, or since run N.",
+)
+@click.option("--since-sign-off", is_flag=True, help="Since the last sign-off.")
+@click.option(
+    "--since",
+    "when",
+    metavar="WHEN",
+    help="Since 2026-03-02, 2026-03-02T07:15, yesterday, 'last week', '3 weeks'.",
+)
+@click.option("--all", "every", is_flag=True, help="Over all records.")
+@shared_options
+def diff(
+    wanted: Wanted,
+    names: tuple[str, ...],
+    since_run: str | None,
+    since_sign_off: bool,
+    when: str | None,
+    every: bool,
+) -> int:
+    """Compare two marks value by value; exit status 1 where something differs.
+
+    Without marks: what is inked against your pencil. With FROM only: FROM against now.
+    """
+    book = wanted.open()
+    words_left = list(names)
+    if since_run and not since_run.isdigit():  # `--since-run RECORD`: no number was meant
+        words_left, since_run = [since_run, *words_left], ""
+    ways = [since_run is not None, since_sign_off, when is not None]
+    if sum(ways) > 1:
+        raise UsageError("only one of --since-run, --since-sign-off and --since can be asked for")
+    moment = book.moment(when) if when is not None else None
+    if moment is not None:
+        say(f"since {moment.isoformat(timespec='seconds')}")
+    records = (
+        [item.record for item in book.list_records(findings=False)] if every else (words_left[:1])
+    )
+    marks = words_left if every else words_left[1:]
+    if not records or len(marks) > 2 or (any(ways) and marks):
+        raise UsageError(
+            "which record, and between which marks?",
+            hint="diff RECORD [FROM [TO]], or diff --all --since WHEN.",
+        )
+
+    def one(name: str) -> Comparison:
+        if since_run is not None:
+            return book.compare_since_run(name, int(since_run) if since_run else None)
+        if since_sign_off:
+            return book.compare_since_sign_off(name)
+        if moment is not None:
+            return book.compare_since(name, moment)
+        start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
+        return book.compare(name, start, end)
+
+    return _put_comparisons(_each(records, one, every), wanted.form)
+
+
+def _each(records: list[str], one: Callable[[str], Comparison], every: bool) -> list[Comparison]:
+    """Comparisons of all records; where all were asked for, those that have none are told."""
+    found = []
+    for name in records:
+        try:
+            found.append(one(name))
+        except UsageError as error:
+            if not every:
+                raise
+            say(f"{name}: {error.what}")
+    return found
+
+
+def _put_comparisons(items: list[Comparison], form: str) -> int:
+    differ = any(item.changes for item in items)
+    if form == "text":
+        for item in items:
+            if item.changes or len(items) == 1:
+                put(words.heading(item))
+                put_table(words.change_rows(item.changes))
+                for moved in item.positions:
+                    put(words.position_line(moved))
+        if len(items) > 1 and not differ:
+            put("nothing differs")
+    else:
+        compared = [
+            {"record": i.document, "from": i.start, "to": i.end, "respelt": i.respelt}
+            for i in items
+        ]
+        put_items(
+            [c for item in items for c in plain.comparison(item)],
+            [],
+            form,
+            compared=compared,
+            positions=[p for i in items for p in plain.positions(i)],
+        )
+    return EXIT_FOUND if differ else EXIT_DONE
+
+
+@click.command()
+@click.argument("record")
+@click.argument("address")
+@click.option(
+    "--through-copies", is_flag=True, help="Go on into the record that this one was copied from."
+)
+@shared_options
+def trace(wanted: Wanted, record: str, address: str, through_copies: bool) -> int:
+    """Show the life of a value, of a whole position or of a section, oldest first."""
+    items = wanted.open().trace(record, address, through_copies=through_copies)
+    if not items and wanted.form == "text":
+        say(f"{address} never had a value")
+    put_items([plain.traced(item) for item in items], words.trace_rows(items), wanted.form)
+    return EXIT_DONE

@@ -1,0 +1,94 @@
+"""Commands for whole records: new, copy, rename, retire, restore; and for books."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.output import say
+from tui.commands.pencilling import put_inked
+
+_REASON = click.option("--reason", default="", help="Why; it stays in history.")
+
+
+@click.command()
+@click.argument("name")
+@click.option("--part", required=True, help="What the part is called.")
+@click.option("--cell", required=True, help="The cell it runs on.")
+@click.option("--units", required=True, type=click.Choice(["mm", "in"]), help="Unit of lengths.")
+@click.option("--drawing", help="Drawing number.")
+@click.option("--revision", help="Revision of the drawing.")
+@click.option("--operation", type=int, help="Number of the operation.")
+@_REASON
+@shared_options
+def new(wanted: Wanted, name: str, reason: str, **header: Any) -> int:
+    """Begin a record."""
+    known = {key: value for key, value in header.items() if value is not None}
+    return put_inked(wanted.open().new(name, reason=reason, **known), wanted.form)
+
+
+@click.command()
+@click.argument("source")
+@click.argument("name")
+@_REASON
+@shared_options
+def copy(wanted: Wanted, source: str, name: str, reason: str) -> int:
+    """Begin a record as a copy; it gets an identity of its own."""
+    return put_inked(wanted.open().copy(source, name, reason), wanted.form)
+
+
+@click.command()
+@click.argument("record")
+@click.argument("name")
+@_REASON
+@shared_options
+def rename(wanted: Wanted, record: str, name: str, reason: str) -> int:
+    """Give a record another name; its history goes along."""
+    return put_inked(wanted.open().rename(record, name, reason), wanted.form)
+
+
+@click.command()
+@click.argument("record")
+@click.option("--back", is_flag=True, help="Put it back into the list.")
+@_REASON
+@shared_options
+def retire(wanted: Wanted, record: str, back: bool, reason: str) -> int:
+    """Take a record out of the list; its history stays."""
+    return put_inked(wanted.open().retire(record, reason, back=back), wanted.form)
+
+
+@click.command()
+@click.argument("record")
+@click.argument("mark")
+@click.argument("address", default="")
+@_REASON
+@shared_options
+def restore(wanted: Wanted, record: str, mark: str, address: str, reason: str) -> int:
+    """Ink again what stood at a mark: a value, a section, or the whole record."""
+    return put_inked(wanted.open().restore(record, mark, address, reason), wanted.form)
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--name", default="", help="What people call the book.")
+@shared_options
+def init(wanted: Wanted, folder: Path, name: str) -> int:
+    """Start a book in a folder; files of a book that lie there are taken in."""
+    from engine.book import Book
+
+    book = Book.start(folder, as_person=wanted.person, name=name)
+    say(f"{book.name}: a book of {len(book.documents())} files begins in {folder}")
+    return EXIT_DONE
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
+def trust(folder: Path) -> int:
+    """Name a book that belongs to another account as trusted."""
+    from engine.history.safety import trust as remember
+
+    say(f"{folder} may be opened by you from now on; remembered in {remember(folder)}")
+    return EXIT_DONE

@@ -1,0 +1,117 @@
+"""Foreign text becomes harmless here, and nowhere else.
+
+Invariant: what `safe` returns moves no cursor, switches no direction, starts no
+escape sequence, can be encoded, and shows one sign for each sign it took away.
+It is never markup: screens paint it as it stands. `safe(safe(x)) == safe(x)`.
+
+Foreign is everything that was not written in this source: values, names,
+reasons, file names, messages of other programs.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from typing import Protocol
+
+from rich.cells import cell_len, set_cell_size
+
+REPLACED = "\ufffd"
+NEW_LINE = "\u00b6"
+MOST_COMBINING = 2
+
+_HARMFUL = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"
+    "\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ue000-\uf8ff\ufe00-\ufe0f\ufeff\uffa0"
+    "\ufff0-\ufffc\U000e0000-\U0010ffff]"
+)
+_BEYOND_LATIN = re.compile("[^\x00-\u02ff]")
+
+
+class Stream(Protocol):
+    """As much of an output stream as is asked about here."""
+
+    def isatty(self) -> bool:
+        """Whether a terminal is at the other end."""
+        ...
+
+
+def safe(text: str, *, lines: bool = False) -> str:
+    """The text as it may go to a terminal; with `lines`, line ends stay as they are."""
+    text = text.replace("\r\n", "\n").replace("\t", " ")
+    if lines:
+        return "\n".join(_harmless(line) for line in text.split("\n"))
+    return _harmless(text.replace("\n", NEW_LINE))
+
+
+def _harmless(text: str) -> str:
+    text = _HARMFUL.sub(REPLACED, text)
+    return _without_piles(text) if _BEYOND_LATIN.search(text) else text
+
+
+def _without_piles(text: str) -> str:
+    """Combining signs need a sign to stand on, and no more than a few may stand there."""
+    kept: list[str] = []
+    pile = MOST_COMBINING  # at the start there is nothing to stand on
+    for sign in text:
+        if unicodedata.category(sign) in ("Mn", "Me"):
+            pile += 1
+            kept.append(sign if pile <= MOST_COMBINING else REPLACED)
+        else:
+            pile = 0
+            kept.append(sign)
+    return "".join(kept)
+
+
+def fit(text: str, width: int, *, right: bool = False) -> str:
+    """Safe text in exactly `width` cells; what is cut off is told by two points."""
+    text = safe(text)
+    length = cell_len(text)
+    if length > width:
+        cut = max(width - 2, 0)
+        return set_cell_size(text, cut) + ".."[: width - cut]
+    room = " " * (width - length)
+    return room + text if right else text + room
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """Safe text in lines of at most `width` cells, broken between words where possible."""
+    found: list[str] = []
+    for line in safe(text, lines=True).split("\n"):
+        row = ""
+        for word in line.split(" "):
+            longer = f"{row} {word}" if row else word
+            if cell_len(longer) <= width:
+                row = longer
+                continue
+            if row:
+                found.append(row)
+            row = word
+            while cell_len(row) > width:
+                head = set_cell_size(row, width).rstrip()
+                found.append(head)
+                row = row[max(len(head), 1) :]
+        found.append(row)
+    return found
+
+
+def encodable(text: str, encoding: str) -> str:
+    """Text whose every sign the terminal's encoding has; others become question marks."""
+    if encoding.lower().replace("-", "") == "utf8" or text.isascii():
+        return text
+    return "".join(
+        sign if sign == _there_and_back(sign, encoding) else "?" * cell_len(sign) for sign in text
+    )
+
+
+def _there_and_back(sign: str, encoding: str) -> str:
+    try:
+        return sign.encode(encoding).decode(encoding)
+    except (UnicodeError, LookupError):
+        return ""
+
+
+def terminal_can(env: Mapping[str, str], stream: Stream) -> bool:
+    """Whether a terminal is there that can be painted on; otherwise text is printed."""
+    return stream.isatty() and env.get("TERM", "") not in ("", "dumb")
