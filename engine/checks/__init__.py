@@ -1,17 +1,82 @@
 """Checks: what does not hold together, by rules with stable names.
 
-Rules only look. `check` runs them all; a rule is added by writing one function.
+Rules only look. A rule is added by writing one function in a file that is
+imported here. One bad file is a finding and hides nothing of others; a rule that
+fails is a finding too, with its traceback in the log.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import logging
+from collections.abc import Iterable, Iterator, Sequence
 
 from engine.answers import Finding
+from engine.checks import cells, documents, files, history, pencil, people, photos, programs, values
+from engine.checks.rule import RULES, Rule, Say, Says, rule
+from engine.checks.view import BookView, DocumentView
 from engine.desk.shelf import Shelf
+
+__all__ = ["RULES", "check"]
+
+_FILES = (cells, documents, files, history, pencil, people, photos, programs, values)
+_LEVELS = ("error", "warning", "note")
+_log = logging.getLogger(__name__)
 
 
 def check(shelf: Shelf, names: Sequence[str] = ()) -> list[Finding]:
     """Findings about the named documents, or about the whole book."""
-    del shelf, names
-    return []
+    book = BookView(shelf)
+    wanted = set(names)
+    found = [
+        finding
+        for known in RULES.values()
+        for view in _views(book, known, wanted)
+        for finding in _look(book, known, view)
+        if not wanted or finding.record in wanted
+    ]
+    return sorted(found, key=_order)
+
+
+def _order(finding: Finding) -> tuple[str, int, str, str, int, str, str]:
+    level = _LEVELS.index(finding.level)
+    place = (finding.file, finding.line, finding.address, finding.message)
+    return (finding.record, level, finding.rule, *place)
+
+
+def _views(book: BookView, known: Rule, wanted: set[str]) -> Iterable[BookView | DocumentView]:
+    if known.about == "book":
+        return [book]
+    views: dict[str, Iterable[DocumentView]] = {
+        "record": book.in_use(),
+        "cell": book.cells.values(),
+        "document": book.documents.values(),
+    }
+    return [view for view in views[known.about] if not wanted or view.name in wanted]
+
+
+def _look(book: BookView, known: Rule, view: BookView | DocumentView) -> Iterator[Finding]:
+    name = view.name if isinstance(view, DocumentView) else "book"
+    try:
+        for say in known.look(view):
+            yield _finding(book, known, name, say)
+    except Exception:  # no rule may hide what the others have to say
+        _log.exception("the rule %s failed on %s", known.name, name)
+        message = f"the rule {known.name} failed here, so it is not known whether it holds"
+        yield _finding(book, RULES["rule-failed"], name, Say("", message))
+
+
+def _finding(book: BookView, known: Rule, name: str, say: Say) -> Finding:
+    record = say.document or name
+    view = book.documents.get(record)
+    file = say.file or (view.held.path if view else "")
+    line = say.line
+    if line is None:
+        line = view.line_of(say.address) if view and file == view.held.path else 0
+    hint = say.hint or known.hint.format(record=record, address=say.address)
+    return Finding(known.name, known.level, record, say.address, say.message, hint, file, line)
+
+
+@rule("rule-failed", "error", "The log has the details; the other rules were not affected.", "book")
+def _rule_failed(_: BookView) -> Says:
+    """A rule could not look: a fault of this program."""
+    return iter(())

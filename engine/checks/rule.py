@@ -1,12 +1,16 @@
 """A rule is one small function that looks and yields what it has to say.
 
-    @rule("photo-missing", "error", "Put the picture there, or correct the path.")
+    @rule("photo-missing", "warning", "Put the picture there, or correct the path.")
     def photo_missing(view: RecordView) -> Says:
+        \"\"\"A record links to a photo that is not there.\"\"\"
         ...
-        yield address, f"{path} is not there"
+        yield Say(address, f"{path} is not there")
 
-A rule about records gets a `RecordView`, a rule about the whole book a
-`BookView`. Its name and level never change meaning: people filter by them.
+A rule about `record` gets a `RecordView` of each record that is in use, about
+`cell` a `CellView`, about `document` a `DocumentView` of every document, one that
+cannot be read included, about `book` the one `BookView`; see `view.py`. In a hint,
+`{record}` and `{address}` stand for those of the finding. A rule's name and level
+never change meaning: people filter by them.
 """
 
 from __future__ import annotations
@@ -17,13 +21,30 @@ from typing import Any, Literal
 
 from engine.answers import Level
 
-Says = Iterator[tuple[str, ...]]  # address, message [, document name [, file]]
-About = Literal["record", "book"]
+About = Literal["record", "cell", "document", "book"]
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """One thing to say. What is left empty is that of the view: its document, file and line.
+
+    `hint` replaces the rule's own where one fits better.
+    """
+
+    address: str
+    message: str
+    hint: str = ""
+    document: str = ""
+    file: str = ""
+    line: int | None = None
+
+
+Says = Iterator[Say]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A named rule. `look` yields (address, message) or more, see `Says`."""
+    """A named rule."""
 
     name: str
     level: Level

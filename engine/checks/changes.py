@@ -1,0 +1,88 @@
+"""In which step of a document's life a value changed last, found from the newest step back.
+
+A value changed in a step where it differs from that of every parent, as in
+`engine.history.trace`, the plain walk that is the oracle of this one. This one
+compares the lines of the texts first and reads values only where a wanted table
+was touched: a long life costs little.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from engine.checks.remembered import Remembered
+from engine.checks.view import DocumentView
+from engine.history.past import Step
+from schemas.address import Value, lies_in, same_value
+
+_HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")
+_TOUCHED: Remembered[frozenset[str]] = Remembered(100_000)
+
+
+def last_change(
+    view: DocumentView, covers: Callable[[str], bool], tables: Sequence[str]
+) -> int | None:
+    """Index of the last step that changed a covered value, each of which lies in `tables`.
+
+    None where nothing did since the document began.
+    """
+    life = view.life
+    for index in range(len(life) - 1, -1, -1):
+        step = life[index]
+        if not any(step.olds):
+            return None
+        if _may_touch(view, step, tables) and any(changed_in(view, index, covers)):
+            return index
+    return None
+
+
+def changed_in(
+    view: DocumentView, index: int, covers: Callable[[str], bool]
+) -> Iterator[tuple[str, Value | None, Value | None]]:
+    """Covered values that a step changed: address, old, new."""
+    step = view.life[index]
+    past = view.shelf.past
+    new = past.values(step.path, step.new)
+    if new is None:
+        return  # no TOML at all: the next readable text tells what changed
+    olds = [_values(view, index, old) for old in step.olds]
+    for address in dict.fromkeys([*new, *(a for old in olds for a in old)]):
+        value = new.get(address)
+        if covers(address) and all(not same_value(old.get(address), value) for old in olds):
+            yield address, olds[0].get(address), value
+
+
+def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
+    """Values of a blob; of the last readable step before it where it is no TOML."""
+    life, past = view.life, view.shelf.past
+    found = past.values(life[index].path, blob)
+    while found is None and index > 0:
+        index -= 1
+        found = past.values(life[index].path, life[index].new)
+    return found or {}
+
+
+def _may_touch(view: DocumentView, step: Step, tables: Sequence[str]) -> bool:
+    """Whether a step touched a line of a wanted table, or of one that may hold it."""
+    touched = _TOUCHED.get((step.olds, step.new), lambda: _touched(view, step))
+    return any(lies_in(t, w) or lies_in(w, t) or not t for t in touched for w in tables)
+
+
+def _touched(view: DocumentView, step: Step) -> frozenset[str]:
+    ids = (*step.olds, step.new)
+    *olds, new = [_by_table(view.shelf.git.blob(oid)) if oid else {} for oid in ids]
+    return frozenset(t for old in olds for t in {**old, **new} if old.get(t) != new.get(t))
+
+
+def _by_table(data: bytes) -> dict[str, list[bytes]]:
+    """The lines of a text by the table they stand in; those in no table stand in ``""``."""
+    lines: list[bytes] = []
+    found = {"": lines}
+    for line in data.splitlines():
+        header = _HEADER.fullmatch(line)
+        if header:
+            name = re.sub(rb"[ \t\"']", b"", header[1]).decode("utf-8", "replace")
+            lines = found.setdefault(name, [])
+        lines.append(line)
+    return found

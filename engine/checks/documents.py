@@ -1,0 +1,175 @@
+"""Rules on documents as files: can they be read, and is what lies on disk what was inked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from engine.checks.rule import Say, Says, rule
+from engine.checks.view import BookView, DocumentView, RecordView, layout_of
+from engine.history.diff import changes_between
+from schemas.address import Value, show
+from schemas.document import Document, kind_of, name_of
+from schemas.errors import Problem, ReadError
+from schemas.record import Record
+
+MOST_SAID = 12  # changed values of one file; beyond, a look at all of them says more
+
+
+# reading
+
+
+@rule("unreadable", "error", "Mend the file.", "book")
+def unreadable(view: BookView) -> Says:
+    """A file of the book cannot be read; one finding for each reason."""
+    for document in view.documents.values():
+        yield from _of_document(document)
+    for path, found in view.strays.items():
+        yield from (_say(problem, name_of(path)) for problem in found.problems)
+    yield from _of_logs(view)
+    for problem in view.damaged_pencil:
+        yield Say("", problem.what, problem.hint, problem.address, problem.file, 0)
+
+
+def _of_document(view: DocumentView) -> Says:
+    same = view.found is None
+    for problem in view.problems:
+        yield _say(problem, view.name, "" if same else " (as inked)", None if same else 0)
+    for problem in view.found.problems if view.found else ():
+        yield _say(problem, view.name, " (on disk)")
+
+
+def _of_logs(view: BookView) -> Says:
+    """Runs, sign-offs and events: said of the record or cell that they belong to."""
+    for path, blob in view.shelf.entries.items():
+        if kind_of(path) not in ("run", "sign-off", "event"):
+            continue
+        try:
+            view.shelf.past.document(path, blob)
+        except ReadError as error:
+            owner = path.split("/")[1]
+            cell = kind_of(path) == "event"
+            name = f"cells/{owner}" if cell else view.shelf.name_of_key(owner)
+            yield from (_say(problem, name) for problem in error.problems)
+
+
+def _say(problem: Problem, name: str, more: str = "", line: int | None = None) -> Say:
+    at = problem.line if line is None else line
+    what = f"{problem.what}{more}"
+    return Say(problem.address, what, problem.hint, name, problem.file, at)
+
+
+# on disk and in ink
+
+_TAKE_OR_PUT_BACK = (
+    "`witnessmark pencil {record} --take-from-disk` takes it as pencil, `--put-back` puts the "
+    "inked text back and keeps a copy."
+)
+
+
+@rule(
+    "found-on-disk",
+    "warning",
+    _TAKE_OR_PUT_BACK,
+    "document",
+)
+def found_on_disk(view: DocumentView) -> Says:
+    """A file was changed on disk, outside the program, and the change is not inked."""
+    changed = [say for say in _changed_on_disk(view) if not _is_position(view, say.address)]
+    yield from _most(changed)
+
+
+@rule(
+    "position-on-disk",
+    "error",
+    _TAKE_OR_PUT_BACK,
+    "document",
+)
+def position_on_disk(view: DocumentView) -> Says:
+    """A taught position was changed on disk, outside the program, and is not inked."""
+    yield from _most([say for say in _changed_on_disk(view) if _is_position(view, say.address)])
+
+
+def _is_position(view: DocumentView, address: str) -> bool:
+    return isinstance(view, RecordView) and address.startswith("positions.")
+
+
+def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
+    found = view.found
+    if found is None or found.document is None or found.data is None:
+        return  # as inked, gone or unreadable: other rules tell
+    if view.document is None:
+        yield Say("", "the file on disk is another than the inked one, which cannot be read")
+        return
+    lines = layout_of(found.data)
+    changes, respelt = changes_between(
+        view.document.values, found.document.values, view.shelf.units(view.document)
+    )
+    for change in changes:
+        words = f"{_or_nothing(change.new)} on disk, {_or_nothing(change.old)} inked"
+        yield Say(change.address, words, line=lines.line_of(change.address))
+    if not changes:
+        what = f"{respelt} values are spelt otherwise" if respelt else "comments or blanks differ"
+        yield Say("", f"the file on disk says the same as the inked one, but {what}")
+
+
+def _or_nothing(value: Value | None) -> str:
+    text = " ".join(show(value).split()) if value is not None else "nothing"
+    return text if len(text) <= 60 else f"{text[:59]}…"
+
+
+def _most(says: list[Say]) -> Iterator[Say]:
+    yield from says[:MOST_SAID]
+    if len(says) > MOST_SAID:
+        yield Say("", f"{len(says) - MOST_SAID} more values differ on disk")
+
+
+@rule(
+    "gone-from-disk",
+    "warning",
+    "`witnessmark pencil {record} --put-back` writes it again.",
+    "document",
+)
+def gone_from_disk(view: DocumentView) -> Says:
+    """A file of the book is gone from disk; the head still holds it."""
+    if view.found is not None and view.found.data is None and not view.found.problems:
+        yield Say("", f"{view.held.path} is gone from disk")
+
+
+@rule(
+    "never-inked",
+    "warning",
+    "`witnessmark ink {record} --reason TEXT` takes it into the book.",
+    "book",
+)
+def never_inked(view: BookView) -> Says:
+    """A record or cell lies on disk and was never inked."""
+    for path in view.strays:
+        message = "this file is on disk only and was never inked"
+        yield Say("", message, document=name_of(path), file=path, line=0)
+
+
+@rule(
+    "duplicate-id",
+    "error",
+    "A copied file keeps the identity of the other: `witnessmark copy` makes a copy with its own.",
+    "book",
+)
+def duplicate_id(view: BookView) -> Says:
+    """Two records carry one identity, so that their histories mix."""
+    owners: dict[str, list[tuple[str, str]]] = {}
+    for document in view.documents.values():
+        if kind_of(document.held.path) == "record":
+            owners.setdefault(document.held.key, []).append((document.name, document.held.path))
+    for path, found in view.strays.items():
+        if key := _id_of(found.document):
+            owners.setdefault(key, []).append((name_of(path), path))
+    for key, files in owners.items():
+        for name, path in files if len(files) > 1 else ():
+            others = " and ".join(other for other, _ in files if other != name)
+            line = view.documents[name].line_of("record.id") if name in view.documents else 0
+            yield Say("record.id", f"{others} has the identity {key} too", "", name, path, line)
+
+
+def _id_of(document: Document | None) -> str:
+    model = document.model if document else None
+    return model.record.id if isinstance(model, Record) else ""

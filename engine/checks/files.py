@@ -1,0 +1,119 @@
+"""Rules on the files in the book's folders of programs and photos."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from engine.checks.rule import Say, Says, rule
+from engine.checks.view import BookView, RecordView
+from engine.history.files import check_path
+from schemas.address import Value
+from schemas.errors import UsageError
+from schemas.record import is_link
+
+MOST_SAID = 20  # of one folder: a folder of old programs is one thing to say, not a thousand
+
+
+@rule(
+    "file-not-inked",
+    "warning",
+    "`witnessmark ink {record} --reason TEXT` takes it into history with the record.",
+)
+def file_not_inked(view: RecordView) -> Says:
+    """History does not hold a linked file as it lies on disk, so it could not bring it back."""
+    links = [("program", view.program, view.model.program.sha256)]
+    links += [
+        (f"photos.{name}", photo, view.model.photos[name].sha256) for name, photo in view.photos()
+    ]
+    for table, linked, known in links:
+        if linked is None or linked.state != "here" or linked.inked:
+            continue
+        if known and known != linked.sha256:
+            continue  # said already: another file than the proved or inked one
+        ever = linked.path in view.shelf.entries
+        what = "is another file than the inked one" if ever else "was never inked"
+        yield Say(f"{table}.file", f"{linked.path} {what}")
+
+
+@rule("root-outside", "error", "Name a folder inside the book, as programs.", "book")
+def root_outside(view: BookView) -> Says:
+    """A folder for linked files leads outside the book."""
+    for kind, root in _roots(view):
+        try:
+            check_path(root.rstrip("/"))
+        except UsageError as error:
+            yield Say(f"roots.{kind}", error.what, document="book")
+
+
+@rule(
+    "file-unlinked",
+    "note",
+    "Link it from the record it belongs to, or take it out of the folder.",
+    "book",
+)
+def file_unlinked(view: BookView) -> Says:
+    """A file in a folder of programs or photos belongs to no record."""
+    meant, texts = _meant(view)
+    for kind, root in _roots(view):
+        loose = [
+            path
+            for path in _files_below(view.shelf.folder, root.rstrip("/"))
+            if path not in meant and not any(path.encode() in text for text in texts)
+        ]
+        meant |= set(loose)  # said once, where two folders overlap
+        for path in loose[:MOST_SAID]:
+            yield Say(f"roots.{kind}", f"no record links to {path}", "", "book", path, 0)
+        if len(loose) > MOST_SAID:
+            more = f"{len(loose) - MOST_SAID} more files in {root} belong to no record"
+            yield Say(f"roots.{kind}", more, document="book")
+
+
+def _roots(view: BookView) -> Iterator[tuple[str, str]]:
+    if view.file is not None:
+        yield from (("programs", root) for root in view.file.program_roots())
+        yield from (("photos", root) for root in view.file.photo_roots())
+
+
+def _meant(view: BookView) -> tuple[set[str], list[bytes]]:
+    """Paths that a record links to in ink, in pencil or on disk; texts that nobody can read."""
+    meant: set[str] = set()
+    texts: list[bytes] = []
+    for document in view.documents.values():
+        if document.document is not None:
+            meant |= _links(document.document.values)
+        else:
+            texts.append(document.inked)
+    known = [document.found for document in view.documents.values() if document.found]
+    for found in (*known, *view.strays.values()):
+        if found.document is not None:
+            meant |= _links(found.document.values)
+        elif found.data is not None:
+            texts.append(found.data)
+    for draft in view.drafts:
+        meant |= _links(
+            {mark.address: mark.value for mark in draft.marks if mark.value is not None}
+        )
+    return meant, texts
+
+
+def _links(values: Mapping[str, Value]) -> set[str]:
+    return {str(path) for address, path in values.items() if is_link(address)}
+
+
+def _files_below(folder: Path, root: str) -> list[str]:
+    """Ordinary files below a folder of the book, no hidden ones, never through a link."""
+    try:
+        check_path(root)
+    except UsageError:
+        return []
+    parts = root.split("/")
+    if any((folder / "/".join(parts[: n + 1])).is_symlink() for n in range(len(parts))):
+        return []
+    found = []
+    for above, below, names in os.walk(folder / root):
+        below[:] = [name for name in below if not name.startswith(".")]
+        files = [Path(above) / name for name in names if not name.startswith(".")]
+        found += [f.relative_to(folder) for f in files if f.is_file() and not f.is_symlink()]
+    return sorted(os.fsencode(path.as_posix()).decode("utf-8", "replace") for path in found)

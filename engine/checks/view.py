@@ -1,0 +1,238 @@
+"""What rules look at: the book's head, and beside it the files on disk and the pencil.
+
+Values are those of the head. A view is made for one check and thrown away, so
+what it keeps (a file's state, a document's life) is of one moment. A document
+that cannot be read has a view too, without values: it hides nothing of others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+
+from engine.answers import Who
+from engine.checks.linked import Linked, look_at
+from engine.checks.remembered import Remembered
+from engine.desk.pencilling import live_marks
+from engine.desk.shelf import Held, Shelf
+from engine.history import disk
+from engine.history.contest import contested
+from engine.history.disk import Found
+from engine.history.past import Step
+from engine.history.pencil import PencilMark, journals
+from schemas.book import BookFile
+from schemas.cell import Cell
+from schemas.document import Document
+from schemas.errors import Problem, ReadError
+from schemas.lines import Layout, lay_out
+from schemas.people import People
+from schemas.record import Record
+from schemas.units import unit_of
+
+_LAYOUTS: Remembered[Layout] = Remembered(512)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """Somebody's pencil on a document; `against` says who inked the same thing meanwhile."""
+
+    view: DocumentView
+    person: str
+    marks: tuple[PencilMark, ...]
+    against: dict[str, Who]
+
+
+class DocumentView:
+    """One document of the head. `document` is None where its text cannot be used."""
+
+    def __init__(
+        self, book: BookView, held: Held, document: Document | None, problems: list[Problem]
+    ) -> None:
+        self.book = book
+        self.shelf = book.shelf
+        self.held = held
+        self.name = held.name
+        self.document = document
+        self.problems = problems
+
+    @cached_property
+    def inked(self) -> bytes:
+        """The text at the head."""
+        return self.shelf.git.blob(self.held.blob)
+
+    @cached_property
+    def found(self) -> Found | None:
+        """The file on disk, where it is not as inked."""
+        return disk.look(self.shelf.folder, self.held.path, self.inked)
+
+    @property
+    def life(self) -> list[Step]:
+        """Every change of the document, oldest first."""
+        return self.shelf.past.lives.get(self.held.key, [])
+
+    def line_of(self, address: str) -> int:
+        """The line of an address in the file on disk; 0 where that is not the inked text."""
+        if not address or self.found is not None:
+            return 0
+        layout = _LAYOUTS.get(self.held.blob, lambda: layout_of(self.inked))
+        return layout.line_of(address)
+
+
+class RecordView(DocumentView):
+    """A record that could be read, with its cell (None: unknown, or cannot be read)."""
+
+    document: Document
+
+    def __init__(self, book: BookView, held: Held, document: Document, model: Record) -> None:
+        super().__init__(book, held, document, [])
+        self.model = model
+
+    @cached_property
+    def cell(self) -> Cell | None:
+        """The cell that it runs on."""
+        view = self.book.cells.get(f"cells/{self.model.record.cell}")
+        return view.model if view else None
+
+    @property
+    def retired(self) -> bool:
+        """Whether it is out of the list."""
+        return bool(self.model.record.retired)
+
+    def unit(self, address: str) -> str:
+        """The unit of one of its values."""
+        return unit_of(self.model, address, self.cell)
+
+    @property
+    def program(self) -> Linked | None:
+        """Its program as it lies on disk, None where it links to none."""
+        path = self.model.program.file
+        return self.book.linked("program.file", path) if path else None
+
+    def photos(self) -> Iterator[tuple[str, Linked]]:
+        """Its photos as they lie on disk, by their name in the record."""
+        for name, photo in self.model.photos.items():
+            yield name, self.book.linked(f"photos.{name}.file", photo.file)
+
+
+class CellView(DocumentView):
+    """A cell that could be read."""
+
+    document: Document
+
+    def __init__(self, book: BookView, held: Held, document: Document, model: Cell) -> None:
+        super().__init__(book, held, document, [])
+        self.model = model
+
+
+class BookView:
+    """The whole book at one moment."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self.now: datetime = shelf.clock()
+        self.today: date = self.now.date()
+        self.documents: dict[str, DocumentView] = {}
+        self.records: dict[str, RecordView] = {}
+        self.cells: dict[str, CellView] = {}
+        self._linked: dict[tuple[bool, str], Linked] = {}
+        for held in shelf.places():
+            self._take_in(held)
+
+    def _take_in(self, held: Held) -> None:
+        try:
+            document = self.shelf.past.document(held.path, held.blob)
+        except ReadError as error:
+            self.documents[held.name] = DocumentView(self, held, None, error.problems)
+            return
+        view = DocumentView(self, held, document, [])
+        if isinstance(document.model, Record):
+            view = self.records[held.name] = RecordView(self, held, document, document.model)
+        elif isinstance(document.model, Cell):
+            view = self.cells[held.name] = CellView(self, held, document, document.model)
+        self.documents[held.name] = view
+
+    def in_use(self) -> list[RecordView]:
+        """Records that can be read and are not retired."""
+        return [view for view in self.records.values() if not view.retired]
+
+    @cached_property
+    def file(self) -> BookFile | None:
+        """The book's own file, None where it cannot be read."""
+        view = self.documents.get("book")
+        model = view.document.model if view and view.document else None
+        return model if isinstance(model, BookFile) else None
+
+    @cached_property
+    def people(self) -> People:
+        """Everybody who may act; nobody where people.toml is missing or cannot be read."""
+        view = self.documents.get("people")
+        model = view.document.model if view and view.document else None
+        return model if isinstance(model, People) else People(format=1)
+
+    @cached_property
+    def knows_people(self) -> bool:
+        """Whether people.toml is there and can be read."""
+        view = self.documents.get("people")
+        return view is not None and view.document is not None
+
+    def name_of(self, person: str) -> str:
+        """A person's name, or the key where nobody is known by it."""
+        known = self.people.people.get(person)
+        return known.name if known else person
+
+    def linked(self, address: str, path: str) -> Linked:
+        """A linked file as it lies on disk, looked at once in a check."""
+        key = (address == "program.file", path)
+        if key not in self._linked:
+            inked = self.shelf.entries.get(path, "")
+            self._linked[key] = look_at(self.shelf.folder, self.file, address, path, inked)
+        return self._linked[key]
+
+    @cached_property
+    def strays(self) -> dict[str, Found]:
+        """Records and cells on disk that were never inked, by path."""
+        found = {}
+        for path in disk.strays(self.shelf.folder, set(self.shelf.entries)):
+            look = disk.look(self.shelf.folder, path, None)
+            if look is not None:
+                found[path] = look
+        return found
+
+    @cached_property
+    def _pencil(self) -> tuple[list[Draft], list[Problem]]:
+        by_key = {view.held.key.replace("/", "."): view for view in self.documents.values()}
+        drafts, problems = [], []
+        for pencil in journals(self.shelf.private):
+            view = by_key.get(pencil.document)
+            if view is None:
+                continue
+            try:
+                marks = live_marks(self.shelf, view.held, pencil)
+            except (LookupError, ValueError, TypeError):
+                file = pencil.journal.path.relative_to(self.shelf.folder).as_posix()
+                what = f"the pencil of {self.name_of(pencil.person)} cannot be read"
+                hint = "Something else wrote to this journal; keep a copy of it and ask who."
+                problems.append(Problem(file, 0, view.name, what, hint))
+                continue
+            if marks:
+                inked = self.shelf.past.values(view.held.path, view.held.blob) or {}
+                against = contested(self.shelf.past, view.held.key, marks, inked, pencil.person)
+                drafts.append(Draft(view, pencil.person, tuple(marks), against))
+        return drafts, problems
+
+    @property
+    def drafts(self) -> list[Draft]:
+        """Everybody's pencil that differs from what is inked."""
+        return self._pencil[0]
+
+    @property
+    def damaged_pencil(self) -> list[Problem]:
+        """Journals that cannot be read; `address` is the document's name."""
+        return self._pencil[1]
+
+
+def layout_of(data: bytes) -> Layout:
+    """The lines of a text that was read once, however it is encoded."""
+    return lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))

@@ -1,0 +1,196 @@
+"""A small book that has nothing wrong with it, made anew for each test.
+
+A test breaks one thing in it, before it begins (`trees`, `files`) or after
+(`write`, `by_hand`, the book's own acts), and looks at the findings.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import subprocess
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from engine.answers import Finding
+from engine.book import Book
+from schemas.toml import write_toml
+
+NOON = datetime.fromisoformat("2026-03-02T12:00:00+01:00")
+ONE, TWO = "cup-op10", "cup-op20"
+PROGRAM = b"%\nN10 G21 G90\nN20 S1200 M3\nN30 G1 X10. F200\nN40 M30\n%\n"
+
+
+def picture(shade: int = 90, size: tuple[int, int] = (32, 24), kind: str = "JPEG") -> bytes:
+    """A tiny picture."""
+    data = io.BytesIO()
+    Image.new("RGB", size, (shade, shade, 40)).save(data, kind)
+    return data.getvalue()
+
+
+def sha(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _cell() -> dict[str, Any]:
+    linear = {"of": "loader", "kind": "linear", "unit": "mm", "least": 0, "most": 500}
+    return {
+        "format": 1,
+        "cell": {
+            "name": "North lathe",
+            "axes": ["reach", "lift"],
+            "round": ["fetch", "seat"],
+            "ends_tended": ["M30", "M99"],
+            "ends_attended": ["M2"],
+        },
+        "axes": {"reach": dict(linear), "lift": dict(linear)},
+        "grippers": {"one": {"carries": "both", "turned_by": None}},
+        "bed": {"up_axis": "lift"},
+        "stations": {
+            "fetch": {"place": "tray", "does": "take", "gripper": "one", "axes": ["reach", "lift"]},
+            "seat": {"place": "jaws", "does": "give", "gripper": "one", "axes": ["reach", "lift"]},
+        },
+        "legs": {"out": {"start": "fetch", "end": "seat", "moves": ["lift", "reach+lift"]}},
+    }
+
+
+def _record(number: int, program: bytes, photo: bytes) -> dict[str, Any]:
+    return {
+        "format": 1,
+        "record": {
+            "id": f"wm-aaaaa{number}",
+            "part": "Cup",
+            "cell": "north",
+            "units": "mm",
+        },
+        "program": {
+            "file": f"programs/cup_{number}.nc",
+            "sha256": sha(program),
+            "spindle_top": 1200,
+        },
+        "jaws": {"id": "J-1", "place": "rack 1", "bite": Decimal("7.5"), "clamp_pressure": 17},
+        "photos": {"jaws": {"file": f"photos/jaws_{number}.jpg", "sha256": sha(photo)}},
+        "positions": {
+            "fetch": {"reach": Decimal("120.500"), "lift": Decimal("40.000")},
+            "seat": {"reach": Decimal("310.250"), "lift": Decimal("88.000") + number},
+        },
+        "approach": {"seat": {"length": 18, "speed": 50}},
+        "lot": {"stages": [10, 40, 75, 100]},
+    }
+
+
+class Mini:
+    """A small book: one cell, two people, two records with a program and a photo each."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.at = NOON
+        self.files: dict[str, bytes] = {}
+        self.trees: dict[str, dict[str, Any]] = {
+            "book.toml": {
+                "format": 1,
+                "book": {"name": "Small works", "id": "small"},
+                "policy": {"stale_pencil_days": 3},
+            },
+            "people.toml": {
+                "format": 1,
+                "people": {
+                    "ana": {"name": "Ana Lind", "roles": ["setter", "lead"], "logins": ["alin"]},
+                    "bo": {"name": "Bo Ferrer", "roles": ["setter"], "logins": ["bfer"]},
+                },
+            },
+            "cells/north.toml": _cell(),
+        }
+        for number, name in ((1, ONE), (2, TWO)):
+            program, photo = PROGRAM + b"" * number, picture(50 * number)
+            self.files[f"programs/cup_{number}.nc"] = program
+            self.files[f"photos/jaws_{number}.jpg"] = photo
+            self.trees[f"records/{name}.toml"] = _record(number, program, photo)
+        self.trees["cells/north.toml"]["grippers"]["one"].pop("turned_by")
+        self._book: Book | None = None
+
+    @property
+    def one(self) -> dict[str, Any]:
+        """The first record, to be broken before the book begins."""
+        return self.trees[f"records/{ONE}.toml"]
+
+    @property
+    def cell(self) -> dict[str, Any]:
+        return self.trees["cells/north.toml"]
+
+    @property
+    def people(self) -> dict[str, Any]:
+        people: dict[str, Any] = self.trees["people.toml"]["people"]
+        return people
+
+    def clock(self) -> datetime:
+        return self.at
+
+    def go(self, **span: float) -> None:
+        self.at += timedelta(**span)
+
+    def write(self, path: str, data: bytes) -> None:
+        """Write a file of the work tree, behind the program's back."""
+        target = self.folder / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+
+    def edit(self, path: str, old: str, new: str) -> None:
+        """Change a file's text on disk."""
+        text = (self.folder / path).read_text()
+        assert old in text
+        self.write(path, text.replace(old, new).encode())
+
+    @property
+    def book(self) -> Book:
+        """The book, begun at the first use by Ana."""
+        if self._book is None:
+            for path, tree in self.trees.items():
+                self.write(path, write_toml(tree))
+            for path, data in self.files.items():
+                self.write(path, data)
+            self._book = Book.start(self.folder, login="alin", clock=self.clock)
+        return self._book
+
+    def as_bo(self) -> Book:
+        """The same book with Bo in front of it."""
+        assert self.book
+        self._bo = Book.open(self.folder, login="bfer", clock=self.clock)
+        return self._bo
+
+    def by_hand(self) -> None:
+        """Commit the work tree with plain git."""
+        who = {
+            f"GIT_{role}_{what}": text
+            for role in ("AUTHOR", "COMMITTER")
+            for what, text in (
+                ("NAME", "Some One"),
+                ("EMAIL", "some@one"),
+                ("DATE", self.at.isoformat()),
+            )
+        }
+        for words in (("add", "-A"), ("commit", "-q", "-m", "by hand")):
+            subprocess.run(["git", *words], cwd=self.folder, check=True, env={**os.environ, **who})
+
+    def findings(self, *names: str) -> list[Finding]:
+        return self.book.check(names)
+
+    def close(self) -> None:
+        for book in (self._book, getattr(self, "_bo", None)):
+            if book is not None:
+                book.close()
+
+
+@pytest.fixture
+def mini(tmp_path: Path) -> Iterator[Mini]:
+    """A book with nothing wrong, not begun yet."""
+    made = Mini(tmp_path / "book")
+    yield made
+    made.close()

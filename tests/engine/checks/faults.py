@@ -1,0 +1,360 @@
+"""One fault for each rule: what is broken, and where the finding must point.
+
+A rule that has no fault here has no test: `test_rules_table.py` says so.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from schemas.toml import write_toml
+
+from .conftest import ONE, PROGRAM, TWO, Mini, picture, sha
+
+FILE_ONE = f"records/{ONE}.toml"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """How to break a book, and the finding that follows."""
+
+    break_it: Callable[[Mini], Any]
+    address: str
+    record: str = ONE
+    file: str = FILE_ONE
+    only: bool = True  # no other rule has anything to say about it
+
+
+FAULTS: dict[str, Fault] = {}
+
+
+def fault(
+    rule: str, address: str, record: str = ONE, file: str = FILE_ONE, *, only: bool = True
+) -> Callable[[Callable[[Mini], Any]], Callable[[Mini], Any]]:
+    def keep(break_it: Callable[[Mini], Any]) -> Callable[[Mini], Any]:
+        FAULTS[rule] = Fault(break_it, address, record, file, only)
+        return break_it
+
+    return keep
+
+
+# programs
+
+
+@fault("no-program", "program.file", only=False)
+def no_program(mini: Mini) -> None:
+    mini.one["program"] = {}
+
+
+@fault("program-missing", "program.file")
+def program_missing(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / "programs/cup_1.nc").unlink()
+
+
+@fault("program-outside", "program.file", only=False)
+def program_outside(mini: Mini) -> None:
+    mini.one["program"]["file"] = "records/cup_1.nc"
+
+
+@fault("program-unreadable", "program.file")
+def program_unreadable(mini: Mini) -> None:
+    assert mini.book
+    path = mini.folder / "programs/cup_1.nc"
+    path.unlink()
+    path.symlink_to("cup_2.nc")
+
+
+@fault("program-changed", "program.sha256")
+def program_changed(mini: Mini) -> None:
+    assert mini.book
+    mini.write("programs/cup_1.nc", PROGRAM + b"\n")
+
+
+@fault("program-not-proved", "program.sha256")
+def program_not_proved(mini: Mini) -> None:
+    del mini.one["program"]["sha256"]
+
+
+def set_program(mini: Mini, text: bytes) -> None:
+    mini.files["programs/cup_1.nc"] = text
+    mini.one["program"]["sha256"] = sha(text)
+
+
+@fault("program-end", "program.file")
+def program_end(mini: Mini) -> None:
+    set_program(mini, PROGRAM.replace(b"M30", b"M2"))
+
+
+@fault("program-text", "program.file")
+def program_text(mini: Mini) -> None:
+    set_program(mini, PROGRAM.replace(b"M30\n%", b"M30"))
+
+
+@fault("program-spindle", "program.spindle_top")
+def program_spindle(mini: Mini) -> None:
+    mini.one["program"]["spindle_top"] = 1199
+
+
+# photos
+
+
+@fault("no-photo", "photos", only=False)
+def no_photo(mini: Mini) -> None:
+    mini.one["photos"] = {}
+
+
+@fault("photo-missing", "photos.jaws.file")
+def photo_missing(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / "photos/jaws_1.jpg").unlink()
+
+
+@fault("photo-outside", "photos.jaws.file", only=False)
+def photo_outside(mini: Mini) -> None:
+    mini.one["photos"]["jaws"]["file"] = "../jaws_1.jpg"
+
+
+@fault("photo-unreadable", "photos.jaws.file")
+def photo_unreadable(mini: Mini) -> None:
+    cut = picture(50, (320, 240))[:-400]
+    mini.files["photos/jaws_1.jpg"] = cut
+    mini.one["photos"]["jaws"]["sha256"] = sha(cut)
+
+
+@fault("photo-changed", "photos.jaws.sha256")
+def photo_changed(mini: Mini) -> None:
+    assert mini.book
+    mini.write("photos/jaws_1.jpg", picture(200))
+
+
+@fault("photo-of-nothing", "photos.jaws.shows")
+def photo_of_nothing(mini: Mini) -> None:
+    mini.one["photos"]["jaws"]["shows"] = "fingers.blank"
+
+
+@fault("photo-older", "photos.jaws.file")
+def photo_older(mini: Mini) -> None:
+    mini.one["photos"]["jaws"]["shows"] = "jaws"
+    mini.book.set(ONE, "jaws.bite", "8.0")
+    mini.book.ink(ONE, "bored anew")
+
+
+# files
+
+
+@fault("file-not-inked", "photos.jaws.file")
+def file_not_inked(mini: Mini) -> None:
+    del mini.one["photos"]["jaws"]["sha256"]
+    assert mini.book
+    mini.write("photos/jaws_1.jpg", picture(200))
+
+
+@fault("root-outside", "roots.programs", "book", "book.toml")
+def root_outside(mini: Mini) -> None:
+    mini.trees["book.toml"]["roots"] = {"programs": ["programs", "../nc"]}
+
+
+@fault("file-unlinked", "roots.programs", "book", "programs/old.nc")
+def file_unlinked(mini: Mini) -> None:
+    assert mini.book
+    mini.write("programs/old.nc", PROGRAM)
+
+
+# values
+
+
+@fault("unknown-cell", "record.cell")
+def unknown_cell(mini: Mini) -> None:
+    mini.one["record"]["cell"] = "south"
+
+
+@fault("unknown-station", "approach.chute")
+def unknown_station(mini: Mini) -> None:
+    mini.one["approach"]["chute"] = {"length": 5}
+
+
+@fault("unknown-axis", "positions.seat.wrist")
+def unknown_axis(mini: Mini) -> None:
+    mini.one["positions"]["seat"]["wrist"] = 90
+
+
+@fault("position-missing", "positions.seat")
+def position_missing(mini: Mini) -> None:
+    del mini.one["positions"]["seat"]
+
+
+@fault("axis-missing", "positions.seat.lift")
+def axis_missing(mini: Mini) -> None:
+    del mini.one["positions"]["seat"]["lift"]
+
+
+@fault("outside-travel", "positions.seat.lift")
+def outside_travel(mini: Mini) -> None:
+    mini.one["positions"]["seat"]["lift"] = Decimal("500.001")
+
+
+@fault("stages", "lot.stages")
+def stages(mini: Mini) -> None:
+    mini.one["lot"]["stages"] = [10, 10, 100]
+
+
+@fault("other-positions", "positions.seat", only=False)
+def other_positions(mini: Mini) -> None:
+    mini.one["program"]["file"] = "programs/cup_2.nc"
+
+
+# cells
+
+
+@fault("leg-unknown", "legs.out.moves", "cells/north", "cells/north.toml")
+def leg_unknown(mini: Mini) -> None:
+    mini.cell["legs"]["out"]["moves"] = ["lift", "reach+wrist"]
+
+
+@fault("round-unknown", "cell.round", "cells/north", "cells/north.toml")
+def round_unknown(mini: Mini) -> None:
+    mini.cell["cell"]["round"].append("chute")
+
+
+@fault("gripper-unknown", "stations.seat.gripper", "cells/north", "cells/north.toml")
+def gripper_unknown(mini: Mini) -> None:
+    mini.cell["stations"]["seat"]["gripper"] = "two"
+
+
+@fault("axis-unknown", "bed.up_axis", "cells/north", "cells/north.toml")
+def axis_unknown(mini: Mini) -> None:
+    mini.cell["bed"]["up_axis"] = "hoist"
+
+
+@fault("travel-reversed", "axes.lift.least", "cells/north", "cells/north.toml", only=False)
+def travel_reversed(mini: Mini) -> None:
+    mini.cell["axes"]["lift"].update(least=500, most=0)
+
+
+@fault("code-unreadable", "cell.codes", "cells/north", "cells/north.toml")
+def code_unreadable(mini: Mini) -> None:
+    mini.cell["cell"]["codes"] = ["M71", "door"]
+
+
+@fault("ends-unclear", "cell.ends_attended", "cells/north", "cells/north.toml")
+def ends_unclear(mini: Mini) -> None:
+    mini.cell["cell"]["ends_attended"] = ["M2", "m030"]
+
+
+# people and pencil
+
+
+@fault("same-name", "people.bo.name", "people", "people.toml")
+def same_name(mini: Mini) -> None:
+    mini.people["bo"]["name"] = "ana  lind"
+
+
+@fault("shared-login", "people.bo.logins", "people", "people.toml")
+def shared_login(mini: Mini) -> None:
+    for person in mini.people.values():
+        person["logins"].append("floor")
+
+
+@fault("no-role", "people.bo.roles", "people", "people.toml")
+def no_role(mini: Mini) -> None:
+    mini.people["bo"]["roles"] = []
+
+
+@fault("no-lead", "people", "people", "people.toml")
+def no_lead(mini: Mini) -> None:
+    mini.people["ana"]["left_on"] = date(2026, 3, 2)
+    assert mini.book
+    mini.go(days=1)
+
+
+@fault("pencil-left-behind", "jaws.bite")
+def pencil_left_behind(mini: Mini) -> None:
+    mini.people["bo"]["left_on"] = date(2026, 3, 2)
+    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.go(days=1)
+
+
+@fault("stale-pencil", "jaws.bite")
+def stale_pencil(mini: Mini) -> None:
+    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.go(days=3, seconds=1)
+
+
+@fault("contested-pencil", "jaws.bite")
+def contested_pencil(mini: Mini) -> None:
+    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.book.set(ONE, "jaws.bite", "9.0")
+    mini.book.ink(ONE, "bored anew")
+
+
+# documents
+
+
+@fault("unreadable", "positions.seat.lift", only=False)
+def unreadable(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(FILE_ONE, "lift = 89.000", 'lift = "89"')
+
+
+@fault("found-on-disk", "jaws.bite")
+def found_on_disk(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(FILE_ONE, "bite = 7.5", "bite = 8.0")
+
+
+@fault("position-on-disk", "positions.seat.lift")
+def position_on_disk(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(FILE_ONE, "lift = 89.000", "lift = 89.500")
+
+
+@fault("gone-from-disk", "")
+def gone_from_disk(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / FILE_ONE).unlink()
+
+
+@fault("never-inked", "", "cup-op30", "records/cup-op30.toml")
+def never_inked(mini: Mini) -> None:
+    assert mini.book
+    tree = {**mini.one, "record": {**mini.one["record"], "id": "wm-bbbbb1"}}
+    mini.write("records/cup-op30.toml", write_toml(tree))
+
+
+@fault("duplicate-id", "record.id", only=False)
+def duplicate_id(mini: Mini) -> None:
+    assert mini.book
+    shutil.copy(mini.folder / FILE_ONE, mini.folder / "records/cup-op11.toml")
+
+
+# history
+
+
+@fault("position-by-hand", "positions.seat.lift")
+def position_by_hand(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(FILE_ONE, "lift = 89.000", "lift = 89.500")
+    mini.by_hand()
+
+
+@fault("run-left-open", "")
+def run_left_open(mini: Mini) -> None:
+    mini.book.run_start(ONE, 20)
+    mini.go(days=8)
+
+
+@fault("two-runs-open", "record.cell")
+def two_runs_open(mini: Mini) -> None:
+    mini.book.run_start(ONE, 20)
+    mini.book.run_start(TWO, 20)
+
+
+@fault("rule-failed", "")
+def rule_failed(_: Mini) -> None:
+    """Broken by the test itself: see `test_rules_table.py`."""
