@@ -100,13 +100,19 @@ def natural(key: str) -> tuple[list[tuple[int, int, str]], str]:
 
 
 def show(value: Value | None) -> str:
-    """A value as it is written on screens and in messages; numbers as typed."""
+    """A value as it is written on screens and in messages; numbers as typed.
+
+    A number that no field accepts (a hand edit that got into history) is shown as it stands.
+    """
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | Decimal):
-        return spell(value)
+        try:
+            return spell(value)
+        except ValueError:
+            return str(value) if isinstance(value, Decimal) else hex(value)
     if isinstance(value, datetime):
         return value.isoformat(timespec="seconds")
     if isinstance(value, list):
@@ -116,6 +122,8 @@ def show(value: Value | None) -> str:
 
 def same_text(one: Value | None, other: Value | None) -> bool:
     """Whether two values are the same to the letter (28 and 28.0 are not)."""
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other) and all(map(same_text, one, other))
     return _kind(one) is _kind(other) and show(one) == show(other)
 
 

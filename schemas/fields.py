@@ -29,12 +29,13 @@ def _visible(text: str, allowed: str = "") -> str:
     return text
 
 
-def _visible_lines(text: str) -> str:
+def visible_lines(text: str) -> str:
+    """A text of several lines, if every character of it can be seen. ValueError otherwise."""
     return _visible(text, "\n\r\t")
 
 
 Text = Annotated[str, StringConstraints(max_length=400), AfterValidator(_visible)]
-LongText = Annotated[str, StringConstraints(max_length=20_000), AfterValidator(_visible_lines)]
+LongText = Annotated[str, StringConstraints(max_length=20_000), AfterValidator(visible_lines)]
 Key = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{1,64}$")]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
@@ -42,7 +43,13 @@ Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 class Section(BaseModel):
     """One table of a file: strict types, no unknown keys, never changed in place."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        strict=True,
+        extra="forbid",
+        frozen=True,
+        allow_inf_nan=False,
+        validate_default=True,  # an absent table is an empty section, not an empty dict
+    )
 
 
 def field(meaning: str, unit: str = "") -> Any:
@@ -57,7 +64,12 @@ def needed(meaning: str, unit: str = "") -> Any:
 
 def table(meaning: str, unit: str = "") -> Any:
     """A table whose keys are the person's own (stations, tools, photos)."""
-    return Field(default_factory=dict, description=meaning, json_schema_extra={"unit": unit})
+    return Field(
+        default_factory=dict,
+        validate_default=True,  # a section that a file leaves out is an empty section, no {}
+        description=meaning,
+        json_schema_extra={"unit": unit},
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,8 @@ The parser of the standard library gives values but neither lines nor comments,
 and both are owed to a person who edits by hand. This reads the lexical layer
 only (strings, brackets, comments, headers); it never decides what a value is,
 so a disagreement with the parser costs a line number, never a value. Linear in
-the length of the text.
+the length of the text: a string that never ends is one token, not tried anew at
+each of its quotes.
 """
 
 from __future__ import annotations
@@ -13,16 +14,17 @@ import re
 from dataclasses import dataclass, field
 
 _TOKEN = re.compile(
-    r'"""(?:[^\\]|\\.)*?"{3,5}'
-    r"|'''.*?'{3,5}"
-    r'|"(?:[^"\\\n]|\\.)*"'
-    r"|'[^'\n]*'"
+    r'"""(?:[^"\\]|\\.|""?(?!"))*+(?:"{3,5})?'
+    r"|'''(?:[^']|''?(?!'))*+(?:'{3,5})?"
+    r'|"(?:[^"\\\n]|\\[^\n])*+"?'
+    r"|'[^'\n]*+'?"
     r"|#[^\n]*"
     r"|[\[\]{}=\n]"
     r"|[^\"'#\[\]{}=\n]+"
     r"|.",
     re.DOTALL,
 )
+_LONG_WORD = re.compile(r"\w{100}")  # no number, date or bare word is that long
 _PART = re.compile(r'"((?:[^"\\]|\\.)*)"|\'([^\']*)\'|([A-Za-z0-9_-]+)')
 
 
@@ -32,7 +34,8 @@ class Layout:
 
     lines: dict[str, int] = field(default_factory=dict)
     comments: list[tuple[int, str, str]] = field(default_factory=list)
-    deepest: int = 0
+    deepest: int = 0  # keys in the longest dotted key, inside values too
+    long_word: int = 0  # line of a bare word longer than any number; 0 if none
 
     def line_of(self, address: str) -> int:
         """The line of an address, or of the nearest table above it; 0 if none."""
@@ -59,6 +62,7 @@ class _Scanner:
         self.near = ""
         self.line = 1
         self.depth = 0  # of brackets inside a value
+        self.dots = 0  # since the last comma, bracket or equals sign inside a value
         self.in_value = False
         self.key: list[str] = []  # the pieces of a line before its `=`
 
@@ -84,13 +88,20 @@ class _Scanner:
             return
         if not self.in_value:
             self._header()
-        self.key, self.in_value, self.depth = [], False, 0
+        self.key, self.in_value, self.depth, self.dots = [], False, 0, 0
 
     def _inside_value(self, token: str) -> None:
-        if token in "[{":
-            self.depth += 1
-        elif token in "]}":
-            self.depth -= 1
+        if token[0] in "\"'":
+            return
+        if token in "[]{}=":
+            self.depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(token, 0)
+            self.dots = 0
+            return
+        for position, piece in enumerate(token.split(",")):
+            self.dots = piece.count(".") + (0 if position else self.dots)
+            self.layout.deepest = max(self.layout.deepest, self.dots + 1)
+        if not self.layout.long_word and _LONG_WORD.search(token):
+            self.layout.long_word = self.line
 
     def _equals(self) -> None:
         own = self._dotted("".join(self.key))

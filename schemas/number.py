@@ -29,6 +29,8 @@ class _Plain(Decimal):
 
 def canonical(value: Decimal | int) -> Decimal:
     """The number with its one spelling. ValueError where it has none."""
+    if isinstance(value, int) and value.bit_length() > 4 * MOST_DIGITS:  # before it takes seconds
+        raise ValueError(f"a number of more than {MOST_DIGITS} digits")
     number = Decimal(value)
     if not number.is_finite():
         raise ValueError("not a number that can be measured")

@@ -12,7 +12,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 import tomli_w
@@ -20,13 +20,12 @@ import tomli_w
 from schemas.address import Tree
 from schemas.errors import Problem, ReadError
 from schemas.lines import Layout, lay_out
-from schemas.number import MOST_DIGITS, for_toml
+from schemas.number import for_toml
 
 MOST_BYTES = 1_000_000
 MOST_KEYS = 8
 
 _PLACE = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)")
-_LONG_DIGITS = re.compile(rf"\d{{{2 * MOST_DIGITS + 2},}}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +53,8 @@ def read_toml(data: bytes, file: str) -> Parsed:
     layout = lay_out(text)
     if layout.deepest > MOST_KEYS:
         raise refuse(0, "keys are nested too deeply", f"Use at most {MOST_KEYS} levels.")
+    if layout.long_word:
+        raise refuse(layout.long_word, "a number has far too many digits", "Correct the number.")
     try:
         tree = tomllib.loads(text, parse_float=_decimal)
     except RecursionError as error:
@@ -65,16 +66,18 @@ def read_toml(data: bytes, file: str) -> Parsed:
 
 
 def _decimal(text: str) -> Decimal:
-    if _LONG_DIGITS.search(text):
-        raise ValueError("a number has far too many digits")
-    return Decimal(text)
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        raise ValueError(f"no number is as large or as small as {text[:40]}") from None
 
 
 def _place(message: str, text: str) -> tuple[int, str]:
     """Take the parser's `(at line 3, column 5)` out of its message."""
     found = _PLACE.search(message)
     if found is None:
-        return 0, f"not valid TOML: {message}"
+        start = text.find(message.rpartition(" ")[2])
+        return text.count("\n", 0, max(start, 0)) + (start >= 0), f"not valid TOML: {message}"
     line = int(found[1]) if found[1] else text.count("\n") + 1
     return line, f"not valid TOML: {_PLACE.sub('', message)}"
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from engine.desk.shelf import Clock, Held, Shelf
 from engine.history.disk import strays
-from engine.history.git import create
+from engine.history.git import Git, create
 from engine.history.ink import Plan
 from engine.history.lock import on_network
 from engine.history.safety import check_repository
@@ -60,6 +60,8 @@ def warnings(shelf: Shelf) -> list[str]:
             f"the book lies on a network file system ({network}), where saving from two "
             "machines at once is untested; keep it on a local disk and sync"
         )
+    if shelf.inker.unfinished():
+        said.append("a save is in the history, but not all its files could be written to the disk")
     if shelf.past.rewritten:
         said.append("the book's past was rewritten while it was open; ask who did it")
     for name in ("book", "people"):
@@ -91,7 +93,7 @@ def stray_path(shelf: Shelf, name: str) -> str:
 
 def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:
     """Start a book; files of one that lie there are taken in as they are."""
-    if (folder / ".git").exists():
+    if _has_history(folder):
         raise BookError(
             "this folder has a history already",
             where=str(folder),
@@ -114,6 +116,14 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
         return Plan("the book begins", [], trailers, seal(who, clock()), files)
 
     shelf.inker.commit(plan)
+
+
+def _has_history(folder: Path) -> bool:
+    """Whether a folder has one; one that a crash left without a commit is begun again."""
+    if not (folder / ".git").exists():
+        return False
+    check_repository(folder)
+    return Git(folder).has_refs()
 
 
 def _files_there(folder: Path) -> dict[str, bytes | None]:

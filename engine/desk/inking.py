@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from engine.answers import Change, Inked
 from engine.desk import points
-from engine.desk.pencilling import live_marks, mine, overlay
+from engine.desk.pencilling import live, mine, overlay
 from engine.desk.shelf import Held, Shelf
 from engine.history.contest import contested
 from engine.history.diff import changes_between
@@ -20,11 +21,12 @@ from engine.history.disk import with_comments_in_notes
 from engine.history.files import read_file
 from engine.history.ink import Plan
 from engine.history.pencil import PencilMark, pack
-from engine.people.identity import Identity, seal
+from engine.people.identity import Identity, require, seal
 from schemas.address import Value, matches, show
 from schemas.book import BookFile, reason_patterns
-from schemas.document import Document
+from schemas.document import Document, kind_of
 from schemas.errors import Conflict, ReadError, Refused, UsageError
+from schemas.fields import visible_lines
 from schemas.record import Record, is_coupled, is_link
 
 
@@ -36,13 +38,15 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
     def plan(head: str) -> Plan:
         shelf.move_to(head)
         place = shelf.find(held.key if held.key.startswith("wm-") else held.name)
+        require(shelf.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
         old = shelf.past.document(place.path, place.blob)
-        marks = live_marks(shelf, place, pencil)
+        state = pencil.state()
+        marks = live(state, old.values)
         _stop_if_contested(shelf, place, marks, old.values)
-        new = with_comments_in_notes(overlay(with_comments_in_notes(old), marks))
+        new = with_comments_in_notes(replace(overlay(old, marks), comments=old.comments))
         linked = changed_links(shelf, new)
         changes, respelt = changes_between(old.values, new.values, shelf.units(new))
-        if new.bytes == shelf.git.blob(place.blob) and not linked:
+        if not (marks or linked or old.comments):
             raise Refused(
                 "there is nothing to ink",
                 where=place.name,
@@ -59,16 +63,15 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
                 tuple(_messages(shelf, place, old, changes)),
             )
         ]
-        packed = [pack(mark) for mark in marks]
-        draft = pencil.state().draft
+        packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
         return Plan(
             result[0].subject,
             [line(change) for change in changes],
-            trailers(shelf.identity, "ink", place, reason, draft),
+            trailers(shelf.identity, "ink", place, reason, state.draft),
             seal(shelf.identity, shelf.clock()),
             {place.path: new.bytes},
             linked,
-            pencil=(pencil.person, pencil.document, draft, packed),
+            pencil=(pencil.person, pencil.document, state.draft, packed),
         )
 
     commit = shelf.inker.commit(plan)
@@ -83,6 +86,7 @@ def committed(shelf: Shelf, plan: Callable[[str], Plan], name: str) -> Inked:
 
     def keeping(head: str) -> Plan:
         shelf.move_to(head)
+        require(shelf.identity, lead=False, what=f"write {name}")
         kept[:] = [plan(head)]
         return kept[0]
 
@@ -107,12 +111,11 @@ def trailers(
 
 def checked_reason(reason: str) -> str:
     """A reason as it may stand in history. UsageError where it has signs nobody can see."""
-    for character in reason:
-        if (ord(character) < 32 and character not in "\n\t") or 127 <= ord(character) < 160:
-            raise UsageError(
-                "the reason has a character that cannot be seen",
-                hint="Type it again in plain words.",
-            )
+    try:
+        visible_lines(reason)
+    except ValueError as error:
+        hint = "Type it again in plain words."
+        raise UsageError(f"the reason has {error}", hint=hint) from None
     if len(reason) > 2000:
         raise UsageError("the reason has more than 2000 characters", hint="Put it in the notes.")
     return reason.strip()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from engine.answers import Draft, OnDisk, Pencilled, Who
 from engine.desk.shelf import Held, Shelf
@@ -16,12 +17,13 @@ from engine.history import disk
 from engine.history.contest import contested
 from engine.history.diff import changes_between, delta_of
 from engine.history.files import read_file, write_file
-from engine.history.pencil import Pencil, PencilMark, in_words, journals
+from engine.history.pencil import Pencil, PencilMark, Replayed, in_words, journals
 from engine.people.identity import require
 from schemas.address import Tree, Value, flatten, grow, lies_in, put, same_text, take_out
 from schemas.cell import Cell
 from schemas.document import Document, check_tree, kind_of
 from schemas.errors import ReadError, Refused, UsageError, ValueRefused
+from schemas.fields import Described
 from schemas.record import Record, is_link
 from schemas.typed import describe_known, read_as
 
@@ -37,8 +39,12 @@ def mine(shelf: Shelf, held: Held) -> Pencil:
 
 def live_marks(shelf: Shelf, held: Held, pencil: Pencil) -> list[PencilMark]:
     """Marks that still differ from what is inked now."""
-    inked = shelf.past.values(held.path, held.blob) or {}
-    marks = pencil.state().marks.values()
+    return live(pencil.state(), shelf.past.values(held.path, held.blob) or {})
+
+
+def live(state: Replayed, inked: Mapping[str, Value]) -> list[PencilMark]:
+    """Marks of a state that still differ from what is inked."""
+    marks = state.marks.values()
     return [mark for mark in marks if not same_text(mark.value, inked.get(mark.address))]
 
 
@@ -128,7 +134,7 @@ def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
     values = overlay(document, live_marks(shelf, held, pencil)).values
     wanted: dict[str, Value | None] = {}
     for address, text in typed.items():
-        described = describe_known(type(document.model), address)
+        described = _described(shelf, document, address)
         _refuse_fixed(address)
         _check_keys(shelf, document, address)
         by_hash = address.endswith(".sha256") and text.strip().lower() == "now"
@@ -210,6 +216,12 @@ def _known(key: str, names: Sequence[str], what: str) -> None:
         raise ValueRefused(f"{what} {key!r}", hint=f"{hint}It has: {', '.join(names)}.")
 
 
+def _described(shelf: Shelf, document: Document, address: str) -> Described:
+    """What may stand at an address, with the unit that a person would say."""
+    known = describe_known(type(document.model), address)
+    return replace(known, unit=shelf.units(document)(address))
+
+
 def _hash_of_link(shelf: Shelf, values: Mapping[str, Value | None], address: str) -> str:
     path = values.get(address[: -len("sha256")] + "file")
     data = read_file(shelf.folder, str(path)) if path else None
@@ -268,6 +280,7 @@ def keep(shelf: Shelf, held: Held) -> int:
 
 def found_on_disk(shelf: Shelf, held: Held) -> OnDisk | None:
     """What somebody changed in the file itself since the last ink, or None."""
+    shelf.inker.mend_if_needed()  # what a crash left is nobody's edit
     found = disk.look(shelf.folder, held.path, shelf.git.blob(held.blob))
     if found is None:
         return None
@@ -285,6 +298,7 @@ def take_from_disk(shelf: Shelf, held: Held) -> int:
     The file gets its inked text back; a copy of what was found is kept.
     """
     pencil = mine(shelf, held)
+    shelf.inker.mend_if_needed()
     found = disk.look(shelf.folder, held.path, shelf.git.blob(held.blob))
     if found is None or found.data is None:
         raise Refused("nothing was changed on disk", where=held.path)

@@ -64,6 +64,8 @@ def adopt(shelf: Shelf, path: str, reason: str) -> Inked:
     held = Held(name_of(path), path, key, "")
 
     def plan(_: str) -> Plan:
+        if path in shelf.entries:
+            raise Refused(f"{path} was inked by somebody else meanwhile", hint="Look at it first.")
         return Plan(
             f"{held.name}: new, found on disk",
             [],
@@ -93,6 +95,7 @@ def _one(shelf: Shelf, document: Document, kind: str, subject: str, reason: str)
     held = Held(document.name, document.path, str(document.values["record.id"]), "")
 
     def plan(_: str) -> Plan:
+        shelf.free_path(document.name)  # somebody may have taken the name meanwhile
         return Plan(
             subject,
             [],
@@ -125,6 +128,7 @@ def rename(shelf: Shelf, held: Held, name: str, reason: str) -> Inked:
 
     def plan(_: str) -> Plan:
         now = shelf.find(held.key)
+        shelf.free_path(name)
         data = shelf.git.blob(now.blob)
         return Plan(
             f"{name}: renamed from {now.name}",
@@ -180,10 +184,11 @@ def restore(shelf: Shelf, held: Held, mark: str, address: str, reason: str) -> I
     def plan(head: str) -> Plan:
         shelf.move_to(head)
         now = shelf.find(held.key if held.key.startswith("wm-") else held.name)
-        old = shelf.past.document(now.path, now.blob)
-        new = check_tree(grow(_merged(old.values, then.values, address)), now.path)
+        require(shelf.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
+        old = shelf.past.values(now.path, now.blob) or {}  # of a broken text too
+        new = check_tree(grow(_merged(old, then.values, address)), now.path)
         linked = {} if address else _files_then(shelf, then, point.commit)
-        changes, _ = changes_between(old.values, new.values, shelf.units(new))
+        changes, _ = changes_between(old, new.values, shelf.units(new))
         if new.bytes == shelf.git.blob(now.blob) and not linked:
             raise Refused(f"{address or now.name} stands as it did at {mark}", where=now.name)
         if not reason.strip():
@@ -226,13 +231,16 @@ def _merged(old: Mapping[str, Value], then: Mapping[str, Value], address: str) -
 
 
 def _files_then(shelf: Shelf, then: Document, commit: str) -> dict[str, bytes]:
-    """Program and photos as they were, where they differ from the present ones."""
+    """Program and photos as they were, where the inked ones or those on disk differ."""
     entries = shelf.git.tree(commit)
     found = {}
     if isinstance(then.model, Record):
         for path in links_of(then).values():
-            if path in entries and entries[path] != shelf.entries.get(path):
-                found[path] = shelf.git.blob(entries[path])
+            if path not in entries:
+                continue
+            data = shelf.git.blob(entries[path])
+            if entries[path] != shelf.entries.get(path) or data != read_file(shelf.folder, path):
+                found[path] = data
     return found
 
 

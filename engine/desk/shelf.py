@@ -16,7 +16,7 @@ from engine.answers import Who
 from engine.history.git import Git
 from engine.history.ink import Inker
 from engine.history.past import Past
-from engine.people.identity import Identity
+from engine.people.identity import Identity, again
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document, Kind, kind_of, name_of, path_of
@@ -74,6 +74,17 @@ class Shelf:
             if kind_of(path) in ("record", "cell", "people", "book"):
                 key = self.past.key(path, blob)
                 self._places.setdefault(name_of(path), Held(name_of(path), path, key, blob))
+        self._look_at_who()
+
+    def _look_at_who(self) -> None:
+        """A person whose rights were changed meanwhile has the new ones from now on."""
+        if not self.identity.key:
+            return
+        try:
+            people = self.people()
+        except ReadError:
+            people = People(format=1)
+        self.identity = again(people, self.identity, self.clock().date())
 
     # finding
 
@@ -107,6 +118,8 @@ class Shelf:
             path = path_of(name)
         except ValueError as error:
             raise UsageError(f"{name!r} cannot name a record: {error}") from None
+        if kind_of(path) != "record":
+            raise UsageError(f"{name!r} cannot name a record", hint="Choose another name.")
         taken = {place.path.lower() for place in self._places.values()}
         if path.lower() in taken or (self.folder / path).exists():
             raise UsageError(f"there is already a {name!r}", hint="Choose another name.")

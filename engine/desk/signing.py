@@ -65,7 +65,13 @@ def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
     require(shelf.identity, lead=True, what="sign off")
 
     def plan(_: str) -> Plan:
+        require(shelf.identity, lead=True, what="sign off")
         now = shelf.find(held.key)
+        if now.blob != held.blob:
+            raise Refused(
+                f"{now.name} was inked by somebody else at this moment",
+                hint="Look at it again, then sign off.",
+            )
         document = shelf.past.document(now.path, now.blob)
         if not isinstance(document.model, Record):
             raise UsageError(f"{now.name} is no record and cannot be signed off")

@@ -13,9 +13,11 @@ flush nothing and run filters, so they are not used.
 from __future__ import annotations
 
 import os
+import secrets
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -98,16 +100,30 @@ class Git:
         self._door = Door(str(folder))
         self._lock = threading.Lock()
         self._batch: Any = None
+        self._kept = threading.local()
         self._environment = _ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),
         }
 
+    @contextmanager
+    def keeping(self, handle: int) -> Iterator[None]:
+        """Let every git that this thread starts hold the save lock as well.
+
+        Else a git whose caller was killed could move the branch behind the next one's back.
+        """
+        self._kept.handles = (handle,)
+        try:
+            yield
+        finally:
+            self._kept.handles = ()
+
     def run(
         self, *words: str, data: bytes | None = None, environment: Mapping[str, str] | None = None
     ) -> bytes:
         """Standard output of one call. BookError with git's own words where it fails."""
-        process = self._start(words, environment)
+        handles = getattr(self._kept, "handles", ())
+        process = self._start(words, environment, handles)
         output, errors = process.communicate(data if data is not None else b"")
         if process.returncode:
             raise BookError(
@@ -117,13 +133,19 @@ class Git:
             )
         return cast("bytes", output)
 
-    def _start(self, words: Sequence[str], environment: Mapping[str, str] | None = None) -> Any:
+    def _start(
+        self,
+        words: Sequence[str],
+        environment: Mapping[str, str] | None = None,
+        handles: Sequence[int] = (),
+    ) -> Any:
         command = ["git", *(part for s in _SETTINGS for part in ("-c", s)), *words]
         return self._door.execute(
             command,
             as_process=True,
             istream=cast("Any", subprocess.PIPE),
             env={**self._environment, **(environment or {})},
+            pass_fds=handles,
         )
 
     # reading
@@ -133,6 +155,10 @@ class Git:
         kind, data = self.object("HEAD")
         del data
         return kind if len(kind) >= 40 else ""
+
+    def has_refs(self) -> bool:
+        """Whether anything was ever saved here."""
+        return bool(self.run("for-each-ref", "--count=1").strip())
 
     def branch(self) -> str:
         """Full name of the branch that HEAD is on. BookError where HEAD is on none."""
@@ -150,14 +176,29 @@ class Git:
         with self._lock:
             pipe = self._pipe()
             stdin, stdout = cast("IO[bytes]", pipe.stdin), cast("IO[bytes]", pipe.stdout)
-            stdin.write(name.encode() + b"\n")
-            stdin.flush()
-            head = stdout.readline().split()
-            if len(head) != 3 or not head[2].isdigit():
-                return "", b""
-            data = stdout.read(int(head[2]))
-            stdout.read(1)
+            try:
+                stdin.write(name.encode() + b"\n")
+                stdin.flush()
+                head = stdout.readline().split()
+                if len(head) == 2 and head[1] == b"missing":
+                    return "", b""
+                data = stdout.read(int(head[2]))
+                if stdout.read(1) != b"\n":
+                    raise EOFError
+            except BaseException as error:  # the rest in the pipe would answer the next question
+                pipe.proc.kill()
+                self._batch = None
+                if isinstance(error, OSError | EOFError | ValueError | IndexError):
+                    raise self._unreadable(name) from error
+                raise
             return head[0].decode(), data
+
+    def _unreadable(self, name: str) -> BookError:
+        return BookError(
+            f"git could not read {name[:12]}",
+            where=str(self.folder),
+            hint="Try again. If it stays so, `git fsck` in the book's folder says what is damaged.",
+        )
 
     def _pipe(self) -> Any:
         if self._batch is None or self._batch.poll() is not None:
@@ -250,10 +291,7 @@ class Git:
 
         Nothing points at it until `move` does.
         """
-        index = {"GIT_INDEX_FILE": str(self.private / "witnessmark" / "index")}
-        self.run("read-tree", parent if parent else "--empty", environment=index)
-        self.set_index(blobs, index)
-        tree = self.run("write-tree", environment=index).decode().strip()
+        tree = self._tree_with(parent, blobs)
         who = {
             f"GIT_{role}_{part}": value
             for role in ("AUTHOR", "COMMITTER")
@@ -268,21 +306,41 @@ class Git:
         output = self.run("commit-tree", tree, *above, "-F", "-", data=data, environment=who)
         return output.decode().strip()
 
+    def _tree_with(self, parent: str, blobs: Mapping[str, str | None]) -> str:
+        """The tree of `parent` with paths set or taken out, by an index of its own.
+
+        A fresh name each time: a killed git leaves a lock file at its side.
+        """
+        own = self.private / "witnessmark" / f"tree-{secrets.token_hex(4)}"
+        index = {"GIT_INDEX_FILE": str(own)}
+        try:
+            self.run("read-tree", parent if parent else "--empty", environment=index)
+            self.set_index(blobs, index)
+            return self.run("write-tree", environment=index).decode().strip()
+        finally:
+            own.unlink(missing_ok=True)
+
+    def forget_trees(self) -> None:
+        """Take away what killed saves left of their own indexes. Needs the save lock."""
+        for left in (self.private / "witnessmark").glob("tree-*"):
+            left.unlink(missing_ok=True)
+
     def set_index(
         self, blobs: Mapping[str, str | None], environment: Mapping[str, str] | None = None
     ) -> None:
         """Set or take out paths of an index (the main one unless named)."""
-        zero = "0" * 40
+        known = next((oid for oid in blobs.values() if oid), "") or self.head()
+        zero = "0" * (len(known) or 40)
         lines = [
             f"100644 {oid}\t{path}" if oid else f"0 {zero}\t{path}" for path, oid in blobs.items()
         ]
         data = ("\0".join(lines) + "\0").encode("utf-8", "surrogateescape")
         self.run("update-index", "-z", "--add", "--index-info", data=data, environment=environment)
 
-    def index_entries(self, paths: Sequence[str]) -> dict[str, str]:
-        """Blob ids in the main index, for the paths that are in it."""
+    def index_entries(self) -> dict[str, str]:
+        """Blob ids in the main index, by path."""
         entries = {}
-        for line in self.run("ls-files", "-s", "-z", "--", *paths).split(b"\0"):
+        for line in self.run("ls-files", "-s", "-z").split(b"\0"):
             if line:
                 head, _, path = line.partition(b"\t")
                 entries[path.decode("utf-8", "surrogateescape")] = head.split()[1].decode()
@@ -291,11 +349,14 @@ class Git:
     def move(self, branch: str, new: str, old: str) -> bool:
         """Let a branch point at `new` if it still points at `old`; False if it does not."""
         try:
-            self.run("update-ref", "-m", "witnessmark", "--", branch, new, old or "0" * 40)
+            zero = "0" * len(new)
+            self.run("update-ref", "-m", "witnessmark", "--", branch, new, old or zero)
         except BookError:
-            if self.head() != old:
+            now = self.head()
+            if now == old:
+                raise
+            if now != new:  # a git that was killed at its very end did move it
                 return False
-            raise
         sync_folder((self.private / branch).parent)
         return True
 
@@ -334,10 +395,14 @@ def create(folder: Path) -> None:
     door.execute(
         ["git", "init", "-q", "--template=", "--initial-branch=main", "."], env=dict(_ENVIRONMENT)
     )
+    mode = ["git", "config", "--file", ".git/config", "core.fileMode", "false"]
+    door.execute(mode, env=dict(_ENVIRONMENT))  # a program from a stick is executable: no change
+    for path in [*(folder / ".git").rglob("*"), folder / ".git", folder]:
+        sync_folder(path)
 
 
 def sync_folder(folder: Path) -> None:
-    """Flush the names in a folder to the disk."""
+    """Flush the names in a folder (or what stands in a file) to the disk."""
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)

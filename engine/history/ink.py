@@ -18,7 +18,8 @@ The branch moves by compare-and-swap, so a save by hand in between is seen.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,7 @@ from engine.history.lock import held, take_stale_aside
 from engine.history.message import compose
 from engine.history.pencil import Pencil
 from schemas.document import name_of
-from schemas.errors import BookError, Conflict, FoundOnDisk
+from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,20 @@ class Inker:
         """Make the commit that `make` plans on the present head; its id.
 
         `make` may raise (a conflict, a refusal): nothing is changed then. It is
-        called again where somebody moved the branch meanwhile.
+        called again where somebody moved the branch meanwhile. Once the branch
+        moved the save is one: what the disk refuses after that is left to `mend`.
         """
-        with held(self.private):
+        try:
+            return self._commit(make)
+        except OSError as error:
+            raise BookError(
+                f"the disk refused: {error.strerror or error}",
+                where=str(error.filename or self.folder),
+                hint="Nothing was inked and your pencil is kept. Look at space and rights.",
+            ) from error
+
+    def _commit(self, make: Callable[[str], Plan]) -> str:
+        with self._locked():
             self.mend()
             branch = self.git.branch()
             for _ in range(100):
@@ -77,12 +89,19 @@ class Inker:
                 commit = self._write(plan, head)
                 self._intend(plan, commit, head)
                 if self.git.move(branch, commit, head):
-                    self.mend()
+                    with suppress(OSError, WitnessmarkError):
+                        self.mend()
                     return commit
             raise Conflict(
                 "others moved the book's branch again and again",
                 hint="Your pencil is kept. Find out what else writes here.",
             )
+
+    @contextmanager
+    def _locked(self) -> Iterator[None]:
+        """The save lock, held by every git that is started under it too."""
+        with held(self.private) as handle, self.git.keeping(handle):
+            yield
 
     def _compare_with_disk(self, plan: Plan, entries: Mapping[str, str]) -> None:
         """A hand edit is never overwritten: the file must be the head's, or gone."""
@@ -134,6 +153,7 @@ class Inker:
     def mend(self) -> None:
         """Finish a save that was published, or drop one that was not. Needs the lock."""
         take_stale_aside(self.private, self.git.branch())
+        self.git.forget_trees()
         intent = self._read_intent()
         if not intent:
             return
@@ -155,10 +175,14 @@ class Inker:
             return {}
 
     def mend_if_needed(self) -> None:
-        """At opening: take the lock only where a save was left unfinished."""
-        if self._intent.exists():
-            with held(self.private):
+        """Before looking at files: take the lock only where a save was left unfinished."""
+        if self.unfinished():
+            with self._locked():
                 self.mend()
+
+    def unfinished(self) -> bool:
+        """Whether a save is going on now, or was left unfinished."""
+        return self._intent.exists()
 
     def _finish(self, intent: Mapping[str, Any], head: str) -> dict[str, str | None]:
         """All steps after the branch moved; index entries that could not be brought."""
@@ -192,7 +216,7 @@ class Inker:
 
         Without this, a later commit by hand would take a colleague's save back.
         """
-        entries = self.git.index_entries(list(old))
+        entries = self.git.index_entries()
         stale = {p for p in old if entries.get(p) == old[p] and entries.get(p) != now.get(p)}
         if stale:
             try:

@@ -2,8 +2,9 @@
 
 Several processes may write one journal: each append takes the file's lock,
 reads what others added, and writes one whole line. A line that a crash cut
-short is skipped when reading and closed off before the next append, so that it
-never swallows its successor.
+short is skipped when reading and struck out before the next append, so that it
+neither swallows its successor nor comes to life later. A line that makes no
+sense is passed over: one bad byte never keeps a book from opening.
 """
 
 from __future__ import annotations
@@ -18,13 +19,15 @@ from typing import Any
 from engine.history.git import sync_folder
 
 Entry = dict[str, Any]
+_STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of it was written
 
 
 class Journal:
     """One journal by its path; the file is made at the first append."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, sound: Callable[[Entry], bool] = bool) -> None:
         self.path = path
+        self._sound = sound
         self._entries: list[Entry] = []
         self._read_to = 0
         self._identity = (0, 0)
@@ -50,12 +53,11 @@ class Journal:
             if entry is None:
                 return None
             line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
-            start = b"" if self._ends_whole(handle) else b"\n"
-            _write_all(handle, start + line)
-            os.fdatasync(handle)
+            start = b"" if self._ends_whole(handle) else _STRUCK_OUT
+            _write_whole(handle, start + line)
             if fresh:
-                sync_folder(self.path.parent)
-                sync_folder(self.path.parent.parent)
+                for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
+                    sync_folder(folder)
             self._take_in(handle)
             return entry
         finally:
@@ -79,14 +81,21 @@ class Journal:
                 return
             for line in whole.split(b"\n"):
                 entry = _entry(line)
-                if entry is not None:
+                if entry is not None and self._sound(entry):
                     self._entries.append(entry)
             self._read_to += len(whole) + 1
 
 
-def _write_all(handle: int, data: bytes) -> None:
-    while data:
-        data = data[os.write(handle, data) :]
+def _write_whole(handle: int, data: bytes) -> None:
+    """All of it, on the disk; nothing of it where the disk refuses."""
+    size = os.fstat(handle).st_size
+    try:
+        while data:
+            data = data[os.write(handle, data) :]
+        os.fdatasync(handle)
+    except OSError:
+        os.ftruncate(handle, size)
+        raise
 
 
 def _entry(line: bytes) -> Entry | None:

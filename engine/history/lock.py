@@ -1,7 +1,8 @@
 """One save at a time: a lock on a file that is never deleted.
 
-The kernel lets the lock go when its process ends, however it ends. It is held
-only while saving, never while somebody thinks. Network file systems are not
+The kernel lets the lock go when its process and every git that it started in
+the save have ended, however they end. It is held only while saving, never while
+somebody thinks. Network file systems are not
 trusted with it: see `on_network`.
 """
 
@@ -21,13 +22,13 @@ _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse.sshfs", "
 
 
 @contextmanager
-def held(private: Path) -> Iterator[None]:
-    """Hold the book's save lock. Refused where others hold it for too long."""
+def held(private: Path) -> Iterator[int]:
+    """Hold the save lock; its handle, for children. Refused where others hold it for too long."""
     private.mkdir(exist_ok=True)
     handle = os.open(private / "lock", os.O_RDWR | os.O_CREAT, 0o664)
     try:
         _wait_for(handle)
-        yield
+        yield handle
     finally:
         os.close(handle)
 
@@ -63,7 +64,7 @@ def on_network(folder: Path) -> str:
     return kind if kind in _NETWORK else ""
 
 
-def take_stale_aside(private: Path, branch: str, older_than: float = 60.0) -> list[str]:
+def take_stale_aside(private: Path, branch: str, older_than: float = 10.0) -> list[str]:
     """Move git's left-over lock files out of the way; their names.
 
     Only while holding the save lock, only old ones, and only when no git
@@ -91,12 +92,14 @@ def _git_at_work(repository: Path) -> bool:
             words = (process / "cmdline").read_bytes().split(b"\0")
             reads_only = b"cat-file" in words
             if Path(os.fsdecode(words[0])).name == "git" and not reads_only:
-                here = (process / "cwd").resolve()
+                here = (process / "cwd").readlink()
                 if (
                     here == repository.parent.resolve()
                     or repository.parent.resolve() in here.parents
                 ):
                     return True
+        except PermissionError:
+            return True  # another account's git: where it works cannot be seen
         except OSError:
             continue
     return False

@@ -20,7 +20,8 @@ from schemas.document import Document, kind_of, name_of, read_document
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
-_RECORD_ID = re.compile(rb'^id = "(wm-[0-9a-z]{6,12})"$', re.MULTILINE)
+_CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
+_RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 EMAIL_HOST = "witnessmark"
 
 
@@ -129,7 +130,10 @@ class Past:
         return ""
 
     def key(self, path: str, blob: str) -> str:
-        """What a document is: a record's id, or the name of any other document."""
+        """What a document is: a record's id, or the name of any other document.
+
+        A record without an id goes by `records/…`, so that it is never taken for another.
+        """
         if kind_of(path) != "record":
             return name_of(path)
         found = self._keys.get((path, blob))
@@ -139,14 +143,18 @@ class Past:
 
     def _record_id(self, path: str, blob: str) -> str:
         data = self.git.blob(blob)
-        quick = _RECORD_ID.search(data)
+        quick = _CANONICAL.match(data)
         if quick:
             return quick[1].decode()
         try:
             found = look_up(read_toml(data, path).tree, "record.id")
-        except ReadError:
+        except ReadError:  # a broken text is still that record's, if it says so
             found = None
-        return found if isinstance(found, str) and found else name_of(path)
+            text = data.decode("utf-8", "replace").partition("[record]")[2]
+            if broken := _RECORD_ID.search(text):
+                return broken[1]
+        named = isinstance(found, str) and re.fullmatch("wm-[0-9a-z]{6,12}", found)
+        return str(found) if named else path.removesuffix(".toml")
 
     def document(self, path: str, blob: str) -> Document:
         """A document by its blob. ReadError where that text cannot be used."""

@@ -11,6 +11,7 @@ Entries (`do`): set, rub-out, bring-back, keep, undo, redo, inked.
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -19,9 +20,11 @@ from pathlib import Path
 from typing import Any
 
 from engine.history.journal import Entry, Journal
-from schemas.address import NAME, Value, same_text, show
+from schemas.address import KEY, Value, same_text, show
 from schemas.errors import Refused
 from schemas.toml import read_value, spell_value
+
+_DOCUMENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")  # `cells.` and a name, or a record's id
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,17 @@ def unpack(entry: Mapping[str, Any]) -> PencilMark:
     )
 
 
+def _sound(entry: Entry) -> bool:
+    """Whether an entry can be replayed; a damaged one is passed over."""
+    try:
+        marks = [unpack(packed) for packed in entry.get("marks", ())]
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+        return False
+    what, draft = entry.get("do"), entry.get("draft", "")
+    whole = all(isinstance(m.address, str) and m.at.tzinfo is not None for m in marks)
+    return whole and isinstance(draft, str) and (bool(marks) or what in ("undo", "redo", "inked"))
+
+
 def _apply(marks: dict[str, PencilMark], entry: Entry) -> dict[str, PencilMark]:
     """Marks after one entry; the marks handed in are left alone."""
     marks = dict(marks)
@@ -133,24 +147,25 @@ def _finish(state: Replayed) -> Replayed:
 
 def _after_ink(state: Replayed, entry: Entry) -> Replayed:
     """What is left: marks that another process of the same person made meanwhile."""
-    inked = {packed["address"]: packed["value"] for packed in entry["marks"]}
+    inked = {packed["address"]: packed["value"] for packed in entry.get("marks", ())}
     left = {
         address: mark
         for address, mark in _finish(state).marks.items()
         if address not in inked or inked[address] != _spelt(mark.value)
     }
-    return Replayed(started=left, closed=state.closed + state.done)
+    rest = f"d-{str(entry.get('commit', ''))[:12]}" if left else ""  # another draft than the inked
+    return Replayed(started=left, closed=state.closed + state.done, draft=rest)
 
 
 class Pencil:
     """The pencil of one person on one document."""
 
     def __init__(self, private: Path, person: str, document: str) -> None:
-        if not NAME.fullmatch(person) or not NAME.fullmatch(document):
+        if not KEY.fullmatch(person) or not _DOCUMENT.fullmatch(document):
             raise Refused(f"{person!r} or {document!r} cannot name a journal")
         self.person = person
         self.document = document
-        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl")
+        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", _sound)
 
     def state(self) -> Replayed:
         """What is pencilled now, others' processes included."""
@@ -224,7 +239,7 @@ class Pencil:
         """
 
         def make(entries: list[Entry]) -> Entry | None:
-            closed = any(e.get("do") == "inked" and e.get("draft") == draft for e in entries)
+            closed = any(e.get("do") == "inked" and e.get("commit") == commit for e in entries)
             done = {"do": "inked", "draft": draft, "commit": commit, "marks": list(marks)}
             return None if closed else done
 
@@ -258,6 +273,7 @@ def journals(private: Path) -> list[Pencil]:
     """Every journal of a book, whoever wrote it."""
     found = []
     for path in sorted((private / "pencil").glob("*/*.jsonl")):
-        if NAME.fullmatch(path.parent.name) and NAME.fullmatch(path.stem) and path.is_file():
+        named = KEY.fullmatch(path.parent.name) and _DOCUMENT.fullmatch(path.stem)
+        if named and path.is_file():
             found.append(Pencil(private, path.parent.name, path.stem))
     return found

@@ -80,6 +80,7 @@ def _check_past(private: Path) -> None:
         "it replaces old objects by others": (replaced.is_dir() and any(replaced.iterdir()))
         or (packed.exists() and b" refs/replace/" in packed.read_bytes()),
         "its past was grafted": (private / "info/grafts").exists(),
+        "its private folder is a link": (private / "witnessmark").is_symlink(),
         "it is a part of another repository": (private / "commondir").exists(),
     }
     for what, found in signs.items():

@@ -9,7 +9,7 @@ the reader's own clock.
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 from schemas.errors import UsageError
 
@@ -35,7 +35,7 @@ def resolve(text: str, now: datetime) -> datetime:
         if _SLASHED.fullmatch(words):
             raise _refuse(text, "can be read two ways (day and month)")
         raise _refuse(text, "is no date that is understood here")
-    if moment > now:
+    if moment.timestamp() > now.timestamp():  # of one zone, Python compares the clocks' faces
         raise _refuse(text, f"lies in the future ({moment.isoformat(timespec='minutes')})")
     return moment
 
@@ -115,7 +115,8 @@ def _counted(words: str, now: datetime) -> datetime | None:
     unit = found[2]
     try:
         if unit in ("minute", "hour"):
-            return now - timedelta(**{f"{unit}s": count})
+            past = now.astimezone(UTC) - timedelta(**{f"{unit}s": count})
+            return past.astimezone(now.tzinfo)
         if unit in ("day", "week"):
             day = now.date() - timedelta(days=count * (7 if unit == "week" else 1))
         else:

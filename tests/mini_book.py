@@ -1,0 +1,141 @@
+"""A valid little book, made by program: one lathe, one mill, two records, three people.
+
+Mira is a setter, Ole a lead, Ada an auditor; each login bears its person's key.
+`Stepping` is a clock that goes on by a minute whenever somebody looks at it.
+"""
+
+from __future__ import annotations
+
+import io
+import subprocess
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from engine.book import Book
+from schemas.document import check_tree
+
+START = datetime.fromisoformat("2026-03-02T06:00:00+01:00")
+SEAT, BUSH = "seat-op10", "bush-op20"
+SEAT_ID, BUSH_ID = "wm-seat10", "wm-bush20"
+
+
+class Stepping:
+    """A clock that goes on by `step` at every look."""
+
+    def __init__(self, at: datetime = START, step: timedelta = timedelta(minutes=1)) -> None:
+        self.at = at
+        self.step = step
+
+    def __call__(self) -> datetime:
+        self.at += self.step
+        return self.at
+
+
+def picture(shade: int = 0) -> bytes:
+    """A tiny JPEG; another shade gives other bytes."""
+    from PIL import Image
+
+    held = io.BytesIO()
+    Image.new("L", (8, 8), shade).save(held, "JPEG")
+    return held.getvalue()
+
+
+def axis(of: str = "loader", kind: str = "linear", unit: str = "mm") -> dict[str, object]:
+    return {"of": of, "kind": kind, "unit": unit, "least": -500, "most": 1000, "speed": 600,
+            "acceleration": 2000}  # fmt: skip
+
+
+def cell_tree(name: str) -> dict[str, object]:
+    stations = {
+        "fetch": {"place": "tray", "does": "take", "gripper": "one", "axes": ["reach", "lift"],
+                  "over_tray": True},
+        "seat": {"place": "jaws", "does": "give", "gripper": "one",
+                 "axes": ["swing", "reach", "lift"]},
+    }  # fmt: skip
+    return {
+        "format": 1,
+        "cell": {"name": name, "axes": ["swing", "reach", "lift"], "round": ["fetch", "seat"],
+                 "ends_tended": ["M30"], "ends_attended": ["M2"]},
+        "axes": {"lift": axis(), "reach": axis(), "swing": axis(kind="rotary", unit="deg")},
+        "grippers": {"one": {"carries": "both", "mass": 2}},
+        "stations": stations,
+        "legs": {"fetch_seat": {"start": "fetch", "end": "seat", "path": "free"}},
+    }  # fmt: skip
+
+
+def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, object]:
+    from decimal import Decimal as D
+
+    return {
+        "format": 1,
+        "record": {"id": identity, "part": part, "operation": 10, "cell": cell, "units": "mm"},
+        "program": {"file": f"programs/{program}.nc"},
+        "offsets": {"G54": {"z": D("-118.42")}},
+        "tools": {"T04": {"what": "boring bar 16", "stick_out": D("62.0")}},
+        "jaws": {"id": "C-31", "place": "rack 4", "bite": D("7.5"), "clamp_pressure": 17},
+        "blank": {"shape": "round", "diameter": [D("71.6"), D("72.4")], "height": D("31.5")},
+        "part": {"shape": "round", "height": D("29.8"), "held": D("64.0")},
+        "fingers": {"blank": {"id": "V-12", "bite": D("11.0"), "force": 320}},
+        "photos": {"jaws": {"file": f"photos/{program}-jaws.jpg", "shows": "jaws"}},
+        "tray": {"plate": "TP-72", "pitch_across": D("96.0"), "across": 9, "along": 4,
+                 "unused": ["r4c9"]},
+        "positions": {
+            "fetch": {"reach": D("210.000"), "lift": D("90.500")},
+            "seat": {"swing": D("87.420"), "reach": D("612.350"), "lift": D("148.900")},
+        },
+        "approach": {"seat": {"length": D("18.0"), "speed": D("55.0")}},
+        "lot": {"quantity": 130, "machining_seconds": 203, "stages": [8, 30, 70, 100]},
+        "notes": {"text": "Wipe the jaws first."},
+    }  # fmt: skip
+
+
+def files() -> dict[str, bytes]:
+    """All files of the book by path."""
+    people = {
+        "mira": {"name": "Mira Falk", "roles": ["setter"], "logins": ["mira"]},
+        "ole": {"name": "Ole Brandt", "roles": ["setter", "lead"], "logins": ["ole"]},
+        "ada": {"name": "Ada Quist", "roles": ["auditor"], "logins": ["ada"]},
+    }
+    book = {
+        "format": 1,
+        "book": {"name": "Little shop", "id": "little"},
+        "policy": {"reason_for": ["positions.*", "jaws.bite"]},
+    }
+    trees: Mapping[str, Mapping[str, object]] = {
+        "book.toml": book,
+        "people.toml": {"format": 1, "people": people},
+        "cells/lathe.toml": cell_tree("Lathe"),
+        "cells/mill.toml": cell_tree("Mill"),
+        f"records/{SEAT}.toml": record_tree(SEAT_ID, "lathe", "Seat", "seat"),
+        f"records/{BUSH}.toml": record_tree(BUSH_ID, "mill", "Bush", "bush"),
+    }
+    made = {path: check_tree(tree, path).bytes for path, tree in trees.items()}
+    for n, program in enumerate(("seat", "bush")):
+        made[f"programs/{program}.nc"] = f"O{n}\nG0 X0\nM30\n".encode()
+        made[f"photos/{program}-jaws.jpg"] = picture(n)
+    return made
+
+
+def found(folder: Path, clock: Stepping | None = None) -> Path:
+    """Write the files into a folder and start the book there, as Ole."""
+    for path, data in files().items():
+        target = folder / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+    Book.start(folder, login="ole", name="Little shop", clock=clock or Stepping()).close()
+    return folder
+
+
+def plain_git(folder: Path, *words: str, data: bytes | None = None, fails: bool = False) -> str:
+    """The git that anybody has, with a neutral configuration; its standard output."""
+    done = subprocess.run(
+        ["git", "-c", "user.name=By Hand", "-c", "user.email=hand@shop", "-c", "gc.auto=0", *words],
+        cwd=folder, input=data, capture_output=True, check=False,
+        env={"PATH": "/usr/bin:/bin:/usr/local/bin", "HOME": str(folder), "LC_ALL": "C",
+             "GIT_CONFIG_NOSYSTEM": "1", "GIT_CONFIG_GLOBAL": "/dev/null",
+             "GIT_AUTHOR_DATE": "2026-03-03T10:00:00+0100",
+             "GIT_COMMITTER_DATE": "2026-03-03T10:00:00+0100"},
+    )  # fmt: skip
+    assert fails or done.returncode == 0, done.stderr.decode()
+    return done.stdout.decode("utf-8", "surrogateescape")
