@@ -8,17 +8,73 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
+from difflib import get_close_matches
+from importlib import import_module
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from tui.commands import lots, pencilling, reading, records
-from tui.commands.demo import demo
 from tui.commands.frame import EXIT_DONE, Wanted, run, shared_options
 from tui.safe import terminal_can
 
+if TYPE_CHECKING:
+    from engine.book import Book
 
-@click.group(invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
+# Where each command is written. A command is imported when it is called: a
+# screen over a slow line must not wait for what it does not use.
+_COMMANDS = {
+    "list": "reading:list_command",
+    "show": "reading:show",
+    "marks": "reading:marks",
+    "check": "reading:check",
+    "diff": "reading:diff",
+    "trace": "reading:trace",
+    "set": "pencilling:set_command",
+    "ink": "pencilling:ink",
+    "pencil": "pencilling:pencil",
+    "new": "records:new",
+    "copy": "records:copy",
+    "rename": "records:rename",
+    "retire": "records:retire",
+    "restore": "records:restore",
+    "init": "records:init",
+    "trust": "records:trust",
+    "run": "lots:run",
+    "event": "lots:event",
+    "sign-off": "lots:sign_off",
+    "demo": "demo:demo",
+}
+
+
+class CommandsOnCall(click.Group):
+    """A group whose commands are imported one by one."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All names, in the order in which help shows them."""
+        del ctx
+        return ["open", *_COMMANDS]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name; close names are told where there is none."""
+        if cmd_name in _COMMANDS:
+            module, _, name = _COMMANDS[cmd_name].partition(":")
+            found = getattr(import_module(f"tui.commands.{module}"), name)
+            assert isinstance(found, click.Command)
+            return found
+        known = super().get_command(ctx, cmd_name)
+        near = get_close_matches(cmd_name, self.list_commands(ctx), n=1)
+        if known is None and near:
+            raise click.UsageError(f"There is no command {cmd_name!r}. Did you mean {near[0]!r}?")
+        return known
+
+
+@click.group(
+    cls=CommandsOnCall,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(package_name="witnessmark")
 @shared_options
 @click.pass_context
@@ -45,6 +101,8 @@ def open_command(context: click.Context, wanted: Wanted, record: str) -> int:
 def open_screen(context: click.Context, wanted: Wanted, record: str) -> int:
     """The screen, or the same thing as text where there is no terminal for it."""
     if not (terminal_can(os.environ, sys.stdout) and sys.stdin.isatty()):
+        from tui.commands import reading
+
         command = context.invoke
         if record:
             return int(command(reading.show, record=record, at="now") or 0)
@@ -56,37 +114,18 @@ def start_screen(folder: Path, record: str, person: str) -> int:
     """Open the screen on a book; the engine is imported after the first picture."""
     from tui.app import run as run_app
 
-    def open_book(chosen: str):  # type: ignore[no-untyped-def]
+    return run_app(_opener(folder), record=record, as_person=person)
+
+
+def _opener(folder: Path) -> Callable[[str], Book]:
+    """Opens the book for a chosen person, importing the engine only then."""
+
+    def open_book(chosen: str) -> Book:
         from engine.book import Book
 
         return Book.open(folder, as_person=chosen)
 
-    return run_app(open_book, record=record, as_person=person)
-
-
-for _command in (
-    reading.list_command,
-    reading.show,
-    reading.marks,
-    reading.check,
-    reading.diff,
-    reading.trace,
-    pencilling.set_command,
-    pencilling.ink,
-    pencilling.pencil,
-    records.new,
-    records.copy,
-    records.rename,
-    records.retire,
-    records.restore,
-    records.init,
-    records.trust,
-    lots.run,
-    lots.event,
-    lots.sign_off,
-    demo,
-):
-    witnessmark.add_command(_command)
+    return open_book
 
 
 def main() -> int:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from engine.answers import Inked
-from engine.book import Book
 from schemas.errors import UsageError, WitnessmarkError
 from tui.commands import plain, words
 from tui.commands.frame import EXIT_DONE, Wanted, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
+
+if TYPE_CHECKING:
+    from engine.book import Book
 
 
 @click.command("set")
