@@ -1,0 +1,132 @@
+"""A figure is one computed value that carries its own judgement.
+
+Inside the figures all lengths are mm, times s, forces N, masses kg, angles
+degrees; a record in inches is converted once, where it is read (`Facts`). A
+missing input gives `cannot tell` with the names of the inputs, never a guess.
+`margin` is positive where the figure fits, negative where it does not, in the
+figure's unit; `tight` is a positive margin smaller than the kind's `tight_share`
+of the limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+from schemas.address import look_up
+from schemas.book import Policy
+from schemas.cell import Cell
+from schemas.document import canonical_tree
+from schemas.record import Record
+
+Verdict = Literal["fits", "tight", "does not fit", "cannot tell", "for information"]
+
+MM_PER_INCH = 25.4  # exact: NIST SP 811 (2008), Appendix B.8
+G = 9.80665  # m/s2, standard gravity: NIST SP 811 (2008), Appendix B.8
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What every figure of one kind shares. `bound`: the value must stay at least/most at limit."""
+
+    name: str
+    group: str
+    unit: str
+    formula: str  # in words
+    source: str  # title, edition, section; or "common practice, no source"
+    bound: Literal["least", "most", "none"] = "none"
+    tight_share: float = 0.25
+    tight_least: float = 0.0  # a margin below this is tight too, in the figure's unit
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One value at one leg, station or stage (`at`), judged against its limit."""
+
+    name: str
+    group: str
+    at: str
+    value: float | None
+    unit: str
+    limit: float | None
+    margin: float | None
+    verdict: Verdict
+    kind: Kind
+    missing: tuple[str, ...] = ()
+    note: str = ""
+
+
+class Missing(Exception):
+    """Raised inside a computation; carries the addresses that were not there."""
+
+    def __init__(self, *addresses: str) -> None:
+        super().__init__(", ".join(addresses))
+        self.addresses = addresses
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Everything that figures are computed from: record, cell (or None) and policy."""
+
+    record: Record
+    cell: Cell | None
+    policy: Policy
+
+    def __post_init__(self) -> None:
+        scale = MM_PER_INCH if self.record.record.units == "in" else 1.0
+        object.__setattr__(self, "_scale", scale)
+        object.__setattr__(self, "_tree", canonical_tree(self.record))
+        object.__setattr__(self, "_cell", canonical_tree(self.cell) if self.cell else {})
+        object.__setattr__(self, "_policy", canonical_tree(self.policy))
+
+    def length(self, *addresses: str) -> tuple[float, ...]:
+        """Lengths of the record in mm, all or `Missing` with every absent one."""
+        return tuple(value * self._scale for value in self.number(*addresses))  # type: ignore[attr-defined]
+
+    def number(self, *addresses: str) -> tuple[float, ...]:
+        """Numbers of the record as they stand, all or `Missing`."""
+        return self._ask(self._tree, "", addresses)  # type: ignore[attr-defined]
+
+    def of_cell(self, *addresses: str) -> tuple[float, ...]:
+        """Numbers of the cell as they stand, all or `Missing` with `cell:` before the address."""
+        return self._ask(self._cell, "cell:", addresses)  # type: ignore[attr-defined]
+
+    def of_policy(self, *addresses: str) -> tuple[float, ...]:
+        """Numbers of the policy, all or `Missing` with `policy:` before the address."""
+        return self._ask(self._policy, "policy:", addresses)  # type: ignore[attr-defined]
+
+    @staticmethod
+    def _ask(tree: Mapping[str, Any], prefix: str, addresses: tuple[str, ...]) -> tuple[float, ...]:
+        found = [look_up(tree, address) for address in addresses]
+        absent = [a for a, v in zip(addresses, found, strict=True) if v is None]
+        if absent:
+            raise Missing(*(prefix + address for address in absent))
+        return tuple(float(value) for value in found if isinstance(value, int | float | Decimal))
+
+
+def judge(
+    kind: Kind, at: str, compute: Callable[[], float], limit: Callable[[], float] | None = None
+) -> Figure:
+    """Compute one figure; whatever is missing for value or limit makes it `cannot tell`."""
+    missing: list[str] = []
+    value, bound = _try(compute, missing), _try(limit, missing) if limit else None
+    base = (kind.name, kind.group, at, value, kind.unit, bound)
+    if missing:
+        return Figure(*base, None, "cannot tell", kind, tuple(dict.fromkeys(missing)))
+    assert value is not None
+    if bound is None or kind.bound == "none":
+        return Figure(*base, None, "for information", kind)
+    margin = value - bound if kind.bound == "least" else bound - value
+    tight = max(kind.tight_share * abs(bound), kind.tight_least)
+    verdict: Verdict = "does not fit" if margin < 0 else "tight" if margin < tight else "fits"
+    return Figure(*base, margin, verdict, kind)
+
+
+def _try(compute: Callable[[], float], missing: list[str]) -> float | None:
+    try:
+        return compute()
+    except Missing as error:
+        missing.extend(error.addresses)
+        return None
