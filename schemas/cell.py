@@ -27,6 +27,9 @@ class CellHeader(Section):
     )
     ends_tended: list[Text] | None = field("program ends after which the loader goes on")
     ends_attended: list[Text] | None = field("program ends after which a person is waited for")
+    teaching_percent: Number | None = field(
+        "percent of full speed that the loader keeps to while positions are taught", "%"
+    )
     codes: list[Text] | None = field("codes that move door, clamp or loader")
 
 
@@ -75,6 +78,9 @@ class Bed(Section):
     along_axis: Key | None = field("axis that moves from row to row")
     up_axis: Key | None = field("axis that lifts")
     clear_height: Number | None = field("height over a loaded tray, above its parts", "mm")
+    keep_empty: int | None = field(
+        "pockets of a fill left empty for parts that come back before a blank is taken"
+    )
 
 
 class Station(Section):
@@ -85,6 +91,10 @@ class Station(Section):
     gripper: Key | None = field("gripper that is used")
     axes: list[Key] = needed("axes that its taught position names")
     over_tray: bool | None = field("taught at r1c1; the grid gives the other pockets")
+    out: Literal["x", "-x", "y", "-y", "z"] | None = field(
+        "direction that leads out of the place; up if absent"
+    )
+    depth: Number | None = field("depth in which a place other than tray or jaws holds", "mm")
 
 
 class Leg(Section):
@@ -94,6 +104,7 @@ class Leg(Section):
     end: Key = needed("station it ends at")
     path: Literal["straight", "free"] | None = field("straight keeps the line, free does not")
     moves: list[Text] | None = field("moves one after another; axes together joined by +")
+    via: dict[Key, Number] = table("value in between of an axis that moves twice", "axis")
 
 
 class Times(Section):
@@ -102,6 +113,7 @@ class Times(Section):
     door: Number | None = field("door, one way", "s")
     clamp: Number | None = field("jaws, one way", "s")
     grip: Number | None = field("fingers, one way", "s")
+    reaction: Number | None = field("from seeing that something is wrong to the braking", "s")
 
 
 class Cell(Section):

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from schemas.address import look_up
 from schemas.book import Policy
@@ -21,6 +21,7 @@ from schemas.cell import Cell
 from schemas.document import canonical_tree
 from schemas.record import Record
 
+T = TypeVar("T")
 Verdict = Literal["fits", "tight", "does not fit", "cannot tell", "for information"]
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811 (2008), Appendix B.8
@@ -80,6 +81,24 @@ class Facts:
         object.__setattr__(self, "_tree", canonical_tree(self.record))
         object.__setattr__(self, "_cell", canonical_tree(self.cell) if self.cell else {})
         object.__setattr__(self, "_policy", canonical_tree(self.policy))
+        object.__setattr__(self, "_memo", {})
+
+    def once(self, name: str, work: Callable[[], T]) -> T:
+        """The result of `work`, computed once for these facts; what it misses is raised each time.
+
+        Groups share what is costly by name (`motion.legs@30`). `work` must depend
+        on nothing but these facts.
+        """
+        memo: dict[str, Any] = self._memo  # type: ignore[attr-defined]
+        if name not in memo:
+            try:
+                memo[name] = work()
+            except Missing as error:
+                memo[name] = error
+        found = memo[name]
+        if isinstance(found, Missing):
+            raise Missing(*found.addresses)
+        return found  # type: ignore[no-any-return]
 
     def length(self, *addresses: str) -> tuple[float, ...]:
         """Lengths of the record in mm, all or `Missing` with every absent one."""
@@ -107,21 +126,26 @@ class Facts:
 
 
 def judge(
-    kind: Kind, at: str, compute: Callable[[], float], limit: Callable[[], float] | None = None
+    kind: Kind,
+    at: str,
+    compute: Callable[[], float],
+    limit: Callable[[], float] | None = None,
+    note: str = "",
 ) -> Figure:
     """Compute one figure; whatever is missing for value or limit makes it `cannot tell`."""
     missing: list[str] = []
     value, bound = _try(compute, missing), _try(limit, missing) if limit else None
     base = (kind.name, kind.group, at, value, kind.unit, bound)
     if missing:
-        return Figure(*base, None, "cannot tell", kind, tuple(dict.fromkeys(missing)))
+        return Figure(*base, None, "cannot tell", kind, tuple(dict.fromkeys(missing)), note)
     assert value is not None
     if bound is None or kind.bound == "none":
-        return Figure(*base, None, "for information", kind)
-    margin = value - bound if kind.bound == "least" else bound - value
+        return Figure(*base, None, "for information", kind, (), note)
+    # 8.5 against 7.5 + 1.0 must fit in inches too: what a float adds is no shortfall
+    margin = round(value - bound if kind.bound == "least" else bound - value, 9)
     tight = max(kind.tight_share * abs(bound), kind.tight_least)
     verdict: Verdict = "does not fit" if margin < 0 else "tight" if margin < tight else "fits"
-    return Figure(*base, margin, verdict, kind)
+    return Figure(*base, margin, verdict, kind, (), note)
 
 
 def _try(compute: Callable[[], float], missing: list[str]) -> float | None:
