@@ -125,6 +125,27 @@ class Facts:
         return tuple(float(value) for value in found if isinstance(value, int | float | Decimal))
 
 
+def known(value: T | None, address: str) -> T:
+    """The value, or `Missing` with its address where there is none."""
+    if value is None:
+        raise Missing(address)
+    return value
+
+
+def gather(*parts: Callable[[], T]) -> tuple[T, ...]:
+    """Every part, or one `Missing` that names what all of them lack."""
+    found: list[T] = []
+    absent: list[str] = []
+    for part in parts:
+        try:
+            found.append(part())
+        except Missing as error:
+            absent.extend(error.addresses)
+    if absent:
+        raise Missing(*dict.fromkeys(absent))
+    return tuple(found)
+
+
 def judge(
     kind: Kind,
     at: str,
