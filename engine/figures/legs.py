@@ -199,3 +199,19 @@ def _thinned(items: list[Pair]) -> list[Pair]:
     """At most about `MOST_SAMPLES` of them, evenly, with the first and the last."""
     stride = -(-len(items) // MOST_SAMPLES)
     return items if stride == 1 else [*items[::stride], items[-1]]
+
+
+def in_order(facts: Facts) -> list[str]:
+    """Names of all legs in the order of the round; those outside it come last."""
+    cell = cell_of(facts)
+    round_ = cell.station_order()
+    places = {station: place for place, station in enumerate(round_)}
+    most = len(places)
+    return sorted(cell.legs, key=lambda name: (places.get(cell.legs[name].start, most), name))
+
+
+def between(facts: Facts, start: str, end: str) -> str:
+    """The leg from one station to another, or `Missing` by the name it might have."""
+    legs = cell_of(facts).legs.items()
+    found = (name for name, leg in legs if (leg.start, leg.end) == (start, end))
+    return known(next(found, None), f"cell:legs.{start}_{end}")

@@ -22,6 +22,7 @@ from schemas.document import canonical_tree
 from schemas.record import Record
 
 T = TypeVar("T")
+U = TypeVar("U")
 Verdict = Literal["fits", "tight", "does not fit", "cannot tell", "for information"]
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811 (2008), Appendix B.8
@@ -144,6 +145,13 @@ def gather(*parts: Callable[[], T]) -> tuple[T, ...]:
     if absent:
         raise Missing(*dict.fromkeys(absent))
     return tuple(found)
+
+
+def both(one: Callable[[], T], other: Callable[[], U]) -> tuple[T, U]:
+    """`gather` for two things of different kinds."""
+    parts: tuple[Callable[[], Any], ...] = (one, other)
+    first, second = gather(*parts)
+    return first, second
 
 
 def judge(
