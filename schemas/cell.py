@@ -30,6 +30,9 @@ class CellHeader(Section):
     teaching_percent: Number | None = field(
         "percent of full speed that the loader keeps to while positions are taught", "%"
     )
+    payload_most: Number | None = field(
+        "most that the loader carries: grippers, fingers, blank and part", "kg"
+    )
     codes: list[Text] | None = field("codes that move door, clamp or loader")
 
 
