@@ -154,6 +154,15 @@ def both(one: Callable[[], T], other: Callable[[], U]) -> tuple[T, U]:
     return first, second
 
 
+def lacking(error: Missing) -> Callable[[], float]:
+    """A computation of which it is known already what it misses."""
+
+    def ask() -> float:
+        raise error
+
+    return ask
+
+
 def judge(
     kind: Kind,
     at: str,

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from engine.figures.axes import cell_of
+from engine.figures.axes import above_zero, cell_of
 from engine.figures.grid import name_of
 from engine.figures.legs import in_order, leg_of, way_of
-from engine.figures.model import Facts, Figure, Kind, Missing, both, gather, judge, known
+from engine.figures.model import Facts, Figure, Kind, Missing, both, gather, judge, known, lacking
 from engine.figures.profile import stopping_distance
 from engine.figures.travel import (
     approach_to,
@@ -22,6 +22,7 @@ from engine.figures.travel import (
     full_percent,
     mover,
     seconds_by_pocket,
+    stages,
     tip_speed,
 )
 
@@ -76,9 +77,9 @@ def teaching_percent(facts: Facts) -> tuple[float, str]:
     """The percentage at which positions are taught, and where it comes from in words."""
     named = cell_of(facts).cell.teaching_percent
     if named is not None:
-        return float(named), "the percent that the cell keeps to at teaching"
-    stages = known(facts.record.lot.stages or None, "lot.stages")
-    return float(min(stages)), "the lowest stage; the cell names no percent for teaching"
+        percent = above_zero(facts, "cell.teaching_percent")
+        return percent, "the percent that the cell keeps to at teaching"
+    return min(stages(facts)), "the lowest stage; the cell names no percent for teaching"
 
 
 def stopping(facts: Facts, leg: str) -> float:
@@ -104,7 +105,7 @@ def figures(facts: Facts) -> list[Figure]:
     try:
         legs = known(in_order(facts) or None, "cell:legs")
     except Missing as error:
-        return [judge(kind, "", _raising(error)) for kind in (LEG, TEACHING, STOP)]
+        return [judge(kind, "", lacking(error)) for kind in (LEG, TEACHING, STOP)]
     found = [figure for leg in legs for figure in _of_leg(facts, leg)]
     return [*found, judge(PERCENT, "", lambda: _percent(facts, legs))]
 
@@ -123,7 +124,7 @@ def _times(facts: Facts, leg: str) -> list[Figure]:
     try:
         times = seconds_by_pocket(facts, leg)
     except Missing as error:
-        return [judge(LEG, leg, _raising(error))]
+        return [judge(LEG, leg, lacking(error))]
     mean = sum(times) / len(times)
     if len(times) == 1:
         return [judge(LEG, leg, lambda: mean)]
@@ -143,7 +144,7 @@ def _teaching(facts: Facts, leg: str) -> Figure:
     try:
         percent, words = teaching_percent(facts)
     except Missing as error:
-        return judge(TEACHING, leg, _raising(error), limit)
+        return judge(TEACHING, leg, lacking(error), limit)
     note = f"at {percent:g} %: {words}"
     return judge(TEACHING, leg, lambda: tip_speed(facts, leg, percent), limit, note)
 
@@ -167,10 +168,3 @@ def _percent(facts: Facts, legs: list[str]) -> float:
 
 def _for_leg(facts: Facts, leg: str, limit: float) -> Callable[[], float]:
     return lambda: full_percent(facts, leg, limit)
-
-
-def _raising(error: Missing) -> Callable[[], float]:
-    def ask() -> float:
-        raise error
-
-    return ask

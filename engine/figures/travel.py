@@ -91,6 +91,14 @@ class Mover:
         return Approach(self.approach.length * way / tip, self.approach.speed * way / tip)
 
 
+def stages(facts: Facts) -> list[float]:
+    """Stages of prove-out in percent of full speed, each above 0 and at most 100."""
+    percents = [float(stage) for stage in facts.record.lot.stages or ()]
+    if not percents or not all(0 < percent <= 100 for percent in percents):
+        raise Missing("lot.stages")
+    return percents
+
+
 def approach_to(facts: Facts, station: str) -> Approach | None:
     """The approach in mm and mm/s; None where it is none, or where nothing is handed over."""
     handed = station_of(facts, station).does in ("take", "give")
@@ -101,8 +109,8 @@ def approach_to(facts: Facts, station: str) -> Approach | None:
         lambda: facts.length(f"approach.{station}.length"),
         lambda: facts.number(f"approach.{station}.speed"),
     )
-    if speed <= 0:
-        raise Missing(f"approach.{station}.speed")
+    if speed <= 0 or length < 0:
+        raise Missing(f"approach.{station}.{'speed' if speed <= 0 else 'length'}")
     return Approach(length, speed) if length > 0 else None
 
 
