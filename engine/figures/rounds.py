@@ -97,6 +97,10 @@ def _settle(facts: Facts, station: str) -> Step:
 
 def exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
     """From the door's opening to its closing."""
+    return facts.once(f"rounds.exchange@{percent}", lambda: _exchange(facts, percent))
+
+
+def _exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
     order = order_of(facts)
     inside = list(order.exchange)
     way = [*order.meanwhile[-1:], *inside, *order.meanwhile[:1]]
@@ -112,6 +116,10 @@ def exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
 
 def meanwhile(facts: Facts, percent: float) -> tuple[Step, ...]:
     """The loader's work while the machine cuts."""
+    return facts.once(f"rounds.meanwhile@{percent}", lambda: _meanwhile(facts, percent))
+
+
+def _meanwhile(facts: Facts, percent: float) -> tuple[Step, ...]:
     way = order_of(facts).meanwhile
     asks = acts(facts, way[0]) if way else []
     for start, end in pairwise(way):
