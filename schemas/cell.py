@@ -48,7 +48,9 @@ class Axis(Section):
     acceleration: Number | None = field("acceleration", "axis/s2")
     braking: Number | None = field("braking, if not as the acceleration", "axis/s2")
     stop: Number | None = field("braking at emergency stop", "axis/s2")
-    along: Literal["x", "y", "z"] | None = field("direction it moves, z up, as the tray lies")
+    along: Literal["x", "y", "z"] | None = field(
+        "direction it moves, or the line it turns about; z up, as the tray lies"
+    )
     sign: Literal[1, -1] | None = field("1 if its value grows along that direction, else -1")
     radius: Number | None = field("arm from a rotary axis to the fingers", "mm")
 
@@ -62,6 +64,9 @@ class Gripper(Section):
     offset_y: Number | None = field("from the wrist's centre, at wrist zero", "mm")
     offset_z: Number | None = field("from the wrist's centre, at wrist zero", "mm")
     turned_by: Key | None = field("the rotary axis that turns it")
+    faces: Literal["x", "-x", "y", "-y", "-z"] | None = field(
+        "where its fingers point at wrist zero; down if absent"
+    )
     closing: Literal["x", "y", "z"] | None = field("direction in which its fingers close")
 
 
