@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from engine.figures.axes import axis_of, scale_of
 from engine.figures.expected import difference, unmoved
 from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, lacking
-from engine.figures.taught import arm_axes, arm_way, directions, loader_axes, where
+from engine.figures.standing import arm_axes, arm_way, directions, loader_axes, where
 from engine.figures.visits import Visit, visits_of
 
 AGREEMENT = Kind(

@@ -17,7 +17,7 @@ from engine.figures.axes import axis_of
 from engine.figures.handed import gripper_at
 from engine.figures.model import Facts, Missing, both, gather, known
 from engine.figures.sizes import fingers
-from engine.figures.taught import angle, loader_axes
+from engine.figures.standing import angle, loader_axes
 from engine.figures.visits import Visit, jaws_visit, out_of
 
 _CENTRING = ("chuck", "collet")
