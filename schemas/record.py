@@ -176,6 +176,9 @@ class Tray(Section):
     plate_along: Number | None = field("size of the plate along", "length")
     thickness: Number | None = field("thickness of the plate", "length")
     unused: list[Pocket] | None = field("pockets that are not loaded, as r4c9")
+    taught: dict[Pocket, dict[Key, Number]] = table(
+        "pockets taught to prove the grid, by axis, with the gripper that takes from it", "axis"
+    )
 
 
 class Approach(Section):

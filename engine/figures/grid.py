@@ -85,10 +85,14 @@ def _signed_pitch(facts: Facts, axis: str, way: str) -> float:
     def pitch() -> float:
         return facts.length(f"tray.pitch_{way}")[0]
 
-    distance, sign, away = gather(
-        pitch, lambda: sign_of(facts, axis), lambda: _away(facts, axis, way)
-    )
-    return distance * sign * away
+    distance, direction = gather(pitch, lambda: direction_of(facts, axis, way))
+    return distance * direction
+
+
+def direction_of(facts: Facts, axis: str, way: str) -> int:
+    """1 where the axis' value grows with columns (`across`) or rows (`along`), else -1."""
+    sign, away = gather(lambda: sign_of(facts, axis), lambda: _away(facts, axis, way))
+    return sign * away
 
 
 def _away(facts: Facts, axis: str, way: str) -> int:

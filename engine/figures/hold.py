@@ -24,7 +24,7 @@ from engine.figures.holding import (
     safety,
 )
 from engine.figures.mass import mass_of
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge
+from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, lacking
 from engine.figures.pull import MOVING, REST, pulls
 from engine.figures.sizes import WHATS, What, fingers, size
 from engine.figures.tables import friction_of, material
@@ -90,7 +90,7 @@ def figures(facts: Facts) -> list[Figure]:
         try:
             grippers = carriers(facts, what)
         except Missing as error:
-            found.append(judge(KINDS[AT_REST], what, partial(_raise, error)))
+            found.append(judge(KINDS[AT_REST], what, lacking(error)))
             continue
         for gripper in grippers:
             found += _of_gripper(facts, what, gripper)
@@ -123,7 +123,7 @@ def _moving(facts: Facts, what: What, gripper: str) -> list[Figure]:
     try:
         legs = legs_with(facts, what, gripper)
     except Missing as error:
-        return [judge(KINDS[STOP], what, partial(_raise, error))]
+        return [judge(KINDS[STOP], what, lacking(error))]
     force = partial(_force, facts, what)
     return [
         judge(
@@ -231,7 +231,3 @@ def _from_table(facts: Facts, what: What) -> str:
 
 def _force(facts: Facts, what: What) -> float:
     return facts.number(f"{fingers(facts, what)}.force")[0]
-
-
-def _raise(error: Missing) -> float:
-    raise error

@@ -8,7 +8,7 @@ included; nothing that may be there is left out.
 from __future__ import annotations
 
 from engine.figures.carried import Held, moments
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, known
+from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, known, lacking
 from engine.figures.sizes import WHATS, What, form, volumes
 from engine.figures.tables import material
 
@@ -121,8 +121,7 @@ def _payload(facts: Facts) -> Figure:
         walked = moments(facts)
         worst = max(walked, key=lambda moment: _weight(facts, moment.held))
     except Missing as error:
-        missing = error
-        return judge(PAYLOAD, "", lambda: _raise(missing))
+        return judge(PAYLOAD, "", lacking(error))
     holds = " and ".join(what for _, what in worst.held) or "nothing"
     note = f"leaving {worst.station} with {holds} in the fingers"
     most = facts.cell.cell.payload_most if facts.cell else None
@@ -132,10 +131,6 @@ def _payload(facts: Facts) -> Figure:
 
 def _weight(facts: Facts, held: Held) -> float:
     return sum(gather(*(lambda what=what: mass_of(facts, what) for _, what in held)))
-
-
-def _raise(error: Missing) -> float:
-    raise error
 
 
 def _note(facts: Facts) -> str:

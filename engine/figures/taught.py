@@ -47,7 +47,8 @@ def _mover(facts: Facts, way: str) -> str:
 def _sides(facts: Facts, x: str, y: str) -> tuple[float, float]:
     """1 or -1 for each way: whether the axis' value grows with columns, and with rows."""
     across, along = both(
-        partial(grid.direction_of, facts, x, "across"), partial(grid.direction_of, facts, y, "along")
+        partial(grid.direction_of, facts, x, "across"),
+        partial(grid.direction_of, facts, y, "along"),
     )
     return float(across), float(along)
 
