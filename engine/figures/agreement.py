@@ -117,7 +117,7 @@ def _figure(facts: Facts, visit: Visit, way: str, *, on_arm: bool) -> Figure:
         left = (left_on_arm if on_arm else left_over)(facts, visit, way)
     except Missing as error:
         return judge(AGREEMENT, at, lacking(error), limit)
-    over = round(left.over, 9)
+    over = round(left.over, 9) + 0.0  # no minus on zero
     words = f"taught {left.taught:.3f}, expected {left.expected:.3f}: {over:+.3f} mm left over"
     axes = "" if on_arm else f" ({' + '.join(left.axes)})"
     return judge(AGREEMENT, at, lambda: abs(over), limit, words + axes)

@@ -46,6 +46,14 @@ Move = tuple[Shift, ...]  # axes that move together
 
 
 @dataclass(frozen=True, slots=True)
+class Lengths:
+    """The signed ways of a move's axes: each that there is once, and which one a pair has."""
+
+    distinct: tuple[tuple[float, ...], ...]
+    of_pair: tuple[int, ...]  # empty where there is only one
+
+
+@dataclass(frozen=True, slots=True)
 class Way:
     """A leg: its moves one after another, and the pockets that it is gone with."""
 
@@ -53,6 +61,7 @@ class Way:
     end: str
     straight: bool
     moves: tuple[Move, ...]
+    lengths: tuple[Lengths, ...]
     pairs: tuple[Pair, ...]
 
 
@@ -154,7 +163,19 @@ def _way(facts: Facts, name: str) -> Way:
     real = tuple(move for move in moves if move)
     by_pocket = any(shift.by_pocket for move in real for shift in move)
     pairs = _pairs(facts, leg) if by_pocket else (HERE,)
-    return Way(name, leg.end, together and leg.path == "straight", real, pairs)
+    lengths = tuple(_lengths(move, pairs) for move in real)
+    return Way(name, leg.end, together and leg.path == "straight", real, lengths, pairs)
+
+
+def _lengths(move: Move, pairs: tuple[Pair, ...]) -> Lengths:
+    if not any(shift.by_pocket for shift in move):
+        return Lengths((tuple(shift.base for shift in move),), ())
+    numbers: dict[tuple[float, ...], int] = {}
+    of_pair = []
+    for pair in pairs:
+        ways = tuple([shift.way(pair) for shift in move])
+        of_pair.append(numbers.setdefault(ways, len(numbers)))
+    return Lengths(tuple(numbers), tuple(of_pair))
 
 
 def _move(facts: Facts, name: str, number: int) -> Move:

@@ -10,15 +10,15 @@ of the limit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
-from schemas.address import look_up
+from pydantic import BaseModel
+
 from schemas.book import Policy
 from schemas.cell import Cell
-from schemas.document import canonical_tree
 from schemas.record import Record
 
 T = TypeVar("T")
@@ -76,13 +76,7 @@ class Facts:
     cell: Cell | None
     policy: Policy
 
-    def __post_init__(self) -> None:
-        scale = MM_PER_INCH if self.record.record.units == "in" else 1.0
-        object.__setattr__(self, "_scale", scale)
-        object.__setattr__(self, "_tree", canonical_tree(self.record))
-        object.__setattr__(self, "_cell", canonical_tree(self.cell) if self.cell else {})
-        object.__setattr__(self, "_policy", canonical_tree(self.policy))
-        object.__setattr__(self, "_memo", {})
+    _memo: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def once(self, name: str, work: Callable[[], T]) -> T:
         """The result of `work`, computed once for these facts; what it misses is raised each time.
@@ -90,7 +84,7 @@ class Facts:
         Groups share what is costly by name (`motion.legs@30`). `work` must depend
         on nothing but these facts.
         """
-        memo: dict[str, Any] = self._memo  # type: ignore[attr-defined]
+        memo = self._memo
         if name not in memo:
             try:
                 memo[name] = work()
@@ -103,27 +97,37 @@ class Facts:
 
     def length(self, *addresses: str) -> tuple[float, ...]:
         """Lengths of the record in mm, all or `Missing` with every absent one."""
-        return tuple(value * self._scale for value in self.number(*addresses))  # type: ignore[attr-defined]
+        scale = MM_PER_INCH if self.record.record.units == "in" else 1.0
+        return tuple([value * scale for value in self.number(*addresses)])
 
     def number(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the record as they stand, all or `Missing`."""
-        return self._ask(self._tree, "", addresses)  # type: ignore[attr-defined]
+        return _ask(self.record, "", addresses)
 
     def of_cell(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the cell as they stand, all or `Missing` with `cell:` before the address."""
-        return self._ask(self._cell, "cell:", addresses)  # type: ignore[attr-defined]
+        return _ask(self.cell, "cell:", addresses)
 
     def of_policy(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the policy, all or `Missing` with `policy:` before the address."""
-        return self._ask(self._policy, "policy:", addresses)  # type: ignore[attr-defined]
+        return _ask(self.policy, "policy:", addresses)
 
-    @staticmethod
-    def _ask(tree: Mapping[str, Any], prefix: str, addresses: tuple[str, ...]) -> tuple[float, ...]:
-        found = [look_up(tree, address) for address in addresses]
-        absent = [a for a, v in zip(addresses, found, strict=True) if v is None]
-        if absent:
-            raise Missing(*(prefix + address for address in absent))
-        return tuple(float(value) for value in found if isinstance(value, int | float | Decimal))
+
+def _ask(model: BaseModel | None, prefix: str, addresses: tuple[str, ...]) -> tuple[float, ...]:
+    found = [_number(model, address) for address in addresses]
+    absent = [a for a, v in zip(addresses, found, strict=True) if v is None]
+    if absent:
+        raise Missing(*(prefix + address for address in absent))
+    return tuple([value for value in found if value is not None])
+
+
+def _number(found: Any, address: str) -> float | None:
+    """The number at an address of a model; None where there is none, or something else."""
+    for key in address.split("."):
+        found = found.get(key) if isinstance(found, dict) else getattr(found, key, None)
+    if isinstance(found, bool) or not isinstance(found, int | Decimal):
+        return None
+    return float(found)
 
 
 def known(value: T | None, address: str) -> T:

@@ -90,8 +90,8 @@ def stopping(facts: Facts, leg: str) -> float:
     )
     if approach is None or not way.moves:
         return 0.0
-    last = mover(facts, way, approaching(facts, way), 100.0, tip=True)
-    able = (last.along_tip(ways) for ways in {last.ways(pair) for pair in way.pairs})
+    last = mover(facts, way, approaching(facts, way), tip=True)
+    able = (last.along_tip(n) for n in range(len(last.lengths)))
     stops = (
         stopping_distance(min(approach.speed, one.speed), reaction, one.braking)
         for one in able

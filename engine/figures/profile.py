@@ -13,7 +13,7 @@ the same sums (v² = v0² + 2·a·s).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +28,6 @@ class Limits:
         """The same at a percentage of full speed; acceleration and braking stay. At most 100."""
         return Limits(self.speed * min(percent, 100.0) / 100.0, self.acceleration, self.braking)
 
-    def along(self, way: float) -> Limits:
-        """The same as a share of a way of this length (1 = the whole way)."""
-        return Limits(self.speed / way, self.acceleration / way, self.braking / way)
-
 
 @dataclass(frozen=True, slots=True)
 class Approach:
@@ -41,13 +37,19 @@ class Approach:
     speed: float
 
 
-def slowest(limits: list[Limits]) -> Limits:
-    """What all of them allow at once: the smallest speed, acceleration and braking."""
-    return Limits(
-        min(one.speed for one in limits),
-        min(one.acceleration for one in limits),
-        min(one.braking for one in limits),
-    )
+def slowest(limits: tuple[Limits, ...], ways: tuple[float, ...]) -> Limits:
+    """What all axes allow along a common path, as a share of it: the smallest of each.
+
+    `ways` are what each axis goes on the path; those that stand still allow anything.
+    """
+    speed = acceleration = braking = inf
+    for one, way in zip(limits, ways, strict=True):
+        if way:
+            share = 1.0 / abs(way)
+            speed = min(speed, one.speed * share)
+            acceleration = min(acceleration, one.acceleration * share)
+            braking = min(braking, one.braking * share)
+    return Limits(speed, acceleration, braking)
 
 
 def peak(distance: float, limits: Limits, start: float = 0.0, end: float = 0.0) -> float:

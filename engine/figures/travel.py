@@ -9,12 +9,13 @@ move before it, which ends at rest, stays as it is.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
-from math import inf
+from math import copysign, inf
 
 from engine.figures.axes import TipShare, axis_of, limits_of, resultant, tip_share
-from engine.figures.legs import Move, Pair, Way, station_of, way_of
+from engine.figures.legs import Way, station_of, way_of
 from engine.figures.model import Facts, Missing, both, gather
 from engine.figures.profile import (
     Approach,
@@ -29,66 +30,59 @@ Stretch = tuple[float, Limits, Approach | None]
 
 @dataclass(frozen=True, slots=True)
 class Mover:
-    """One move with what its axes can do. `shares` are asked only where the tip matters."""
+    """One move with what its axes can do at full speed; `n` counts its distinct lengths.
 
-    move: Move
+    `joints` are the limits along the whole way as 1, for moves that keep a line;
+    `tips` how far the fingers go, in mm, empty with `shares` where that is not known.
+    """
+
     straight: bool
     limits: tuple[Limits, ...]
-    shares: tuple[TipShare | None, ...] = ()
+    lengths: tuple[tuple[float, ...], ...]
+    joints: tuple[Limits, ...]
+    shares: tuple[TipShare | None, ...]
+    tips: tuple[float, ...]
     approach: Approach | None = None
 
-    def ways(self, pair: Pair) -> tuple[float, ...]:
-        """The signed way of each axis."""
-        return tuple(shift.way(pair) for shift in self.move)
-
-    def tip_way(self, ways: tuple[float, ...]) -> float:
-        """How far the fingers go, in mm."""
-        return resultant(
-            (s, way) for s, way in zip(self.shares, ways, strict=True) if s is not None
-        )
-
-    def seconds(self, ways: tuple[float, ...]) -> float:
+    def seconds(self, n: int, percent: float) -> float:
         """From rest to rest: the joint path, or the slowest of axes on their own."""
-        return max((seconds_to_rest(*stretch) for stretch in self._stretches(ways)), default=0.0)
+        return max((seconds_to_rest(*one) for one in self._stretches(n, percent)), default=0.0)
 
-    def tip_speed(self, ways: tuple[float, ...]) -> float:
+    def tip_speed(self, n: int, percent: float) -> float:
         """The highest speed of the fingers in mm/s, each axis at the highest it reaches."""
-        moving = [i for i, way in enumerate(ways) if way]
-        peaks = [peak_to_rest(*stretch) for stretch in self._stretches(ways)]
-        if self.straight and moving:
-            speeds = {i: peaks[0] * ways[i] for i in moving}
-        else:
-            speeds = {i: p if ways[i] > 0 else -p for i, p in zip(moving, peaks, strict=True)}
-        shares = ((self.shares[i], speed) for i, speed in speeds.items())
-        return resultant((share, speed) for share, speed in shares if share is not None)
+        peaks = [peak_to_rest(*stretch) for stretch in self._stretches(n, percent)]
+        if self.straight:
+            return sum(peaks) * self.tips[n]
+        moving = [(s, way) for s, way in zip(self.shares, self.lengths[n], strict=True) if way]
+        pairs = zip(moving, peaks, strict=True)
+        return _resultant((share, copysign(peak, way)) for (share, way), peak in pairs)
 
-    def along_tip(self, ways: tuple[float, ...]) -> Limits | None:
-        """Speed and braking of the fingers on their way, or None where they do not move."""
-        tip = self.tip_way(ways)
+    def along_tip(self, n: int) -> Limits | None:
+        """Full speed and braking of the fingers on their way, or None where they stand."""
+        tip = self.tips[n]
         if not tip:
             return None
-        share = self._joint(ways)
+        share = slowest(self.limits, self.lengths[n])
         return Limits(share.speed * tip, share.acceleration * tip, share.braking * tip)
 
-    def _joint(self, ways: tuple[float, ...]) -> Limits:
-        pairs = zip(self.limits, ways, strict=True)
-        return slowest([limits.along(abs(way)) for limits, way in pairs if way])
-
-    def _stretches(self, ways: tuple[float, ...]) -> list[Stretch]:
+    def _stretches(self, n: int, percent: float) -> list[Stretch]:
         """What has to be run at once: the whole way as 1, or the way of each axis."""
-        if not any(ways):
-            return []
-        tip = self.tip_way(ways) if self.approach else 0.0
+        ways = self.lengths[n]
         if self.straight:
-            return [(1.0, self._joint(ways), self._slowed(1.0, tip))]
+            return [(1.0, self.joints[n].at(percent), self._slowed(1.0, n))] if any(ways) else []
         pairs = [(limits, abs(way)) for limits, way in zip(self.limits, ways, strict=True) if way]
-        return [(way, limits, self._slowed(way, tip)) for limits, way in pairs]
+        return [(way, limits.at(percent), self._slowed(way, n)) for limits, way in pairs]
 
-    def _slowed(self, way: float, tip: float) -> Approach | None:
-        """The part of the approach that falls to a way while the fingers go `tip`."""
-        if self.approach is None or not tip:
+    def _slowed(self, way: float, n: int) -> Approach | None:
+        """The part of an approach that falls to a way while the fingers go theirs."""
+        if self.approach is None or not self.tips[n]:
             return None
-        return Approach(self.approach.length * way / tip, self.approach.speed * way / tip)
+        share = way / self.tips[n]
+        return Approach(self.approach.length * share, self.approach.speed * share)
+
+
+def _resultant(shares: Iterable[tuple[TipShare | None, float]]) -> float:
+    return resultant((share, amount) for share, amount in shares if share is not None)
 
 
 def stages(facts: Facts) -> list[float]:
@@ -114,21 +108,35 @@ def approach_to(facts: Facts, station: str) -> Approach | None:
     return Approach(length, speed) if length > 0 else None
 
 
-def mover(facts: Facts, way: Way, number: int, percent: float, *, tip: bool = False) -> Mover:
-    """One move of a leg at a percentage; `tip` asks for what the fingers feel of it, too."""
-    name = f"travel.mover.{way.leg}.{number}@{percent}{'tip' if tip else ''}"
-    return facts.once(name, lambda: _mover(facts, way, number, percent, tip))
+def mover(facts: Facts, way: Way, number: int, *, tip: bool = False) -> Mover:
+    """One move of a leg; `tip` asks for what the fingers feel of it, too."""
+    if tip:
+        _shares(facts, way, number)
+    return facts.once(f"travel.mover.{way.leg}.{number}", lambda: _mover(facts, way, number))
 
 
-def _mover(facts: Facts, way: Way, number: int, percent: float, tip: bool) -> Mover:
+def _shares(facts: Facts, way: Way, number: int) -> tuple[TipShare | None, ...]:
+    asks = (partial(tip_share, facts, shift.axis) for shift in way.moves[number])
+    return facts.once(f"travel.shares.{way.leg}.{number}", lambda: gather(*asks))
+
+
+def _mover(facts: Facts, way: Way, number: int) -> Mover:
     move, near = way.moves[number], number == approaching(facts, way)
     limits, approach = both(
         lambda: gather(*(partial(limits_of, facts, shift.axis) for shift in move)),
         lambda: approach_to(facts, way.end) if near else None,
     )
-    asked = [partial(tip_share, facts, s.axis) for s in move] if tip or approach else []
-    able = tuple(one.at(percent) for one in limits)
-    return Mover(move, way.straight and len(move) > 1, able, gather(*asked), approach)
+    try:
+        shares = _shares(facts, way, number)
+    except Missing:
+        if approach is not None:
+            raise
+        shares = ()
+    lengths = way.lengths[number].distinct
+    straight = way.straight and len(move) > 1
+    joints = tuple([slowest(limits, ways) for ways in lengths]) if straight else ()
+    tips = [_resultant(zip(shares, ways, strict=True)) for ways in lengths] if shares else []
+    return Mover(straight, limits, lengths, joints, shares, tuple(tips), approach)
 
 
 def approaching(facts: Facts, way: Way) -> int:
@@ -140,10 +148,9 @@ def approaching(facts: Facts, way: Way) -> int:
     return len(way.moves) - 1
 
 
-def movers(facts: Facts, way: Way, percent: float, *, tip: bool = False) -> tuple[Mover, ...]:
+def movers(facts: Facts, way: Way, *, tip: bool = False) -> tuple[Mover, ...]:
     """All moves of a leg; one `Missing` for all that they lack."""
-    numbers = range(len(way.moves))
-    return gather(*(partial(mover, facts, way, n, percent, tip=tip) for n in numbers))
+    return gather(*(partial(mover, facts, way, n, tip=tip) for n in range(len(way.moves))))
 
 
 def seconds_by_pocket(facts: Facts, leg: str, percent: float = 100.0) -> tuple[float, ...]:
@@ -154,13 +161,12 @@ def seconds_by_pocket(facts: Facts, leg: str, percent: float = 100.0) -> tuple[f
 def _seconds(facts: Facts, leg: str, percent: float) -> tuple[float, ...]:
     way = way_of(facts, leg)
     total = [0.0] * len(way.pairs)
-    for one in movers(facts, way, percent):
-        known: dict[tuple[float, ...], float] = {}
-        for place, pair in enumerate(way.pairs):
-            ways = one.ways(pair)
-            if ways not in known:
-                known[ways] = one.seconds(ways)
-            total[place] += known[ways]
+    for one, lengths in zip(movers(facts, way), way.lengths, strict=True):
+        times = [one.seconds(n, percent) for n in range(len(one.lengths))]
+        if lengths.of_pair:
+            total = [sofar + times[n] for sofar, n in zip(total, lengths.of_pair, strict=True)]
+        else:
+            total = [sofar + times[0] for sofar in total]
     return tuple(total)
 
 
@@ -176,9 +182,9 @@ def tip_speed(facts: Facts, leg: str, percent: float = 100.0) -> float:
 def _tip_speed(facts: Facts, leg: str, percent: float) -> float:
     way = way_of(facts, leg)
     fastest = 0.0
-    for one in movers(facts, way, percent, tip=True):
-        every = {one.ways(pair) for pair in way.pairs}
-        fastest = max(fastest, *(one.tip_speed(ways) for ways in every))
+    for one in movers(facts, way, tip=True):
+        speeds = [one.tip_speed(n, percent) for n in range(len(one.lengths))]
+        fastest = max(fastest, *speeds)
     return fastest
 
 
@@ -190,8 +196,7 @@ def full_percent(facts: Facts, leg: str, speed: float) -> float:
     """
     way = way_of(facts, leg)
     fastest = 0.0
-    for one in movers(facts, way, 100.0, tip=True):
+    for one in movers(facts, way, tip=True):
         pairs = zip(one.shares, one.limits, strict=True)
-        able = resultant((share, lim.speed) for share, lim in pairs if share is not None)
-        fastest = max(fastest, able)
+        fastest = max(fastest, _resultant((share, limits.speed) for share, limits in pairs))
     return 100.0 * speed / fastest if fastest else inf
