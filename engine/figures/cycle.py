@@ -124,11 +124,15 @@ def cycle(facts: Facts, percent: float = 100.0) -> float:
 
 def first(facts: Facts, percent: float = 100.0) -> float:
     """First round in s, up to the door closed on the first blank."""
-    return _total(first_round(facts, percent))
+    return facts.once(f"cycle.first@{percent}", lambda: _total(first_round(facts, percent)))
 
 
 def last(facts: Facts, percent: float = 100.0) -> float:
     """Last round in s, from the door closed on the last blank to its part given back."""
+    return facts.once(f"cycle.last@{percent}", lambda: _last(facts, percent))
+
+
+def _last(facts: Facts, percent: float) -> float:
     steps, cuts = both(lambda: last_round(facts, percent), lambda: machining(facts))
     return cuts + _total(steps)
 

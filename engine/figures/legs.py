@@ -103,6 +103,10 @@ def _named_at(facts: Facts, station: str, axis: str) -> str | None:
 
 def moves_of(facts: Facts, name: str) -> list[list[str]]:
     """The moves of a leg, each the axes that move together."""
+    return facts.once(f"legs.moves.{name}", lambda: _moves(facts, name))
+
+
+def _moves(facts: Facts, name: str) -> list[list[str]]:
     moves = known(leg_of(facts, name).moves, f"cell:legs.{name}.moves")
     return [[axis.strip() for axis in move.split("+")] for move in moves]
 
@@ -113,6 +117,11 @@ def shift_of(facts: Facts, name: str, number: int, axis: str) -> Shift:
     An axis that moves once goes from start to end; one that moves again goes by
     way of the leg's `via`, and moves there only once.
     """
+    key = f"legs.shift.{name}.{number}.{axis}"
+    return facts.once(key, lambda: _shift(facts, name, number, axis))
+
+
+def _shift(facts: Facts, name: str, number: int, axis: str) -> Shift:
     leg = leg_of(facts, name)
     turns = [index for index, move in enumerate(moves_of(facts, name)) if axis in move]
     first, last = number == turns[0], number == turns[-1]

@@ -129,6 +129,10 @@ class Span:
 
 def pace_of(facts: Facts, percent: float = 100.0) -> Pace:
     """The pace of the record's lot at a percentage of full speed."""
+    return facts.once(f"lot.pace@{percent}", lambda: _pace(facts, percent))
+
+
+def _pace(facts: Facts, percent: float) -> Pace:
     (first, last), seconds = both(
         lambda: both(lambda: cycle.first(facts, percent), lambda: cycle.last(facts, percent)),
         lambda: cycle.cycle(facts, percent),

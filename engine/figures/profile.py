@@ -54,6 +54,8 @@ def slowest(limits: tuple[Limits, ...], ways: tuple[float, ...]) -> Limits:
 
 def peak(distance: float, limits: Limits, start: float = 0.0, end: float = 0.0) -> float:
     """The highest speed on a stretch that begins at `start` and ends at `end` speed."""
+    if distance <= 0:
+        return max(start, end)
     a, b = limits.acceleration, limits.braking
     reached = sqrt((2 * a * b * distance + b * start * start + a * end * end) / (a + b))
     return max(min(limits.speed, reached), start, end)
@@ -98,7 +100,7 @@ def seconds_to_rest(distance: float, limits: Limits, approach: Approach | None =
     The approach is never faster than `limits.speed`; the speed is the same on
     both sides of the place where it begins.
     """
-    if approach is None or approach.length <= 0:
+    if approach is None or approach.length <= 0 or distance <= 0:
         return seconds(distance, limits)
     main, last, between = joint(distance, limits, approach)
     slow = Limits(min(approach.speed, limits.speed), limits.acceleration, limits.braking)
@@ -107,7 +109,7 @@ def seconds_to_rest(distance: float, limits: Limits, approach: Approach | None =
 
 def peak_to_rest(distance: float, limits: Limits, approach: Approach | None = None) -> float:
     """The highest speed on a move from rest to rest with its approach."""
-    if approach is None or approach.length <= 0:
+    if approach is None or approach.length <= 0 or distance <= 0:
         return peak(distance, limits)
     main, last, between = joint(distance, limits, approach)
     slow = Limits(min(approach.speed, limits.speed), limits.acceleration, limits.braking)

@@ -44,11 +44,16 @@ class Order:
     meanwhile: tuple[str, ...]
 
 
-Ask = Callable[[], Step]
+Steps = tuple[Step, ...]
+Ask = Callable[[], Steps]
 
 
 def order_of(facts: Facts) -> Order:
     """The round cut at the longest way from a blank given to the jaws to the next part taken."""
+    return facts.once("rounds.order", lambda: _order(facts))
+
+
+def _order(facts: Facts) -> Order:
     names = known(cell_of(facts).cell.round or None, "cell:cell.round")
     at_jaws = [n for n, s in enumerate(names) if station_of(facts, s).place == "jaws"]
     gives = [n for n in at_jaws if station_of(facts, names[n]).does == "give"]
@@ -67,27 +72,35 @@ def _rest(facts: Facts, name: str, address: str) -> Step:
 
 
 def _door(facts: Facts, words: str) -> list[Ask]:
-    return [partial(_rest, facts, words, "times.door")]
+    return [lambda: (_rest(facts, words, "times.door"),)]
 
 
-def _leg(facts: Facts, start: str, end: str, percent: float) -> Step:
+def _leg(facts: Facts, start: str, end: str, percent: float) -> Steps:
     leg = between(facts, start, end)
-    return Step(leg, seconds_by_pocket(facts, leg, percent))
+    return (Step(leg, seconds_by_pocket(facts, leg, percent)),)
 
 
 def acts(facts: Facts, station: str) -> list[Ask]:
     """What happens at a station, in order: air, jaws, fingers, and their rest."""
-    does, at_jaws = station_of(facts, station).does, station_of(facts, station).place == "jaws"
-    if does not in ("take", "give"):
+    if station_of(facts, station).does not in ("take", "give"):
         return []
-    grip = [partial(_rest, facts, f"{station}: fingers", "times.grip")]
-    grip.append(partial(_settle, facts, station))
-    clamp = [partial(_rest, facts, f"{station}: jaws", "times.clamp")] if at_jaws else []
-    if does == "take" or not at_jaws:
-        return [*grip, *clamp]
+    return [partial(facts.once, f"rounds.acts.{station}", lambda: _acts(facts, station))]
+
+
+def _acts(facts: Facts, station: str) -> Steps:
+    one = station_of(facts, station)
+    grip = [
+        lambda: _rest(facts, f"{station}: fingers", "times.grip"),
+        lambda: _settle(facts, station),
+    ]
+    if one.place != "jaws":
+        return gather(*grip)
+    clamp = [lambda: _rest(facts, f"{station}: jaws", "times.clamp")]
+    if one.does == "take":
+        return gather(*grip, *clamp)
     blow = [lambda: Step(f"{station}: blow-off", facts.number("blow_off.seconds"))]
-    first = facts.record.jaws.release == "fingers_open_then_jaws_close"
-    return [*blow, *grip, *clamp] if first else [*blow, *clamp, *grip]
+    fingers_first = facts.record.jaws.release == "fingers_open_then_jaws_close"
+    return gather(*blow, *(grip + clamp if fingers_first else clamp + grip))
 
 
 def _settle(facts: Facts, station: str) -> Step:
@@ -95,12 +108,16 @@ def _settle(facts: Facts, station: str) -> Step:
     return Step(f"{station}: settle", facts.number(address))
 
 
-def exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
+def _all(asks: Iterable[Ask]) -> Steps:
+    return tuple([step for steps in gather(*asks) for step in steps])
+
+
+def exchange(facts: Facts, percent: float) -> Steps:
     """From the door's opening to its closing."""
     return facts.once(f"rounds.exchange@{percent}", lambda: _exchange(facts, percent))
 
 
-def _exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
+def _exchange(facts: Facts, percent: float) -> Steps:
     order = order_of(facts)
     inside = list(order.exchange)
     way = [*order.meanwhile[-1:], *inside, *order.meanwhile[:1]]
@@ -111,23 +128,23 @@ def _exchange(facts: Facts, percent: float) -> tuple[Step, ...]:
     for start, end in pairwise(way):
         asks.append(partial(_leg, facts, start, end, percent))
         asks += acts(facts, end) if end in inside and end != way[-1] else []
-    return gather(*asks, *_door(facts, "door closes"))
+    return _all([*asks, *_door(facts, "door closes")])
 
 
-def meanwhile(facts: Facts, percent: float) -> tuple[Step, ...]:
+def meanwhile(facts: Facts, percent: float) -> Steps:
     """The loader's work while the machine cuts."""
     return facts.once(f"rounds.meanwhile@{percent}", lambda: _meanwhile(facts, percent))
 
 
-def _meanwhile(facts: Facts, percent: float) -> tuple[Step, ...]:
+def _meanwhile(facts: Facts, percent: float) -> Steps:
     way = order_of(facts).meanwhile
     asks = acts(facts, way[0]) if way else []
     for start, end in pairwise(way):
         asks += [partial(_leg, facts, start, end, percent), *acts(facts, end)]
-    return gather(*asks)
+    return _all(asks)
 
 
-def first_round(facts: Facts, percent: float) -> tuple[Step, ...]:
+def first_round(facts: Facts, percent: float) -> Steps:
     """Nothing comes out: from the first blank at its place to the door closed on it."""
     order = order_of(facts)
     turned = [*order.meanwhile, *order.exchange]
@@ -135,10 +152,10 @@ def first_round(facts: Facts, percent: float) -> tuple[Step, ...]:
     begin = max(brings, default=len(order.meanwhile))
     way = [*turned[begin:], *turned[:1]]
     busy = {s for s in way[:-1] if not _handles(facts, s, "part")}
-    return gather(*_visit(facts, way, busy, percent, ends_inside=False))
+    return _all(_visit(facts, way, busy, percent, ends_inside=False))
 
 
-def last_round(facts: Facts, percent: float) -> tuple[Step, ...]:
+def last_round(facts: Facts, percent: float) -> Steps:
     """Nothing goes in: from the door's opening to the last part given back. No machining in it."""
     order = order_of(facts)
     turned = [*order.exchange, *order.meanwhile]
@@ -146,7 +163,7 @@ def last_round(facts: Facts, percent: float) -> tuple[Step, ...]:
     end = min(brings, default=len(order.exchange)) + 1
     way = [*order.meanwhile[-1:], *turned[:end]]
     busy = {s for s in turned[:end] if not _handles(facts, s, "blank")}
-    return gather(*_visit(facts, way, busy, percent, ends_inside=True))
+    return _all(_visit(facts, way, busy, percent, ends_inside=True))
 
 
 def _handles(facts: Facts, station: str, piece: str) -> bool:

@@ -40,6 +40,11 @@ def _goes(facts: Facts, name: str, whose: str, direction: str) -> bool:
 
 def _named(facts: Facts, visit: Visit) -> list[str]:
     """Axes that either visit's taught position names."""
+    key = f"standing.{visit.first}.{visit.second}"
+    return facts.once(key, lambda: _either(facts, visit))
+
+
+def _either(facts: Facts, visit: Visit) -> list[str]:
     named = {*station_of(facts, visit.first).axes, *station_of(facts, visit.second).axes}
     return [name for name in cell_of(facts).axis_order() if name in named]
 

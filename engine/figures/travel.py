@@ -20,7 +20,9 @@ from engine.figures.model import Facts, Missing, both, gather
 from engine.figures.profile import (
     Approach,
     Limits,
+    peak,
     peak_to_rest,
+    seconds,
     seconds_to_rest,
     slowest,
 )
@@ -44,18 +46,27 @@ class Mover:
     tips: tuple[float, ...]
     approach: Approach | None = None
 
-    def seconds(self, n: int, percent: float) -> float:
-        """From rest to rest: the joint path, or the slowest of axes on their own."""
-        return max((seconds_to_rest(*one) for one in self._stretches(n, percent)), default=0.0)
+    def seconds(self, percent: float) -> list[float]:
+        """From rest to rest, for each length: the joint path, or the slowest of axes alone."""
+        if self.straight and self.approach is None:
+            joints = zip(self.joints, self.lengths, strict=True)
+            return [seconds(float(any(ways)), one.at(percent)) for one, ways in joints]
+        every = (self._stretches(n, percent) for n in range(len(self.lengths)))
+        return [max(seconds_to_rest(*one) for one in stretches) for stretches in every]
 
-    def tip_speed(self, n: int, percent: float) -> float:
+    def tip_speed(self, percent: float) -> float:
         """The highest speed of the fingers in mm/s, each axis at the highest it reaches."""
+        if self.straight and self.approach is None:
+            joints = zip(self.joints, self.tips, strict=True)
+            return max(peak(float(tip > 0), one.at(percent)) * tip for one, tip in joints)
+        return max(self._tip_speed(n, percent) for n in range(len(self.lengths)))
+
+    def _tip_speed(self, n: int, percent: float) -> float:
         peaks = [peak_to_rest(*stretch) for stretch in self._stretches(n, percent)]
         if self.straight:
-            return sum(peaks) * self.tips[n]
-        moving = [(s, way) for s, way in zip(self.shares, self.lengths[n], strict=True) if way]
-        pairs = zip(moving, peaks, strict=True)
-        return _resultant((share, copysign(peak, way)) for (share, way), peak in pairs)
+            return peaks[0] * self.tips[n]
+        moving = zip(self.shares, self.lengths[n], peaks, strict=True)
+        return _resultant((share, copysign(top, way)) for share, way, top in moving)
 
     def along_tip(self, n: int) -> Limits | None:
         """Full speed and braking of the fingers on their way, or None where they stand."""
@@ -67,11 +78,11 @@ class Mover:
 
     def _stretches(self, n: int, percent: float) -> list[Stretch]:
         """What has to be run at once: the whole way as 1, or the way of each axis."""
-        ways = self.lengths[n]
         if self.straight:
-            return [(1.0, self.joints[n].at(percent), self._slowed(1.0, n))] if any(ways) else []
-        pairs = [(limits, abs(way)) for limits, way in zip(self.limits, ways, strict=True) if way]
-        return [(way, limits.at(percent), self._slowed(way, n)) for limits, way in pairs]
+            path = float(any(self.lengths[n]))
+            return [(path, self.joints[n].at(percent), self._slowed(path, n))]
+        pairs = zip(self.limits, self.lengths[n], strict=True)
+        return [(abs(way), one.at(percent), self._slowed(abs(way), n)) for one, way in pairs]
 
     def _slowed(self, way: float, n: int) -> Approach | None:
         """The part of an approach that falls to a way while the fingers go theirs."""
@@ -150,7 +161,8 @@ def approaching(facts: Facts, way: Way) -> int:
 
 def movers(facts: Facts, way: Way, *, tip: bool = False) -> tuple[Mover, ...]:
     """All moves of a leg; one `Missing` for all that they lack."""
-    return gather(*(partial(mover, facts, way, n, tip=tip) for n in range(len(way.moves))))
+    asks = [partial(mover, facts, way, n, tip=tip) for n in range(len(way.moves))]
+    return facts.once(f"travel.movers.{way.leg}.{tip}", lambda: gather(*asks))
 
 
 def seconds_by_pocket(facts: Facts, leg: str, percent: float = 100.0) -> tuple[float, ...]:
@@ -162,7 +174,7 @@ def _seconds(facts: Facts, leg: str, percent: float) -> tuple[float, ...]:
     way = way_of(facts, leg)
     total = [0.0] * len(way.pairs)
     for one, lengths in zip(movers(facts, way), way.lengths, strict=True):
-        times = [one.seconds(n, percent) for n in range(len(one.lengths))]
+        times = one.seconds(percent)
         if lengths.of_pair:
             total = [sofar + times[n] for sofar, n in zip(total, lengths.of_pair, strict=True)]
         else:
@@ -183,8 +195,7 @@ def _tip_speed(facts: Facts, leg: str, percent: float) -> float:
     way = way_of(facts, leg)
     fastest = 0.0
     for one in movers(facts, way, tip=True):
-        speeds = [one.tip_speed(n, percent) for n in range(len(one.lengths))]
-        fastest = max(fastest, *speeds)
+        fastest = max(fastest, one.tip_speed(percent))
     return fastest
 
 
