@@ -57,7 +57,13 @@ def needed(meaning: str, unit: str = "") -> Any:
 
 def table(meaning: str, unit: str = "") -> Any:
     """A table whose keys are the person's own (stations, tools, photos)."""
-    return Field(default_factory=dict, description=meaning, json_schema_extra={"unit": unit})
+    # validated, so that a section that the file leaves out is an empty section and no dict
+    return Field(
+        default_factory=dict,
+        validate_default=True,
+        description=meaning,
+        json_schema_extra={"unit": unit},
+    )
 
 
 @dataclass(frozen=True, slots=True)
