@@ -76,8 +76,8 @@ def standing(facts: Facts) -> float:
 
 def at_top_speed(facts: Facts) -> float:
     """Force of one jaw in N at the program's top speed; below zero the jaws let go."""
-    force, hold = gather(lambda: standing(facts), lambda: _sign(facts))
-    return force if not hold else force + hold * _centrifugal(facts)
+    force, change = gather(lambda: standing(facts), lambda: _change(facts))
+    return force + change
 
 
 def least_force(facts: Facts) -> float:
@@ -105,6 +105,12 @@ def _sign(facts: Facts) -> float:
     if known(jaws.kind, "jaws.kind") != "chuck":
         return 0.0
     return 1.0 if known(jaws.inside_or_outside, "jaws.inside_or_outside") == "inside" else -1.0
+
+
+def _change(facts: Facts) -> float:
+    """What turning adds to the force of a jaw, in N."""
+    sign = _sign(facts)
+    return sign * _centrifugal(facts) if sign else 0.0
 
 
 def _centrifugal(facts: Facts) -> float:
