@@ -2,7 +2,9 @@
 
 Angles degrees, lengths mm, masses kg. Two fingers; those that hold inside count
 as flat, since where the edges of a V touch in a hole is in no record, and two
-lines in a hole hold no less than flat faces.
+lines in a hole hold no less than flat faces. The axis that turns a gripper turns
+it about an upright line, as the offsets of grippers do: a level closing direction
+may then point anywhere level, an upright one stays.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """How many pockets a plate can have; plain lengths in one unit, no record.
 
-Bodies stand in a regular grid of rows and columns, none turned by itself, all
-turned by 90° if that gives more. `edge` is kept free all round.
+Bodies stand in a regular grid of rows and columns, none turned by itself; all are
+turned by 90° if that gives more, with the room that their fingers need. `edge` is
+kept free all round.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ def along_one(plate: float, body: float, room: float, edge: float = 0.0) -> int:
 def what_fits(plate: Pair, body: Pair, room: Pair, edge: float = 0.0) -> Layout:
     """The largest rows x columns; as it lies where turning gives no more."""
     straight = _one_way(plate, body, room, edge, turned=False)
-    turned = _one_way(plate, body[::-1], room, edge, turned=True)
+    turned = _one_way(plate, body[::-1], room[::-1], edge, turned=True)
     return turned if turned.pockets > straight.pockets else straight
 
 

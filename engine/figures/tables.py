@@ -10,9 +10,10 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
+_DATA = Path(__file__).with_name("data")
 _PREFIX = re.compile(r"^(AISI|SAE|UNS|ENAW|EN|AA)(?=[A-Z]*\d|GJ)")
 _TEMPER = re.compile(r"^(\d{4})(T\d{1,4}|O|H\d{2,3})$")
 
@@ -89,4 +90,4 @@ def _source(data: dict[str, Any], row: dict[str, Any]) -> str:
 
 
 def _read(name: str) -> dict[str, Any]:
-    return tomllib.loads((files("engine.figures") / "data" / name).read_text("utf-8"))
+    return tomllib.loads((_DATA / name).read_text("utf-8"))

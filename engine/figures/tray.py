@@ -9,8 +9,6 @@ from __future__ import annotations
 from functools import partial
 
 from engine.figures import grid, tray_reach
-from engine.figures.axes import cell_of
-from engine.figures.carried import carriers
 from engine.figures.floor import floor
 from engine.figures.legs import over_tray
 from engine.figures.model import Facts, Figure, Kind, Missing, judge, lacking
@@ -22,6 +20,7 @@ from engine.figures.wells import (
     edge,
     layout,
     on_bed,
+    opening_ways,
     play,
     room,
     single,
@@ -45,7 +44,8 @@ FITS = Kind(
     "tray",
     "pockets",
     "the most rows and columns with n·size + (n − 1)·room <= plate − 2·web; size: body or pocket, "
-    f"whichever is larger; room: what fingers and web need; {_BODY}",
+    "whichever is larger; room: the policy's or the web, and what open fingers take where their "
+    f"sizes are known; {_BODY}",
     "arithmetic",
 )
 WEB = _least("web", "pitch − pocket: material between two pockets")
@@ -112,25 +112,12 @@ def _of_piece(facts: Facts, what: What) -> list[Figure]:
         return found
     found.append(judge(TIP, what, partial(tip_over_plate, facts, what), _nothing))
     try:
-        ways = _opening_ways(facts, what)
+        ways = opening_ways(facts, what)
     except Missing as error:
         return [*found, judge(OPEN, what, lacking(error))]
     if ways:
         found.append(judge(OPEN, what, partial(beside_open_finger, facts, what, ways), _nothing))
     return found
-
-
-def _opening_ways(facts: Facts, what: What) -> tuple[Way, ...]:
-    """Ways with neighbours in which the fingers may open over the tray."""
-    grippers = [(name, cell_of(facts).grippers[name]) for name in carriers(facts, what)]
-    found: set[str] = set()
-    for name, gripper in grippers:
-        if gripper.closing is None:
-            raise Missing(f"cell:grippers.{name}.closing")
-        if gripper.closing != "z":
-            own = "across" if gripper.closing == "x" else "along"
-            found |= set(WAYS) if gripper.turned_by else {own}
-    return tuple(way for way in WAYS if way in found and not single(facts, way))
 
 
 def _fits(facts: Facts) -> Figure:

@@ -12,10 +12,12 @@ from math import hypot
 from typing import Literal
 
 from engine.figures import grid
+from engine.figures.axes import cell_of
+from engine.figures.carried import carriers
 from engine.figures.layout import Layout, Pair, what_fits
-from engine.figures.model import Facts, both, gather, known
+from engine.figures.model import Facts, Missing, both, gather, known
 from engine.figures.pockets import pitch_of
-from engine.figures.sizes import What, fingers, footprint, form, size
+from engine.figures.sizes import WHATS, What, fingers, footprint, form, hold_of, size
 
 Way = Literal["across", "along"]
 WAYS: tuple[Way, Way] = ("across", "along")
@@ -121,6 +123,18 @@ def beside_open_finger(facts: Facts, what: What, ways: tuple[Way, ...]) -> float
     return min(free) - opening / 2 - thickness
 
 
+def opening_ways(facts: Facts, what: What) -> tuple[Way, ...]:
+    """Ways with neighbours in which the fingers may open over the tray; both where they turn."""
+    found: set[str] = set()
+    for name in carriers(facts, what):
+        gripper = cell_of(facts).grippers[name]
+        closing = known(gripper.closing, f"cell:grippers.{name}.closing")
+        if closing != "z":
+            own = "across" if closing == "x" else "along"
+            found |= set(WAYS) if gripper.turned_by else {own}
+    return tuple(way for way in WAYS if way in found and not single(facts, way))
+
+
 def layout(facts: Facts) -> Layout:
     """The most rows and columns that plate, pieces, pockets, fingers and web allow."""
     (plate, rules), (taken, well) = both(
@@ -131,5 +145,21 @@ def layout(facts: Facts) -> Layout:
         lambda: both(lambda: body(facts), lambda: pocket(facts)),
     )
     needs = (max(taken[0], well[0]), max(taken[1], well[1]))
-    between = [max(rules[1], rules[0] - (needs[i] - taken[i])) for i in (0, 1)]
+    fingered = [max(rules[0], _open_needs(facts, way, taken)) for way in WAYS]
+    between = [max(rules[1], fingered[i] - (needs[i] - taken[i])) for i in (0, 1)]
     return what_fits((plate[0], plate[1]), needs, (between[0], between[1]), rules[1])
+
+
+def _open_needs(facts: Facts, way: Way, taken: Pair) -> float:
+    """Room between neighbours that open fingers take, as far as their sizes are known."""
+    needs = 0.0
+    for what in WHATS:
+        address = fingers(facts, what)
+        try:
+            opens = way in opening_ways(facts, what) and hold_of(facts, what) != "inside"
+            opening, thickness = facts.length(f"{address}.opening", f"{address}.thickness")
+        except Missing:
+            continue
+        if opens:
+            needs = max(needs, opening / 2 + thickness - taken[WAYS.index(way)] / 2)
+    return needs

@@ -173,6 +173,9 @@ def test_what_fits() -> None:
     assert (turned.across, turned.along, turned.turned) == (2, 1, True)
     figure = one(tray.figures(case()), "pockets that would fit")
     assert (figure.value, figure.note) == (50, "10 across x 5 along")
+    thick = one(tray.figures(case({"fingers.blank.thickness": 40})), "pockets that would fit")
+    # open fingers take 34 + 40 - 30.2 = 43.8 along x, of which the pocket has 1.6
+    assert thick.value == along_one(870, 62, 42.2, 4) * 5
 
 
 @given(
