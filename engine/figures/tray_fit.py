@@ -20,13 +20,14 @@ from math import atan2, degrees, hypot
 from typing import Literal
 
 from engine.figures import grid as nominal
-from engine.figures.affine import Affine, Design, Pocket, Point, design, solve
+from engine.figures.affine import CHECKED, Affine, Design, Pocket, Point, design, solve
 from engine.figures.model import Facts, Figure, Kind, Missing, both, judge, lacking
 from engine.figures.pockets import pitch_of
 from engine.figures.taught import taught_points
 
 MOST_CULPRITS = 2
 MOST_FOR_PAIRS = 24  # taught pockets up to which pairs of culprits are looked for
+MOST_ASKED = 8  # suspects that the next pocket is chosen for
 MOST_CANDIDATES = 15  # rows and columns that are looked at for the next pocket
 
 _SOURCE = (
@@ -153,8 +154,21 @@ def _suspects(
             if _agrees({p: xy for p, xy in points.items() if p not in some}, tolerance):
                 found.update(some)
         if found:
+            found |= _likeliest(points, plan, tolerance) if culprits == 1 else set()
             return tuple(p for p in plan.pockets if p in found), culprits
     return plan.pockets, most + 1
+
+
+def _likeliest(points: Mapping[Pocket, Point], plan: Design, tolerance: float) -> set[Pocket]:
+    """Pockets without which the least is left over, or so little that noise may have made it."""
+    residuals = plan.residuals(points)
+    whole = sum(x * x + y * y for x, y in residuals)
+    left: dict[Pocket, float] = {}
+    for i, (pocket, (x, y)) in enumerate(zip(plan.pockets, residuals, strict=True)):
+        own = plan.shows(i, i)
+        left[pocket] = whole - (x * x + y * y) / own if own >= CHECKED else whole
+    most = max(min(left.values()), (tolerance / 2) ** 2)
+    return {pocket for pocket, rest in left.items() if rest <= most}
 
 
 def _twins(plan: Design) -> tuple[tuple[Pocket, ...], ...]:
@@ -177,7 +191,7 @@ def _next(
     Where no pocket tells them apart, the first suspect is to be taught again.
     """
     candidates = [pocket for pocket in _candidates(plan, size) if pocket not in plan.pockets]
-    asked = suspects or plan.pockets
+    asked = (suspects or plan.pockets)[:MOST_ASKED]
     if not candidates or not asked:
         return suspects[0] if suspects else (1, 1) if size else None
     ranks = {pocket: _rank(plan, asked, pocket) for pocket in candidates}

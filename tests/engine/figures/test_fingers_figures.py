@@ -67,6 +67,16 @@ def test_the_held_size() -> None:
     assert one(fingers.figures(bore), "clearance a side", "part").value == pytest.approx(2.5)
 
 
+def test_one_set_of_fingers_for_both() -> None:
+    both = {
+        f"fingers.both.{k}": v
+        for k, v in (("hold", "outside"), ("opening", 70), ("closed_limit", 50))
+    }
+    found = fingers.figures(case(both, without=["fingers.blank", "fingers.part"]))
+    assert one(found, "clearance a side", "blank").value == pytest.approx((70 - 60.4) / 2)
+    assert one(found, "clearance a side", "part").value == pytest.approx(7)
+
+
 def test_inches() -> None:
     mm, inch = by_name(fingers.figures(case())), by_name(fingers.figures(in_inches()))
     for key, figure in mm.items():

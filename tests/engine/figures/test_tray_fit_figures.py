@@ -126,6 +126,21 @@ def test_the_culprit_is_always_among_the_suspects(places, which, by, way) -> Non
     assert bad in fit.suspects
 
 
+@pytest.mark.parametrize("extra", [[], [(2, 5)], [(2, 5), (3, 3)], [(2, 5), (3, 3), (4, 6)]])
+def test_noise_of_teaching_clears_no_culprit(extra) -> None:  # type: ignore[no-untyped-def]
+    noise = np.random.default_rng(5)
+    for _ in range(150):
+        places = [*CORNERS, *extra]
+        good = {
+            p: (x + noise.normal(0, 0.03), y + noise.normal(0, 0.03))
+            for p, (x, y) in taught(places).items()
+        }
+        assert fit_tray(good, 0.3).verdict == "fits"
+        bad = places[int(noise.integers(len(places)))]
+        moved = {**good, bad: (good[bad][0] + 0.8, good[bad][1])}
+        assert bad in fit_tray(moved, 0.3, (5, 9)).suspects
+
+
 @given(st.sampled_from(CORNERS), st.floats(0.5, 3), st.floats(0, 6.28))
 def test_teaching_what_is_asked_for_finds_the_culprit(bad, by, way) -> None:  # type: ignore[no-untyped-def]
     places = list(CORNERS)
