@@ -76,6 +76,36 @@ def seconds(distance: float, limits: Limits, start: float = 0.0, end: float = 0.
     return (top - start) / a + (top - end) / b + steady / top
 
 
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A whole path as 1, from rest to rest without an approach, at any percentage of speed.
+
+    The same sums as `seconds` and `peak`, with what a percentage leaves alone done
+    once: a tray has many pockets and a lot many stages.
+    """
+
+    speed: float
+    triangle: float  # the speed at which it never holds steady
+    halves: float  # (1/a + 1/b) / 2
+
+    @staticmethod
+    def of(limits: Limits) -> Share:
+        """From full speed, acceleration and braking as shares of the path; inf stands still."""
+        a, b = limits.acceleration, limits.braking
+        if a == inf:
+            return Share(inf, 0.0, 0.0)
+        return Share(limits.speed, sqrt(2 * a * b / (a + b)), (a + b) / (2 * a * b))
+
+    def top(self, percent: float) -> float:
+        """The highest speed that is reached."""
+        return min(self.speed * min(percent, 100.0) / 100.0, self.triangle)
+
+    def seconds(self, percent: float) -> float:
+        """The shortest time."""
+        top = self.top(percent)
+        return 1 / top + top * self.halves if top else 0.0
+
+
 def joint(distance: float, limits: Limits, approach: Approach) -> tuple[float, float, float]:
     """Where a move gives over to its approach: (main way, approach way, speed there).
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
-from math import copysign, inf
+from math import copysign, hypot, inf
 
 from engine.figures.axes import TipShare, axis_of, limits_of, resultant, tip_share
 from engine.figures.legs import Way, station_of, way_of
@@ -20,9 +20,8 @@ from engine.figures.model import Facts, Missing, both, gather
 from engine.figures.profile import (
     Approach,
     Limits,
-    peak,
+    Share,
     peak_to_rest,
-    seconds,
     seconds_to_rest,
     slowest,
 )
@@ -34,7 +33,8 @@ Stretch = tuple[float, Limits, Approach | None]
 class Mover:
     """One move with what its axes can do at full speed; `n` counts its distinct lengths.
 
-    `joints` are the limits along the whole way as 1, for moves that keep a line;
+    `joints` are the limits along the whole way as 1, for moves that keep a line, and
+    `paths` the same without an approach;
     `tips` how far the fingers go, in mm, empty with `shares` where that is not known.
     """
 
@@ -42,6 +42,7 @@ class Mover:
     limits: tuple[Limits, ...]
     lengths: tuple[tuple[float, ...], ...]
     joints: tuple[Limits, ...]
+    paths: tuple[Share, ...]
     shares: tuple[TipShare | None, ...]
     tips: tuple[float, ...]
     approach: Approach | None = None
@@ -49,16 +50,15 @@ class Mover:
     def seconds(self, percent: float) -> list[float]:
         """From rest to rest, for each length: the joint path, or the slowest of axes alone."""
         if self.straight and self.approach is None:
-            joints = zip(self.joints, self.lengths, strict=True)
-            return [seconds(float(any(ways)), one.at(percent)) for one, ways in joints]
+            return [one.seconds(percent) for one in self.paths]
         every = (self._stretches(n, percent) for n in range(len(self.lengths)))
         return [max(seconds_to_rest(*one) for one in stretches) for stretches in every]
 
     def tip_speed(self, percent: float) -> float:
         """The highest speed of the fingers in mm/s, each axis at the highest it reaches."""
         if self.straight and self.approach is None:
-            joints = zip(self.joints, self.tips, strict=True)
-            return max(peak(float(tip > 0), one.at(percent)) * tip for one, tip in joints)
+            paths = zip(self.paths, self.tips, strict=True)
+            return max(one.top(percent) * tip for one, tip in paths)
         return max(self._tip_speed(n, percent) for n in range(len(self.lengths)))
 
     def _tip_speed(self, n: int, percent: float) -> float:
@@ -146,8 +146,19 @@ def _mover(facts: Facts, way: Way, number: int) -> Mover:
     lengths = way.lengths[number].distinct
     straight = way.straight and len(move) > 1
     joints = tuple([slowest(limits, ways) for ways in lengths]) if straight else ()
-    tips = [_resultant(zip(shares, ways, strict=True)) for ways in lengths] if shares else []
-    return Mover(straight, limits, lengths, joints, shares, tuple(tips), approach)
+    paths = tuple([Share.of(joint) for joint in joints])
+    tips = tuple(_tips(shares, lengths)) if shares else ()
+    return Mover(straight, limits, lengths, joints, paths, shares, tips, approach)
+
+
+def _tips(
+    shares: tuple[TipShare | None, ...], lengths: tuple[tuple[float, ...], ...]
+) -> list[float]:
+    """How far the fingers go; axes square to each other are the plain case."""
+    ways = [share.direction for share in shares if share is not None]
+    if len(set(ways)) == len(shares) and "arm" not in ways:
+        return [hypot(*one) for one in lengths]
+    return [_resultant(zip(shares, one, strict=True)) for one in lengths]
 
 
 def approaching(facts: Facts, way: Way) -> int:
