@@ -165,15 +165,25 @@ def _shift(facts: Facts, visit: Visit, direction: str) -> float:
 
     Round bodies in a chuck or collet have none, unless the record says so.
     """
-    part, shapes = facts.record.part, {facts.record.blank.shape, facts.record.part.shape}
-    named = part.shift_x is not None or part.shift_y is not None
-    if not named and facts.record.jaws.kind in _CENTRING and shapes <= _EVEN:
+    part = facts.record.part
+    if part.shift_x is None and part.shift_y is None and _even(facts):
         return 0.0
     shift_x, shift_y = facts.length("part.shift_x", "part.shift_y")
     shift = (shift_x, shift_y)
     if visit.place == "tray" and shift != (0.0, 0.0):
         shift = turn(shift, _turn_since_jaws(facts, visit))
     return shift["xy".index(direction)]
+
+
+def _even(facts: Facts) -> bool:
+    """Whether blank and part are held about one middle whatever is cut off them."""
+    record = facts.record
+    kind, *shapes = gather(
+        lambda: known(record.jaws.kind, "jaws.kind"),
+        lambda: known(record.blank.shape, "blank.shape"),
+        lambda: known(record.part.shape, "part.shape"),
+    )
+    return kind in _CENTRING and set(shapes) <= _EVEN
 
 
 def _turn_since_jaws(facts: Facts, visit: Visit) -> float:

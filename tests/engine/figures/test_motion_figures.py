@@ -24,6 +24,7 @@ from engine.figures.model import MM_PER_INCH, Facts, Missing
 from engine.figures.profile import (
     Approach,
     Limits,
+    Share,
     joint,
     peak,
     peak_to_rest,
@@ -189,6 +190,13 @@ def test_times_stay_when_ways_speeds_and_accelerations_grow_alike(way, limits, a
     longer = Approach(approach.length * k, approach.speed * k)
     base = seconds_to_rest(way, limits, approach)
     assert seconds_to_rest(way * k, grown, longer) == pytest.approx(base, rel=1e-9)
+
+
+@given(limits_of, st.floats(1, 120))
+def test_a_path_as_a_share_has_the_same_times(limits, percent):
+    share = Share.of(limits)
+    assert share.seconds(percent) == pytest.approx(seconds(1.0, limits.at(percent)), rel=1e-9)
+    assert share.top(percent) == pytest.approx(peak(1.0, limits.at(percent)), rel=1e-9)
 
 
 @given(positive, limits_of, approaches)
