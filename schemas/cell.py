@@ -27,6 +27,12 @@ class CellHeader(Section):
     )
     ends_tended: list[Text] | None = field("program ends after which the loader goes on")
     ends_attended: list[Text] | None = field("program ends after which a person is waited for")
+    teaching_percent: Number | None = field(
+        "percent of full speed that the loader keeps to while positions are taught", "%"
+    )
+    payload_most: Number | None = field(
+        "most that the loader carries: grippers, fingers, blank and part", "kg"
+    )
     codes: list[Text] | None = field("codes that move door, clamp or loader")
 
 
@@ -42,7 +48,9 @@ class Axis(Section):
     acceleration: Number | None = field("acceleration", "axis/s2")
     braking: Number | None = field("braking, if not as the acceleration", "axis/s2")
     stop: Number | None = field("braking at emergency stop", "axis/s2")
-    along: Literal["x", "y", "z"] | None = field("direction it moves, z up, as the tray lies")
+    along: Literal["x", "y", "z"] | None = field(
+        "direction it moves, or the line it turns about; z up, as the tray lies"
+    )
     sign: Literal[1, -1] | None = field("1 if its value grows along that direction, else -1")
     radius: Number | None = field("arm from a rotary axis to the fingers", "mm")
 
@@ -56,6 +64,9 @@ class Gripper(Section):
     offset_y: Number | None = field("from the wrist's centre, at wrist zero", "mm")
     offset_z: Number | None = field("from the wrist's centre, at wrist zero", "mm")
     turned_by: Key | None = field("the rotary axis that turns it")
+    faces: Literal["x", "-x", "y", "-y", "-z"] | None = field(
+        "where its fingers point at wrist zero; down if absent"
+    )
     closing: Literal["x", "y", "z"] | None = field("direction in which its fingers close")
 
 
@@ -75,6 +86,9 @@ class Bed(Section):
     along_axis: Key | None = field("axis that moves from row to row")
     up_axis: Key | None = field("axis that lifts")
     clear_height: Number | None = field("height over a loaded tray, above its parts", "mm")
+    keep_empty: int | None = field(
+        "pockets of a fill left empty for parts that come back before a blank is taken"
+    )
 
 
 class Station(Section):
@@ -85,6 +99,10 @@ class Station(Section):
     gripper: Key | None = field("gripper that is used")
     axes: list[Key] = needed("axes that its taught position names")
     over_tray: bool | None = field("taught at r1c1; the grid gives the other pockets")
+    out: Literal["x", "-x", "y", "-y", "z"] | None = field(
+        "direction that leads out of the place; up if absent"
+    )
+    depth: Number | None = field("depth in which a place other than tray or jaws holds", "mm")
 
 
 class Leg(Section):
@@ -94,6 +112,7 @@ class Leg(Section):
     end: Key = needed("station it ends at")
     path: Literal["straight", "free"] | None = field("straight keeps the line, free does not")
     moves: list[Text] | None = field("moves one after another; axes together joined by +")
+    via: dict[Key, Number] = table("value in between of an axis that moves twice", "axis")
 
 
 class Times(Section):
@@ -102,6 +121,7 @@ class Times(Section):
     door: Number | None = field("door, one way", "s")
     clamp: Number | None = field("jaws, one way", "s")
     grip: Number | None = field("fingers, one way", "s")
+    reaction: Number | None = field("from seeing that something is wrong to the braking", "s")
 
 
 class Cell(Section):

@@ -67,6 +67,9 @@ class Jaws(Section):
     bite: Number | None = field("depth of material held", "length")
     stroke: Number | None = field("travel of one jaw from open to closed", "length")
     gap: Number | None = field("room between an open jaw and the blank", "length")
+    pushes: Literal["x", "-x", "y", "-y"] | None = field(
+        "direction in which closing moves the blank: towards the fixed jaw, as the tray lies"
+    )
     release: Literal["jaws_close_then_fingers_open", "fingers_open_then_jaws_close"] | None = field(
         "which lets go first when the blank is handed over"
     )
@@ -112,6 +115,12 @@ class Part(Section):
     length: Number | None = field("length", "length")
     height: Number | None = field("standing height", "length")
     held: Number | None = field("size where the fingers hold", "length")
+    shift_x: Number | None = field(
+        "from the middle of the blank where held to that of the part, in the jaws", "length"
+    )
+    shift_y: Number | None = field(
+        "from the middle of the blank where held to that of the part, in the jaws", "length"
+    )
     mass: Number | None = field("mass as weighed", "kg")
 
 
@@ -126,7 +135,9 @@ class Fingers(Section):
     opening: Number | None = field("distance between the faces when open", "length")
     closed_limit: Number | None = field("distance at which the gripper ends its stroke", "length")
     bite: Number | None = field("depth of material held", "length")
-    tip: Number | None = field("from the gripper's face to the tip", "length")
+    tip: Number | None = field(
+        "height of the tip over the gripper's face, up positive: -62 hangs 62 below it", "length"
+    )
     width: Number | None = field("width of a finger across the faces", "length")
     thickness: Number | None = field("thickness of a finger, along the closing", "length")
     mass: Number | None = field("mass of the set of fingers", "kg")
@@ -165,6 +176,9 @@ class Tray(Section):
     plate_along: Number | None = field("size of the plate along", "length")
     thickness: Number | None = field("thickness of the plate", "length")
     unused: list[Pocket] | None = field("pockets that are not loaded, as r4c9")
+    taught: dict[Pocket, dict[Key, Number]] = table(
+        "pockets taught to prove the grid, by axis, with the gripper that takes from it", "axis"
+    )
 
 
 class Approach(Section):
