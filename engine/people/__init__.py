@@ -1,1 +1,1 @@
-"""."""
+"""Who is at the terminal, and what they may do."""
