@@ -159,6 +159,32 @@ class RunState:
 
 
 @dataclass(frozen=True, slots=True)
+class LogEntry:
+    """One entry of a run's log. `text` says what was done, counts and remark included."""
+
+    run: int
+    what: str
+    at: datetime
+    who: Who
+    commit: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """The last time that inked values were read back at the machine.
+
+    `still` is False where something was inked since: what the machine holds is not what
+    stands in the book.
+    """
+
+    when: datetime
+    who: Who
+    commit: str
+    still: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Listed:
     """One record as the book's list shows it. `problems` where its file cannot be read."""
 
@@ -174,6 +200,7 @@ class Listed:
     findings: tuple[Finding, ...]
     problems: tuple[Problem, ...] = ()
     retired: bool = False
+    confirmed: Confirmed | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,10 +15,12 @@ from typing import Any
 
 from engine.answers import (
     Comparison,
+    Confirmed,
     Draft,
     Finding,
     Inked,
     Listed,
+    LogEntry,
     Mark,
     OnDisk,
     RunState,
@@ -302,6 +304,14 @@ class Book:
     def runs(self, name: str) -> list[RunState]:
         """Runs of a record, oldest first."""
         return points.runs(self._shelf, self._find(name))
+
+    def run_log(self, name: str, number: int | None = None) -> list[LogEntry]:
+        """What was noted in a record's runs, or in one of them; the inks made in them too."""
+        return points.run_log(self._shelf, self._find(name), number)
+
+    def confirmed(self, name: str) -> Confirmed | None:
+        """When the values were last read back at the machine, and whether that still holds."""
+        return points.confirmed(self._shelf, self._find(name))
 
     def sign_off(self, name: str, note: str = "") -> Inked:
         """Accept a record as it is inked now."""

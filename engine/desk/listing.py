@@ -62,6 +62,7 @@ def _listed(shelf: Shelf, held: Held, drafts: list[Draft], findings: Iterable[Fi
         *rest,
         (),
         bool(model.record.retired),
+        points.confirmed(shelf, held),
     )
 
 

@@ -11,13 +11,13 @@ import re
 from dataclasses import dataclass
 from datetime import datetime
 
-from engine.answers import Mark, RunState
+from engine.answers import Confirmed, LogEntry, Mark, RunState
 from engine.desk.shelf import Held, Shelf
-from engine.history.past import Step
-from schemas.address import Value, grow
+from engine.history.past import Step as PastStep
+from schemas.address import Value, grow, show
 from schemas.document import Document, check_tree
 from schemas.errors import ReadError, UsageError
-from schemas.log import Run, SignOff
+from schemas.log import Run, SignOff, Step
 
 _INK = re.compile(r"ink-(\d+)")
 _RUN = re.compile(r"run-(\d+)(-start)?")
@@ -35,7 +35,7 @@ class Point:
     blob: str  # empty where the document did not exist there
 
 
-def life(shelf: Shelf, held: Held) -> list[Step]:
+def life(shelf: Shelf, held: Held) -> list[PastStep]:
     """Steps of a document, oldest first."""
     return shelf.past.lives.get(held.key, [])
 
@@ -49,8 +49,8 @@ def inks(shelf: Shelf, held: Held) -> list[Mark]:
     ]
 
 
-def runs(shelf: Shelf, held: Held) -> list[RunState]:
-    """Runs of a record, oldest first; one that cannot be read is left out."""
+def run_files(shelf: Shelf, held: Held) -> list[Run]:
+    """Run files of a record, oldest first; one that cannot be read is left out."""
     found = []
     for path, blob in shelf.entries.items():
         if path.startswith(f"runs/{held.key}/"):
@@ -59,12 +59,21 @@ def runs(shelf: Shelf, held: Held) -> list[RunState]:
             except ReadError:
                 continue
             if isinstance(model, Run) and model.steps:
-                found.append(_run_state(shelf, model))
-    return sorted(found, key=lambda run: (run.started, run.number))
+                found.append(model)
+    return sorted(found, key=lambda run: (_steps(run)[0].at, run.run.number))
+
+
+def _steps(run: Run) -> list[Step]:
+    return list(run.steps.values())
+
+
+def runs(shelf: Shelf, held: Held) -> list[RunState]:
+    """Runs of a record, oldest first."""
+    return [_run_state(shelf, run) for run in run_files(shelf, held)]
 
 
 def _run_state(shelf: Shelf, run: Run) -> RunState:
-    steps = list(run.steps.values())
+    steps = _steps(run)
     counts = [s for s in steps if s.good is not None]
     good = run.end.good if run.end else (counts[-1].good or 0 if counts else 0)
     scrap = run.end.scrap if run.end else (counts[-1].scrap or 0 if counts else 0)
@@ -80,6 +89,46 @@ def _run_state(shelf: Shelf, run: Run) -> RunState:
         scrap,
         shelf.person(steps[0].who),
     )
+
+
+def run_log(shelf: Shelf, held: Held, number: int | None) -> list[LogEntry]:
+    """Entries of all runs of a record, or of one; the inks made in a run stand among them."""
+    found = []
+    for run in run_files(shelf, held):
+        if number is not None and run.run.number != number:
+            continue
+        for step in _steps(run):
+            found.append(_entry(shelf, run.run.number, step))
+        for commit in (run.end.inks if run.end else None) or []:
+            saved = next((save for save in shelf.past.saves if save.id == commit), None)
+            if saved is not None:
+                found.append(
+                    LogEntry(run.run.number, "ink", saved.when, saved.who, commit, saved.subject)
+                )
+    return sorted(found, key=lambda entry: (entry.run, entry.at))
+
+
+def _entry(shelf: Shelf, number: int, step: Step) -> LogEntry:
+    said = [
+        f"{show(step.percent)} % of full speed" if step.percent is not None else "",
+        f"{step.piece} piece" if step.piece else "",
+        f"{step.good} good" if step.good is not None else "",
+        f"{step.scrap} scrap" if step.scrap is not None else "",
+        step.note or "",
+    ]
+    text = ", ".join(part for part in said if part)
+    return LogEntry(number, step.what, step.at, shelf.person(step.who), step.commit or "", text)
+
+
+def confirmed(shelf: Shelf, held: Held) -> Confirmed | None:
+    """The last confirmation at the machine, and whether the record still stands as it did then."""
+    steps = [s for run in run_files(shelf, held) for s in _steps(run) if s.what == "confirm"]
+    last = max(steps, key=lambda step: step.at, default=None)
+    if last is None or not last.commit:
+        return None
+    then = at_commit(shelf, held, last.commit, "confirmed")
+    still = then.blob == held.blob
+    return Confirmed(last.at, shelf.person(last.who), last.commit, still)
 
 
 def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:
@@ -165,7 +214,7 @@ def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
 
 def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
     """What stood at a moment; nothing where the document began later."""
-    found: Step | None = None
+    found: PastStep | None = None
     for step in life(shelf, held):
         if step.saved.when <= moment:
             found = step

@@ -8,8 +8,9 @@ import click
 
 from schemas.errors import UsageError
 from schemas.number import read_typed
-from tui.commands.frame import Wanted, shared_options
-from tui.commands.output import say
+from tui.commands import plain, words
+from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.output import put_items, say
 from tui.commands.pencilling import put_inked
 
 CAUTION = (
@@ -98,6 +99,17 @@ def refill(wanted: Wanted, record: str, good: int | None, scrap: int | None, not
 def stop(wanted: Wanted, record: str, good: int, scrap: int, note: str) -> int:
     """Close the run with its counts."""
     return put_inked(wanted.open().run_stop(record, good, scrap, note), wanted.form)
+
+
+@run.command("log")
+@click.argument("record")
+@click.argument("number", type=int, required=False)
+@shared_options
+def log_command(wanted: Wanted, record: str, number: int | None) -> int:
+    """Show what was noted in the runs of a record, or in run NUMBER."""
+    items = wanted.open().run_log(record, number)
+    put_items([plain.log_entry(item) for item in items], words.log_rows(items), wanted.form)
+    return EXIT_DONE
 
 
 @click.command()

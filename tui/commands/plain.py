@@ -16,10 +16,12 @@ from typing import Any
 from engine.answers import (
     Change,
     Comparison,
+    Confirmed,
     Draft,
     Finding,
     Inked,
     Listed,
+    LogEntry,
     Mark,
     RunState,
     Traced,
@@ -135,6 +137,30 @@ def run(item: RunState | None) -> Plain | None:
     }
 
 
+def log_entry(item: LogEntry) -> Plain:
+    """An entry of a run's log."""
+    return {
+        "run": item.run,
+        "what": item.what,
+        "at": moment(item.at),
+        "who": who(item.who),
+        "commit": item.commit,
+        "text": item.text,
+    }
+
+
+def confirmed(item: Confirmed | None) -> Plain | None:
+    """The last confirmation at the machine."""
+    if item is None:
+        return None
+    return {
+        "when": moment(item.when),
+        "who": who(item.who),
+        "commit": item.commit,
+        "still": item.still,
+    }
+
+
 def draft(item: Draft) -> list[Plain]:
     """Pencil, value by value."""
     return [
@@ -186,6 +212,7 @@ def listed(item: Listed) -> Plain:
         "findings": {level: levels[level] for level in ("error", "warning", "note")},
         "problems": [str(problem) for problem in item.problems],
         "retired": item.retired,
+        "confirmed": confirmed(item.confirmed),
     }
 
 

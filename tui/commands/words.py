@@ -12,9 +12,11 @@ from decimal import Decimal
 from engine.answers import (
     Change,
     Comparison,
+    Confirmed,
     Draft,
     Finding,
     Listed,
+    LogEntry,
     Mark,
     PositionChange,
     RunState,
@@ -129,6 +131,15 @@ def mark_rows(items: Sequence[Mark]) -> Rows:
     return rows
 
 
+def log_rows(items: Sequence[LogEntry]) -> Rows:
+    """Run, moment, what, who, particulars."""
+    rows = [["run", "when", "what", "who", "particulars"]]
+    rows += [
+        [str(i.run), moment(i.at), i.what, i.who.name, " ".join(i.text.split())] for i in items
+    ]
+    return rows
+
+
 def list_rows(items: Sequence[Listed], now: datetime) -> Rows:
     """The book's list."""
     rows = [
@@ -139,6 +150,7 @@ def list_rows(items: Sequence[Listed], now: datetime) -> Rows:
             "last ink",
             "last run",
             "since run",
+            "confirmed",
             "sign-off",
             "pencil",
             "findings",
@@ -146,7 +158,7 @@ def list_rows(items: Sequence[Listed], now: datetime) -> Rows:
     ]
     for item in items:
         if item.problems:
-            rows.append([item.record, "cannot be read: " + item.problems[0].what, *[""] * 7])
+            rows.append([item.record, f"! {item.problems[0].what}", *[""] * 8])
             continue
         ink = f"{moment(item.last_ink.when)} {item.last_ink.who.name}" if item.last_ink else "never"
         since = (
@@ -165,12 +177,20 @@ def list_rows(items: Sequence[Listed], now: datetime) -> Rows:
                 ink,
                 run_words(item.last_run),
                 since,
+                confirmed_words(item.confirmed),
                 item.signed_off,
                 pencil,
                 finding_words(item.findings),
             ]
         )
     return rows
+
+
+def confirmed_words(item: Confirmed | None) -> str:
+    """Whether what is inked was read back at the machine."""
+    if item is None:
+        return "no"
+    return f"{moment(item.when)[:10]}" if item.still else "changed since"
 
 
 def run_words(run: RunState | None) -> str:
