@@ -134,7 +134,10 @@ def pencil(wanted: Wanted, record: str | None, addresses: tuple[str, ...], act: 
             else "the file is as inked"
         )
     else:
+        found = book.found_on_disk(record) if act == "take_from_disk" else None
         getattr(book, act)(record)
+        if found is not None and found.comments:
+            say(f"the file's comments ({found.comments}) are kept in the notes")
     return _put_pencil(book, record, wanted.form)
 
 
