@@ -9,7 +9,7 @@ was touched: a long life costs little.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 
 from engine.checks.remembered import Remembered
 from engine.checks.view import DocumentView
@@ -17,22 +17,32 @@ from engine.history.past import Step
 from schemas.address import Value, lies_in, same_value
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")
+_LAST: Remembered[int | None] = Remembered(10_000)
 _TOUCHED: Remembered[frozenset[str]] = Remembered(100_000)
 
 
-def last_change(
-    view: DocumentView, covers: Callable[[str], bool], tables: Sequence[str]
-) -> int | None:
-    """Index of the last step that changed a covered value, each of which lies in `tables`.
+def last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) -> int | None:
+    """Index of the last step that changed a value in a table for which `counts` holds.
 
-    None where nothing did since the document began.
+    None where nothing did since the document began. `counts` must depend on the
+    address alone: the answer is kept by it and by the life's last commit.
     """
     life = view.life
-    for index in range(len(life) - 1, -1, -1):
-        step = life[index]
+    if not life:
+        return None
+    key = (view.held.key, life[-1].saved.id, len(life), table, counts)
+    return _LAST.get(key, lambda: _last_change(view, table, counts))
+
+
+def _last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) -> int | None:
+    def covers(address: str) -> bool:
+        return lies_in(address, table) and counts(address)
+
+    for index in range(len(view.life) - 1, -1, -1):
+        step = view.life[index]
         if not any(step.olds):
             return None
-        if _may_touch(view, step, tables) and any(changed_in(view, index, covers)):
+        if _may_touch(view, step, table) and any(changed_in(view, index, covers)):
             return index
     return None
 
@@ -63,10 +73,10 @@ def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
     return found or {}
 
 
-def _may_touch(view: DocumentView, step: Step, tables: Sequence[str]) -> bool:
-    """Whether a step touched a line of a wanted table, or of one that may hold it."""
+def _may_touch(view: DocumentView, step: Step, table: str) -> bool:
+    """Whether a step touched a line of a table, or of one that may hold it."""
     touched = _TOUCHED.get((step.olds, step.new), lambda: _touched(view, step))
-    return any(lies_in(t, w) or lies_in(w, t) or not t for t in touched for w in tables)
+    return any(lies_in(t, table) or lies_in(table, t) or not t for t in touched)
 
 
 def _touched(view: DocumentView, step: Step) -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, DocumentView, RecordView, layout_of
@@ -32,8 +33,11 @@ def unreadable(view: BookView) -> Says:
 
 def _of_document(view: DocumentView) -> Says:
     same = view.found is None
+    back = f" `witnessmark restore {view.name} MARK --reason TEXT` goes back to an older text."
     for problem in view.problems:
-        yield _say(problem, view.name, "" if same else " (as inked)", None if same else 0)
+        at, more = (problem.line, "") if same else (0, " (as inked)")
+        mended = replace(problem, line=at, hint=f"{problem.hint}{back}")
+        yield _say(mended, view.name, more)
     for problem in view.found.problems if view.found else ():
         yield _say(problem, view.name, " (on disk)")
 
@@ -52,10 +56,9 @@ def _of_logs(view: BookView) -> Says:
             yield from (_say(problem, name) for problem in error.problems)
 
 
-def _say(problem: Problem, name: str, more: str = "", line: int | None = None) -> Say:
-    at = problem.line if line is None else line
+def _say(problem: Problem, name: str, more: str = "") -> Say:
     what = f"{problem.what}{more}"
-    return Say(problem.address, what, problem.hint, name, problem.file, at)
+    return Say(problem.address, what, problem.hint, name, problem.file, problem.line)
 
 
 # on disk and in ink

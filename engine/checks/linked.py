@@ -62,6 +62,8 @@ def look_at(
         data = read_file(folder, path)
     except UsageError as error:
         return Linked(path, "unreadable", error.what, error.hint)
+    except OSError as error:
+        return Linked(path, "unreadable", f"{path} cannot be read: {error.strerror}")
     if data is None:
         return Linked(path, "missing", hint=_bring_back(path) if inked_blob else "")
     sha256 = hashlib.sha256(data).hexdigest()
@@ -120,7 +122,7 @@ def program_facts(folder: Path, linked: Linked, cell: Cell) -> ProgramFacts | No
 
     try:
         return _FACTS.get((linked.sha256, ends), make)
-    except UsageError:
+    except (UsageError, OSError):
         return None
 
 

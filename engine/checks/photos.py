@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 from engine.checks.changes import last_change
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
-from schemas.address import lies_in, look_up
+from schemas.address import look_up
 from schemas.fields import describe
 from schemas.record import Record
 
@@ -95,7 +93,7 @@ def photo_older(view: RecordView) -> Says:
         shows = photo.shows
         if shows is None or not view.book.linked(f"photos.{name}.file", photo.file).inked:
             continue
-        at = last_change(view, partial(_seen_in, shows), (shows,))
+        at = last_change(view, shows, is_seen)
         if at is None or _renewed(view, name, photo.file, at):
             continue
         saved = view.life[at].saved
@@ -106,18 +104,21 @@ def photo_older(view: RecordView) -> Says:
         )
 
 
-def _seen_in(table: str, address: str) -> bool:
-    """Whether a value lies in a section and can be seen: sizes and marks, no forces or times."""
-    if not lies_in(address, table) or address.rpartition(".")[2] in _NOT_SEEN:
+def is_seen(address: str) -> bool:
+    """Whether a value can be seen in a photo: sizes and marks, no forces or times."""
+    if address.rpartition(".")[2] in _NOT_SEEN:
         return False
     described = describe(Record, address)
     return described is not None and described.unit in ("", "length", "deg", "axis")
 
 
+def _is_picture(address: str) -> bool:
+    return address.endswith((".file", ".sha256"))
+
+
 def _renewed(view: RecordView, name: str, path: str, at: int) -> bool:
     """Whether a photo was named, hashed or replaced in one step of a record's life or later."""
-    wanted = (f"photos.{name}.file", f"photos.{name}.sha256")
-    renewed = last_change(view, lambda address: address in wanted, (f"photos.{name}",))
+    renewed = last_change(view, f"photos.{name}", _is_picture)
     if renewed is not None and renewed >= at:
         return True
     before = view.life[at].saved.parents[0]

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from pathlib import Path
 
 from engine.answers import Who
 from engine.checks.linked import Linked, look_at
@@ -21,7 +22,7 @@ from engine.history import disk
 from engine.history.contest import contested
 from engine.history.disk import Found
 from engine.history.past import Step
-from engine.history.pencil import PencilMark, journals
+from engine.history.pencil import Pencil, PencilMark, journals
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document
@@ -65,7 +66,7 @@ class DocumentView:
     @cached_property
     def found(self) -> Found | None:
         """The file on disk, where it is not as inked."""
-        return disk.look(self.shelf.folder, self.held.path, self.inked)
+        return look(self.shelf.folder, self.held.path, self.inked)
 
     @property
     def life(self) -> list[Step]:
@@ -195,9 +196,9 @@ class BookView:
         """Records and cells on disk that were never inked, by path."""
         found = {}
         for path in disk.strays(self.shelf.folder, set(self.shelf.entries)):
-            look = disk.look(self.shelf.folder, path, None)
-            if look is not None:
-                found[path] = look
+            stray = look(self.shelf.folder, path, None)
+            if stray is not None:
+                found[path] = stray
         return found
 
     @cached_property
@@ -208,14 +209,14 @@ class BookView:
             view = by_key.get(pencil.document)
             if view is None:
                 continue
-            try:
-                marks = live_marks(self.shelf, view.held, pencil)
-            except (LookupError, ValueError, TypeError):
+            passed_over = _passed_over(pencil)
+            if passed_over:
                 file = pencil.journal.path.relative_to(self.shelf.folder).as_posix()
-                what = f"the pencil of {self.name_of(pencil.person)} cannot be read"
+                who = self.name_of(pencil.person)
+                what = f"{passed_over} entries of the pencil of {who} cannot be read"
                 hint = "Something else wrote to this journal; keep a copy of it and ask who."
                 problems.append(Problem(file, 0, view.name, what, hint))
-                continue
+            marks = live_marks(self.shelf, view.held, pencil)
             if marks:
                 inked = self.shelf.past.values(view.held.path, view.held.blob) or {}
                 against = contested(self.shelf.past, view.held.key, marks, inked, pencil.person)
@@ -229,8 +230,24 @@ class BookView:
 
     @property
     def damaged_pencil(self) -> list[Problem]:
-        """Journals that cannot be read; `address` is the document's name."""
+        """Journals with entries that make no sense; `address` is the document's name."""
         return self._pencil[1]
+
+
+def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
+    """A document's file on disk where it is not as inked; a folder in its place is a problem."""
+    try:
+        return disk.look(folder, path, inked)
+    except OSError as error:
+        what = f"{path} cannot be read: {error.strerror}"
+        return Found(path, None, None, (Problem(path, 0, "", what, "Put the file back."),))
+
+
+def _passed_over(pencil: Pencil) -> int:
+    """How many whole lines of a journal its reader had to pass over, those struck out apart."""
+    lines = pencil.journal.path.read_bytes().split(b"\n")[:-1]
+    written = sum(1 for line in lines if line and not line.endswith(b"\0"))
+    return max(written - len(pencil.journal.entries()), 0)
 
 
 def layout_of(data: bytes) -> Layout:

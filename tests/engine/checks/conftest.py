@@ -114,6 +114,7 @@ class Mini:
             self.files[f"photos/jaws_{number}.jpg"] = photo
             self.trees[f"records/{name}.toml"] = _record(number, program, photo)
         self.trees["cells/north.toml"]["grippers"]["one"].pop("turned_by")
+        self.login = True  # False: the login does not tell that it is Ana
         self._book: Book | None = None
 
     @property
@@ -156,7 +157,8 @@ class Mini:
                 self.write(path, write_toml(tree))
             for path, data in self.files.items():
                 self.write(path, data)
-            self._book = Book.start(self.folder, login="alin", clock=self.clock)
+            login, person = ("alin", "") if self.login else ("", "ana")
+            self._book = Book.start(self.folder, as_person=person, login=login, clock=self.clock)
         return self._book
 
     def as_bo(self) -> Book:
