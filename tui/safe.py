@@ -26,7 +26,8 @@ _HARMFUL = re.compile(
     "\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ue000-\uf8ff\ufe00-\ufe0f\ufeff\uffa0"
     "\ufff0-\ufffc\U000e0000-\U0010ffff]"
 )
-_BEYOND_LATIN = re.compile("[^\x00-\u02ff]")
+_NO_SIGNS = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")  # what has no picture of its own
+_BEYOND_LATIN = re.compile("[^\x00-\x9f\xa1-\u02ff]")
 
 
 class Stream(Protocol):
@@ -47,20 +48,21 @@ def safe(text: str, *, lines: bool = False) -> str:
 
 def _harmless(text: str) -> str:
     text = _HARMFUL.sub(REPLACED, text)
-    return _without_piles(text) if _BEYOND_LATIN.search(text) else text
+    return _with_pictures(text) if _BEYOND_LATIN.search(text) else text
 
 
-def _without_piles(text: str) -> str:
-    """Combining signs need a sign to stand on, and no more than a few may stand there."""
+def _with_pictures(text: str) -> str:
+    """No sign that is none, no odd spaces; and combining signs in small numbers only."""
     kept: list[str] = []
     pile = MOST_COMBINING  # at the start there is nothing to stand on
     for sign in text:
-        if unicodedata.category(sign) in ("Mn", "Me"):
+        kind = unicodedata.category(sign)
+        if kind in ("Mn", "Me"):
             pile += 1
             kept.append(sign if pile <= MOST_COMBINING else REPLACED)
         else:
             pile = 0
-            kept.append(sign)
+            kept.append(" " if kind == "Zs" else REPLACED if kind in _NO_SIGNS else sign)
     return "".join(kept)
 
 

@@ -1,0 +1,177 @@
+"""Makes the pictures of the screens, as SVG and PNG, from the demo book.
+
+    python docs/pictures/make_pictures.py
+
+The clock stands still and the past is always the same, so that a picture
+changes only where a screen does. PNG files need `rsvg-convert`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from PIL import Image
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE.parents[1]))
+
+from engine.book import Book  # noqa: E402
+from tests.tui.fake_book import RECORD, Clock, started  # noqa: E402
+from tui.app import WitnessmarkApp  # noqa: E402
+from tui.widgets.paint import Paint  # noqa: E402
+
+NARROW, WIDE = (80, 24), (160, 48)
+
+# name, size, keys; every picture starts at the list of records
+SHOTS: tuple[tuple[str, tuple[int, int], Sequence[str]], ...] = (
+    ("list", NARROW, ()),
+    ("list-wide", WIDE, ()),
+    ("editor", NARROW, ("OPEN", "GOTO positions.seat.lift")),
+    ("editor-wide", WIDE, ("OPEN", "GOTO positions.seat.lift")),
+    ("typing", NARROW, ("OPEN", "GOTO positions.seat.lift", "TYPE 303.8", "TYPE ,")),
+    ("refused", NARROW, ("OPEN", "GOTO positions.seat.lift", "TYPE 303,8", "enter")),
+    ("choosing", NARROW, ("OPEN", "GOTO jaws.release", "enter")),
+    ("contested", NARROW, ("OPEN OTHER", "d")),
+    ("ink", NARROW, ("OPEN", "i", "TYPE jaws bored again, seat taught anew")),
+    ("help", NARROW, ("OPEN", "GOTO jaws.release", "question_mark")),
+    ("help-find", NARROW, ("OPEN", "question_mark", "TYPE clamp")),
+    ("what-to-compare", NARROW, ("OPEN", "c")),
+    ("compare", NARROW, ("OPEN", "c", "r")),
+    ("compare-wide", WIDE, ("OPEN", "c", "r")),
+    ("trace", NARROW, ("OPEN", "GOTO positions.seat.lift", "t")),
+    ("trace-position", NARROW, ("OPEN", "GOTO positions.seat.lift", "t", "w")),
+    ("findings", NARROW, ("f",)),
+    ("marks", NARROW, ("OPEN", "m")),
+    ("restore", NARROW, ("OPEN", "GOTO positions.seat.lift", "m", "down", "down", "v")),
+    ("rub-out", NARROW, ("OPEN", "GOTO positions.seat.lift", "e")),
+    ("on-disk", NARROW, ("OPEN DISK", "o")),
+    ("leaving", NARROW, ("q",)),
+    ("who", NARROW, ()),
+)
+DISK, OTHER = "gland-nut-op10", "guide-bush-op10"
+
+
+def prepare(folder: Path, clock: Clock) -> None:
+    """Pencil of two people, a contested one, and a file changed by hand."""
+    started(folder, clock)
+    lead = Book.open(folder, login="itob", clock=clock)
+    setter = Book.open(folder, login="mosk", clock=clock)
+    clock.go(hours=-3)
+    lead.set(RECORD, "lot.quantity", "140")
+    lead.set(RECORD, "positions.collect.lift", "302.500")
+    setter.set(OTHER, "jaws.bite", "8.0")
+    clock.go(hours=2)
+    lead.set(OTHER, "jaws.bite", "7.5")
+    lead.ink(OTHER, "measured with the new soft jaws")
+    clock.go(minutes=51)
+    setter.set(RECORD, "positions.seat.lift", "303.790")
+    setter.set(RECORD, "jaws.bite", "9.2")
+    setter.set(RECORD, "blow_off.seconds", "1.8")
+    clock.go(minutes=9)
+    lead.event("east-lathe", "vice off", "chuck taken off for a new seal")
+    (folder / "photos" / "hook_ff21.jpg").unlink()
+    path = folder / "records" / f"{DISK}.toml"
+    path.write_text(path.read_text().replace("friction = 0.1", "friction = 0.2", 1))
+    lead.close()
+    setter.close()
+
+
+async def shoot(
+    folder: Path, clock: Clock, name: str, size: tuple[int, int], keys: Sequence[str]
+) -> None:
+    """Play the keys and keep what is on the screen."""
+    login = "nobody" if name == "who" else "mosk"
+    app = WitnessmarkApp(
+        lambda person: Book.open(folder, as_person=person, login=login, clock=clock),
+        clock=clock,
+        paint=Paint(colours=True),
+    )
+    async with app.run_test(size=size) as pilot:
+
+        async def settle() -> None:
+            for _ in range(4):
+                await asyncio.to_thread(app.clerk.settle)
+                await pilot.pause(0.02)
+
+        await settle()
+        for key in keys:
+            word, _, rest = key.partition(" ")
+            if word == "OPEN":
+                record = {"": RECORD, "DISK": DISK, "OTHER": OTHER}[rest]
+                app.screen.lines.choose(record)  # type: ignore[attr-defined]
+                await pilot.press("enter")
+            elif word == "GOTO":
+                app.screen.goto(rest)  # type: ignore[attr-defined]
+            elif word == "TYPE":
+                for sign in rest:
+                    await pilot.press("space" if sign == " " else sign)
+            else:
+                await pilot.press(key)
+            await settle()
+        svg = app.export_screenshot(title="Witnessmark", simplify=True)
+    (HERE / f"{name}.svg").write_text(_tidied(svg), encoding="utf-8")
+
+
+def _tidied(svg: str) -> str:
+    """Without fonts from elsewhere, and with spaces as places: converters drop leading ones."""
+    svg = re.sub(r"@font-face \{.*?\}\s*", "", svg, flags=re.DOTALL)
+    svg = re.sub(r"terminal-\d+-", "wm-", svg)
+    svg = svg.replace("Fira Code, monospace", "DejaVu Sans Mono, monospace")
+    svg = svg.replace("font-size: 20px", "font-size: 20.26px")  # as wide as a cell is
+    return _TEXT.sub(_placed, svg)
+
+
+_TEXT = re.compile(
+    r'<text class="([^"]+)" x="([\d.]+)" y="([\d.]+)" textLength="([\d.]+)"([^>]*)>([^<]*)</text>'
+)
+_CELL = 12.2
+
+
+def _placed(found: re.Match[str]) -> str:
+    style, x, y, length, rest, text = found.groups()
+    bare = text.lstrip("\n")
+    ahead = (len(bare) - len(re.sub(r"^(&#160;)+", "", bare))) // 6
+    behind = (len(bare) - len(re.sub(r"(&#160;)+$", "", bare))) // 6
+    words = re.sub(r"^(&#160;)+|(&#160;)+$", "", bare)
+    if not words:
+        return ""
+    left, room = float(x) + ahead * _CELL, float(length) - (ahead + behind) * _CELL
+    return (
+        f'<text class="{style}" x="{left:.1f}" y="{y}" textLength="{room:.1f}"{rest}>{words}</text>'
+    )
+
+
+def to_png(name: str) -> None:
+    """The same as PNG, in few colours and so a few kilobytes; the SVG is only the way there."""
+    converter = shutil.which("rsvg-convert")
+    if not converter:
+        return
+    source, target = HERE / f"{name}.svg", HERE / f"{name}.png"
+    subprocess.run([converter, "-o", str(target), str(source)], check=True)
+    with Image.open(target) as picture:
+        picture.convert("RGB").quantize(48).save(target, optimize=True)
+    source.unlink()
+
+
+def main(wanted: Sequence[str]) -> None:
+    """All pictures, or those named."""
+    with tempfile.TemporaryDirectory() as scratch:
+        clock = Clock()
+        folder = Path(scratch) / "book"
+        prepare(folder, clock)
+        for name, size, keys in SHOTS:
+            if not wanted or name in wanted:
+                asyncio.run(shoot(folder, clock, name, size, keys))
+                to_png(name)
+                print(name)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

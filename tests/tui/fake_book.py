@@ -1,0 +1,187 @@
+"""A small book for the tests of the screens: the demo jobs with a short past.
+
+The book is the real one, so that screens are tested against what they will
+meet; only the clock and, where a test says so, the findings are made up.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import shutil
+from collections.abc import AsyncIterator, Callable, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from textual.pilot import Pilot
+
+from engine.answers import Finding
+from engine.book import Book
+from tui.app import WitnessmarkApp
+from tui.widgets.paint import Paint
+
+DEMO = Path(__file__).parents[2] / "demo_jobs"
+RECORD = "seal-carrier-op20"
+NOON = datetime.fromisoformat("2026-03-09T12:00:00+01:00")
+
+
+class Clock:
+    """A clock that a test moves by hand."""
+
+    def __init__(self, at: datetime = NOON) -> None:
+        self.at = at
+
+    def __call__(self) -> datetime:
+        return self.at
+
+    def go(self, **span: float) -> None:
+        """Let time pass."""
+        self.at += timedelta(**span)
+
+
+class FakeBook(Book):
+    """The real book, with findings that a test makes up."""
+
+    made_up: Sequence[Finding] = ()
+
+    def check(self, names: Sequence[str] = ()) -> list[Finding]:
+        """What the test says."""
+        return [f for f in self.made_up if not names or f.record in names]
+
+
+FINDINGS = (
+    Finding(
+        "agreement",
+        "error",
+        RECORD,
+        "positions.seat.lift",
+        "collect - seat is 1.010 mm less than heights and bites ask for",
+        "Teach seat and collect again, or correct the bite.",
+        f"records/{RECORD}.toml",
+        140,
+    ),
+    Finding(
+        "photo-missing",
+        "warning",
+        "gland-nut-op10",
+        "photos.jaws.file",
+        "photos/jaw_x09.jpg is not there",
+        "Put the picture there, or correct the path.",
+        "records/gland-nut-op10.toml",
+    ),
+)
+
+
+def started(folder: Path, clock: Clock) -> Path:
+    """The demo book under git, with inks, a run and a sign-off by two people."""
+    shutil.copytree(DEMO, folder)
+    clock.at = NOON - timedelta(days=20)
+    lead = Book.start(folder, login="itob", clock=clock)
+    clock.go(days=2)
+    _ink(lead, "positions.seat.reach", "688.130", "taught anew after the jaws were bored")
+    clock.go(hours=1)
+    lead.sign_off(RECORD)
+    clock.go(days=1)
+    lead.run_start(RECORD, 110)
+    lead.run_step(RECORD, "confirm")
+    clock.go(hours=7)
+    lead.run_stop(RECORD, 108, 2)
+    lead.close()
+    setter = Book.open(folder, login="mosk", clock=clock)
+    clock.go(days=10)
+    _ink(setter, "positions.seat.lift", "303.640", "seat was pressed too hard")
+    clock.go(days=2)
+    _ink(setter, "jaws.clamp_pressure", "16", "part crept in the groove")
+    setter.close()
+    clock.at = NOON
+    return folder
+
+
+def _ink(book: Book, address: str, text: str, reason: str) -> None:
+    if str(book.values(RECORD).get(address)) == text:
+        book.set(RECORD, address, "688.200")
+        book.ink(RECORD, "first taught")
+    book.set(RECORD, address, text)
+    book.ink(RECORD, reason)
+
+
+def opener(
+    folder: Path, clock: Clock, login: str = "mosk", findings: Sequence[Finding] = ()
+) -> Callable[[str], Book]:
+    """What the app is given to open the book."""
+
+    def open_book(person: str) -> Book:
+        book = FakeBook.open(folder, as_person=person, login=login, clock=clock)
+        assert isinstance(book, FakeBook)
+        book.made_up = findings
+        return book
+
+    return open_book
+
+
+class Stage:
+    """An app under test: press keys, read what stands there."""
+
+    def __init__(self, app: WitnessmarkApp, pilot: Pilot[int]) -> None:
+        self.app = app
+        self.pilot = pilot
+
+    @property
+    def page(self) -> Any:
+        """The page in front."""
+        return self.app.screen
+
+    async def settle(self) -> None:
+        """Wait until the book has answered everything and it is painted."""
+        for _ in range(3):
+            await asyncio.to_thread(self.app.clerk.settle)
+            await self.pilot.pause()
+
+    async def press(self, *keys: str) -> None:
+        """Press keys by name, and wait."""
+        for key in keys:
+            await self.pilot.press(key)
+        await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type text."""
+        await self.press(*("space" if sign == " " else sign for sign in text))
+
+    async def open(self, record: str = RECORD, address: str = "") -> None:
+        """Open a record from the list, and stand on an address."""
+        await self.press("slash", "ctrl+u")
+        await self.type(record)
+        await self.press("enter", "enter")
+        if address:
+            self.page.goto(address)
+            await self.settle()
+
+    def text(self) -> str:
+        """Everything on the page."""
+        page = self.page
+        bars = (page.title_bar, page.about, page.head, page.detail, page.status, page.keys_bar)
+        return "\n".join(
+            [*(bar.text for bar in bars[:3]), page.lines.text(), *(b.text for b in bars[3:])]
+        )
+
+    def line(self, word: str) -> str:
+        """The first line in view that has a word."""
+        return next((line for line in self.page.lines.text().split("\n") if word in line), "")
+
+
+@contextlib.asynccontextmanager
+async def on_stage(
+    folder: Path,
+    clock: Clock,
+    login: str = "mosk",
+    findings: Sequence[Finding] = (),
+    size: tuple[int, int] = (80, 24),
+    record: str = "",
+) -> AsyncIterator[Stage]:
+    """The app on a book, without a terminal."""
+    app = WitnessmarkApp(opener(folder, clock, login, findings), record, clock=clock, paint=Paint())
+    async with app.run_test(size=size) as pilot:
+        stage = Stage(app, pilot)
+        await stage.settle()
+        yield stage

@@ -1,0 +1,193 @@
+"""Compare, trace and marks; the list; opening and leaving."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from engine.book import Book
+from schemas.errors import BookError
+from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, opener, started
+from tui.app import WitnessmarkApp
+
+SEAT = "positions.seat.lift"
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
+    return started(tmp_path / "book", clock)
+
+
+async def test_compare_since_the_last_run_jumps_to_the_field(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("c", "r")
+        assert "run 1 (its stop" in stage.text()
+        assert "seat moved 0.200 mm: lift +0.200 mm" in stage.text()
+        assert "+1 bar" in stage.line("jaws.clamp_pressure")
+        await stage.press("end", "enter")
+        assert stage.page.lines.key == SEAT
+
+
+async def test_compare_since_a_day_tells_a_bad_one(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("c", "d")
+        assert "since: 7 days" in stage.text()
+        await stage.press("enter")
+        assert "jaws.clamp_pressure" in stage.text()
+        await stage.press("escape", "c", "d", "ctrl+u")
+        await stage.type("banana")
+        await stage.press("enter")
+        assert "banana" in stage.text()
+
+
+async def test_compare_pencil_and_what_never_happened(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open("wear-ring-op20")
+        await stage.press("c", "r")
+        assert "has no run" in stage.text()
+        await stage.press("escape", "c", "p")
+        assert "Nothing differs" in stage.text()
+
+
+async def test_two_marks_are_compared_older_first(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("m", "space")
+        assert "[held]" in stage.text()
+        await stage.press("end", "enter")
+        assert "ink-1  ->  ink-5" in stage.text()
+
+
+async def test_trace_tells_who_when_and_why(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.press("t")
+        text = stage.text()
+        assert "303.440 -> 303.640 mm" in text
+        assert "+0.200 mm" in text
+        assert "seat was pressed too hard" in text
+        assert "Mirela Oskanne (login mosk)" in text
+        assert "runs 1" in text
+        await stage.press("w")
+        assert "Trace positions.seat of" in stage.text()
+        assert "positions.seat.reach" in stage.text()
+        await stage.press("n")
+        assert f"Trace {SEAT} of" in stage.text()
+
+
+async def test_the_list_shows_run_change_and_sign_off(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        line = stage.line(RECORD)
+        assert "2 wk ago" in line
+        assert "2 changed" in line
+        stage.page.lines.choose(RECORD)
+        await stage.settle()
+        assert "sign-off void" in stage.page.detail.text
+
+
+async def test_a_record_that_cannot_be_read_is_listed_with_its_problem(folder, clock):
+    (folder / "records" / "stray.toml").write_text("format = 1\n")
+    async with on_stage(folder, clock) as stage:
+        assert "unreadable" in stage.line("stray")
+        await stage.open("stray")
+        assert "never inked" in stage.text()
+        await stage.press("escape", "escape", "home")
+        assert RECORD in stage.text()
+
+
+async def test_other_documents_open_in_the_same_editor(folder, clock):
+    async with on_stage(folder, clock, login="itob") as stage:
+        await stage.open("cells/east-lathe")
+        assert "East lathe" in stage.text()
+        await stage.press("escape", "escape")
+        await stage.open("people")
+        assert "Jun Arimoshi" in stage.text()
+
+
+async def test_who_is_there_is_asked_where_the_login_does_not_tell(folder, clock):
+    async with on_stage(folder, clock, login="shopfloor") as stage:
+        assert "who are you?" in stage.text()
+        await stage.press("3")
+        assert "Mirela Oskanne" in stage.page.title_bar.text
+
+
+async def test_nobody_reads_only(folder, clock):
+    async with on_stage(folder, clock, login="shopfloor") as stage:
+        await stage.press("end", "enter")
+        assert "read only" in stage.page.title_bar.text
+
+
+async def test_opening_right_at_a_record(folder, clock):
+    async with on_stage(folder, clock, record=RECORD) as stage:
+        assert stage.page.name_of_record == RECORD
+        await stage.press("escape")
+        assert "Sallowmere Works" in stage.text()
+
+
+async def test_an_unknown_record_is_told(folder, clock):
+    async with on_stage(folder, clock, record="nothing-like-it") as stage:
+        assert "nothing-like-it" in stage.text()
+        await stage.press("escape")
+        assert "Sallowmere Works" in stage.text()
+
+
+async def test_leaving_lists_my_pencil_once(folder, clock):
+    book = Book.open(folder, login="mosk", clock=clock)
+    book.set(RECORD, SEAT, "303.700")
+    async with on_stage(folder, clock) as stage:
+        await stage.press("q")
+        assert "You have 1 value in pencil. It stays" in stage.text()
+        assert SEAT in stage.text()
+        await stage.press("escape")
+        assert "Sallowmere Works" in stage.text()
+        await stage.press("q", "q")
+        assert stage.app.return_value == 0
+
+
+async def test_leaving_without_pencil_leaves(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.press("escape", "ctrl+q", "ctrl+c")
+        assert "q on the list" in stage.text()
+        await stage.press("q")
+        assert stage.app.return_value == 0
+
+
+async def test_a_book_that_cannot_be_opened_says_why(clock):
+    def refuse(_: str) -> Book:
+        raise BookError("this is no book", where="/here", hint="`witnessmark init` starts one.")
+
+    app = WitnessmarkApp(refuse, clock=clock)
+    async with app.run_test(size=(80, 24)) as pilot:
+        stage = Stage(app, pilot)
+        await stage.settle()
+        text = stage.text()
+        assert "this is no book" in text
+        assert "/here" in text
+        assert "witnessmark init" in text
+        await stage.press("q")
+        assert app.return_value == 2
+
+
+async def test_an_unexpected_error_is_told_and_the_screen_lives(folder, clock, monkeypatch):
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError("\x1b[2Jboom")
+
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        monkeypatch.setattr(Book, "trace", broken)
+        await stage.press("t")
+        assert "RuntimeError" in stage.text()
+        assert "\x1b" not in stage.text()
+        await stage.press("escape")
+        assert stage.line(SEAT.rpartition(".")[2])
+
+
+def test_opener_is_what_the_app_expects(folder, clock):
+    assert opener(folder, clock)("").identity.key == "mirela"

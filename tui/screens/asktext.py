@@ -1,0 +1,48 @@
+"""One line of text is asked for.
+
+Invariant: Esc answers nothing; what was typed is handed over as it is.
+"""
+
+from __future__ import annotations
+
+from tui.screens.notice import paragraph
+from tui.widgets.entry import Entry
+from tui.widgets.keys import Key, key
+from tui.widgets.page import Page
+
+
+class AskText(Page):
+    """Its answer is the typed text, or None."""
+
+    def __init__(self, title: str, label: str, text: str, start: str = "") -> None:
+        super().__init__()
+        self._title = title
+        self._label = label
+        self._text = text
+        self.entry = Entry(start)
+
+    def heading(self) -> str:
+        """What is asked."""
+        return self._title
+
+    def live_keys(self) -> tuple[Key, ...]:
+        """Letters are typed here."""
+        return (key("Enter", "go on", "", ""), key("Esc", "back", "", ""))
+
+    def load(self) -> None:
+        """What may be typed, and the line."""
+        self.lines.show([paragraph(0, self._text)])
+        self.typed()
+
+    def typed(self) -> None:
+        """Show the line."""
+        self.status.say(*self.entry_row(f" {self._label}"))
+
+    def accept(self) -> None:
+        """Hand it over."""
+        assert self.entry is not None
+        self.dismiss(self.entry.text.strip() or None)
+
+    def drop(self) -> None:
+        """Nothing."""
+        self.dismiss(None)

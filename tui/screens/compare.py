@@ -1,0 +1,135 @@
+"""What differs between two marks, value by value, and positions as vectors.
+
+Invariant: both ends are named as the engine resolved them, so that nobody has
+to trust what `last run` or a date was taken for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from tui.safe import wrap
+from tui.screens.choice import Choice, Option
+from tui.screens.notice import paragraph
+from tui.screens.words import change_row, count, moved_words
+from tui.widgets.finder import FIND, FinderPage
+from tui.widgets.keys import key
+from tui.widgets.lines import Item, fixed
+from tui.widgets.paint import Row
+
+if TYPE_CHECKING:
+    from engine.answers import Change, Comparison, PositionChange
+    from engine.book import Book
+
+Question = Callable[["Book"], "Comparison"]
+
+
+def what_to_compare(name: str) -> Choice:
+    """Against what?"""
+    options = [
+        Option("r", "since the last run: what stood at its stop -> in ink now"),
+        Option("s", "since sign-off: what was accepted -> in ink now"),
+        Option("d", "since a day or a span of time that you type -> in ink now"),
+        Option("p", "my pencil: in ink now -> in pencil"),
+        Option("m", "another mark: choose it in the list of marks"),
+    ]
+    return Choice(f"Compare {name}", [("What changed?", "strong")], options, back="back")
+
+
+def question_by(letter: str, name: str) -> Question:
+    """The question to the book that an answer of `what_to_compare` stands for."""
+    questions: dict[str, Question] = {
+        "r": lambda book: book.compare_since_run(name, None),
+        "s": lambda book: book.compare_since_sign_off(name),
+        "p": lambda book: book.compare(name, "now", "pencil"),
+    }
+    return questions[letter]
+
+
+def since(name: str, text: str) -> Question:
+    """The question what changed since a moment that was typed."""
+    return lambda book: book.compare_since(name, book.moment(text))
+
+
+class Compare(FinderPage):
+    """Shows a comparison. Its answer is an address to go to, or None."""
+
+    KEYS = (
+        key("Enter", "go to the field", "go to the chosen field in the editor", "take"),
+        key("t", "trace", "the life of this value", "trace"),
+        FIND,
+    )
+
+    def __init__(self, name: str, question: Question) -> None:
+        super().__init__()
+        self.name_of_record = name
+        self._question = question
+        self._comparison: Comparison | None = None
+
+    def heading(self) -> str:
+        """What is compared."""
+        return f"Compare {self.name_of_record}"
+
+    def load(self) -> None:
+        """Ask once; a comparison of past marks does not change."""
+        if self._comparison is None:
+            self.ask_to_show("comparing", self._question, self._show)
+
+    def _show(self, comparison: Comparison) -> None:
+        self._comparison = comparison
+        self.narrowed()
+
+    def narrowed(self) -> None:
+        """Positions first, then values by section."""
+        found = self._comparison
+        if found is None:
+            return
+        changes = [c for c in found.changes if self.has_wanted(c.address)]
+        respelt = f", {found.respelt} only spelt anew" if found.respelt else ""
+        self.about.say((f" {found.start}  ->  {found.end}", "strong"))
+        self.head.say((f" {count(len(changes), 'value')} changed{respelt}", ""))
+        items: list[Item] = []
+        positions = [p for p in found.positions if self.has_wanted(f"positions.{p.station}")]
+        if positions:
+            items.append(
+                fixed("moved", ((" taught positions that moved", "heading"),), heading=True)
+            )
+            items += [Item(f"positions.{p.station}", _moved(p)) for p in positions]
+        section = ""
+        for change in changes:
+            if change.address.partition(".")[0] != section:
+                section = change.address.partition(".")[0]
+                title = ((f" {section.replace('_', ' ')}", "heading"),)
+                items.append(fixed(("section", section), title, heading=True))
+            items.append(Item(change.address, _changed(change)))
+        if not items:
+            items.append(paragraph(0, "Nothing differs."))
+        self.lines.show(items)
+
+    def do_take(self) -> None:
+        """Go to the chosen field."""
+        if isinstance(self.lines.key, str):
+            self.dismiss(self.lines.key)
+
+    def do_trace(self) -> None:
+        """The life of the chosen value."""
+        from tui.screens.trace import Trace
+
+        if isinstance(self.lines.key, str):
+            self.app.push_screen(Trace(self.name_of_record, self.lines.key))
+
+
+def _moved(position: PositionChange) -> Callable[[int], Sequence[Row]]:
+    def draw(width: int) -> Sequence[Row]:
+        lines = wrap(moved_words(position), width - 5)
+        return [(("   ", ""), (line, "strong" if n == 0 else "")) for n, line in enumerate(lines)]
+
+    return draw
+
+
+def _changed(change: Change) -> Callable[[int], Sequence[Row]]:
+    def draw(width: int) -> Sequence[Row]:
+        return [change_row(change, width)]
+
+    return draw

@@ -1,0 +1,287 @@
+"""The book's list: one line for each record, and what one must know before opening it.
+
+Invariant: pencil is named with the person and its age, and what does not fit is
+said in words; names of records stand still, whatever their state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from tui.safe import fit
+from tui.screens.editor import Editor
+from tui.screens.findings import Findings
+from tui.screens.notice import Notice, paragraph
+from tui.screens.quitting import Leaving
+from tui.screens.words import SIGNED, age, ago, confirmed_words, count, people_of
+from tui.widgets.finder import FIND, FinderPage
+from tui.widgets.keys import HELP, MOVING, Key, key
+from tui.widgets.lines import Item, fixed
+from tui.widgets.page import LAST
+from tui.widgets.paint import Piece, Row
+
+if TYPE_CHECKING:
+    from engine.answers import Draft, Finding, Listed
+    from engine.book import Book
+
+
+class Listing(FinderPage):
+    """All records of the book; leads find cells, people and policy below them."""
+
+    KEYS = (
+        key("Enter", "open", "open the chosen record", "open"),
+        FIND,
+        key("f", "findings", "findings of the whole book", "findings"),
+        key("g", "findings here", "findings of the chosen record", "findings_here"),
+        key("x", "", "show retired records, too, or leave them out", "retired"),
+        key("q", "leave", "leave the program; pencil stays", "leave"),
+        key("Esc", "", "show all records again", "back"),
+        HELP,
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._listed: Sequence[Listed] = ()
+        self._others: Sequence[str] = ()
+        self._findings: dict[str, list[Finding]] | None = None
+        self._retired = False
+        self._round = 0  # of checking: an answer to an older round is not shown
+
+    def heading(self) -> str:
+        """The book's name."""
+        return f"Witnessmark   {self.bench.book_name}"
+
+    def live_keys(self) -> tuple[Key, ...]:
+        """There is nowhere to go back to."""
+        return super().live_keys() if self.finding else (*self.KEYS, *MOVING)
+
+    # Loading
+
+    def load(self) -> None:
+        """The list at once, the findings when the checks are through."""
+        retired = self._retired
+
+        def question(book: Book) -> tuple[list[Listed], list[str], list[str]]:
+            listed = book.list_records(retired=retired, findings=False)
+            names = {each.record for each in listed}
+            others = [n for n in book.documents() if n not in names and _is_other(n)]
+            return listed, others, book.warnings()
+
+        self.ask_to_show("reading the book", question, self._show)
+
+    def _show(self, answer: tuple[list[Listed], list[str], list[str]]) -> None:
+        self._listed, self._others, warnings = answer
+        self.narrowed()
+        self.show_frame()
+        if warnings:
+            self.tell(f"! {warnings[0]}", "warning")
+        self._round += 1
+        this = self._round
+        self.ask("", lambda book: book.check(()), lambda f: self._checked(this, f), urgency=LAST)
+
+    def _checked(self, this: int, findings: Sequence[Finding]) -> None:
+        if this != self._round:
+            return
+        self._findings = {}
+        for finding in findings:
+            self._findings.setdefault(finding.record, []).append(finding)
+        self.narrowed()
+
+    def _with_findings(self, each: Listed) -> Listed:
+        found = (self._findings or {}).get(each.record, ())
+        return replace(each, findings=tuple(found))
+
+    # Drawing
+
+    def narrowed(self) -> None:
+        """List the records that have the wanted words."""
+        now, me, checked = self.bench.clock(), self.bench.me.key, self._findings is not None
+        items: list[Item] = []
+        for each in map(self._with_findings, self._listed):
+            if self.has_wanted(f"{each.record} {each.part} {each.cell} {each.id}"):
+                items.append(Item(each.record, _drawer(each, me, now, checked)))
+        others = [name for name in self._others if self.has_wanted(name)]
+        if others:
+            title = ((" the book itself", "heading"),)
+            items.append(fixed("others", (), title, heading=True))
+            items += [Item(name, self._other(name)) for name in others]
+        self.lines.show(items or [paragraph(0, "No record here. `witnessmark new` begins one.")])
+        self.chosen()
+
+    def _other(self, name: str) -> Callable[[int], Sequence[Row]]:
+        """A cell, the people or the policy: its name, and what the checks say."""
+        verdict = _worst((self._findings or {}).get(name, ()))
+        if self._findings is None:
+            verdict = ("checking", "")
+
+        def draw(width: int) -> Sequence[Row]:
+            room = sum(_widths(width)[:-1])
+            return [(("  ", ""), (fit(name, room), "strong"), verdict)]
+
+        return draw
+
+    def show_frame(self) -> None:
+        """Title, state of the book, headings and keys."""
+        super().show_frame()
+        self.head.say(*_head(self.app.size.width))
+        drafts = [draft for each in self._listed for draft in each.pencil]
+        who = people_of(drafts, self.bench.me.key)
+        pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
+        self.about.say((f" {count(len(self._listed), 'record')}{pencil}", ""))
+
+    def chosen(self) -> None:
+        """More of the chosen record: cell, sign-off, last ink."""
+        each = self._chosen()
+        if each is None:
+            self.detail.say()
+            return
+        if each.problems:
+            self.detail.say((f" {each.problems[0]}", "error"))
+            return
+        ink = each.last_ink
+        now = self.bench.clock()
+        text = f" {each.cell}, {SIGNED[each.signed_off]}, {confirmed_words(each.confirmed)}"
+        if ink is not None:
+            text += f", inked {ago(ink.when, now)} by {ink.who.name}: {ink.text}"
+        self.detail.say((fit(text, self.app.size.width), ""))
+
+    def _chosen(self) -> Listed | None:
+        return next((each for each in self._listed if each.record == self.lines.key), None)
+
+    # Keys
+
+    def do_open(self) -> None:
+        """Open the chosen record, or say why it cannot be opened."""
+        each, name = self._chosen(), self.lines.key
+        if each is not None and each.problems:
+            texts = [(str(problem), "") for problem in each.problems]
+            self.app.push_screen(Notice(f"{each.record} cannot be opened", texts))
+        elif isinstance(name, str) and name != "others":
+            self.app.push_screen(Editor(name))
+
+    def do_findings(self) -> None:
+        """Findings of the book."""
+        self.app.push_screen(Findings(), self._open_at)
+
+    def do_findings_here(self) -> None:
+        """Findings of the chosen record."""
+        if isinstance(self.lines.key, str):
+            self.app.push_screen(Findings([self.lines.key]), self._open_at)
+
+    def _open_at(self, place: tuple[str, str] | None) -> None:
+        if place is not None:
+            self.lines.choose(place[0])
+            self.app.push_screen(Editor(*place))
+
+    def do_retired(self) -> None:
+        """With or without retired records."""
+        self._retired = not self._retired
+        self.tell("Retired records are listed, too." if self._retired else "Without retired ones.")
+        self.load()
+
+    def do_leave(self) -> None:
+        """List my pencil once, then leave."""
+        me = self.bench.me.key
+        question = lambda book: [d for d in book.drafts() if me and d.who.key == me]  # noqa: E731
+        self.ask("looking", question, self._leave, hold=True)
+
+    def _leave(self, drafts: list[Draft]) -> None:
+        if drafts:
+            self.app.push_screen(Leaving(drafts), self._left)
+        else:
+            self.app.exit(0)
+
+    def _left(self, answer: bool | str | None) -> None:
+        if answer is True:
+            self.app.exit(0)
+        elif isinstance(answer, str):
+            self.app.push_screen(Editor(answer))
+
+    def leave(self) -> None:
+        """Esc does not leave the program."""
+        self.tell("q leaves the program.")
+
+
+def _is_other(name: str) -> bool:
+    return name in ("people", "book") or name.startswith("cells/")
+
+
+def _widths(width: int) -> tuple[int, int, int, int, int, int]:
+    """record, part, last run, changed, pencil, findings."""
+    spare = max(width - 80, 0)
+    return (20 + spare // 6, 13 + spare // 3, 11 + spare // 8, 10, 13 + spare // 6, 11)
+
+
+def _head(width: int) -> Row:
+    titles = ("record", "part", "last run", "since run", "in pencil", "findings")
+    pieces: list[Piece] = [("  ", "")]
+    for title, room in zip(titles, _widths(width), strict=True):
+        pieces.append((fit(title, room - 1) + " ", "strong"))
+    return tuple(pieces)
+
+
+def _drawer(each: Listed, me: str, now: datetime, checked: bool) -> Callable[[int], Sequence[Row]]:
+    def draw(width: int) -> Sequence[Row]:
+        texts: tuple[Piece, ...] = (
+            (each.record, "strong"),
+            (each.part, ""),
+            (_run(each, now), ""),
+            (_since(each), ""),
+            (_pencil(each, me, now, width), "pencil"),
+            _verdict(each, checked),
+        )
+        pieces: list[Piece] = [("  ", "")]
+        for (text, style), room in zip(texts, _widths(width), strict=True):
+            pieces.append((fit(text, room - 1) + " ", style))
+        return [tuple(pieces)]
+
+    return draw
+
+
+def _run(each: Listed, now: datetime) -> str:
+    if each.problems:
+        return ""
+    run = each.last_run
+    if run is None:
+        return "never"
+    if run.stopped is None:
+        return f"runs, {age(run.started, now)}"
+    return ago(run.stopped, now)
+
+
+def _since(each: Listed) -> str:
+    if each.changed_since_run is None:
+        return ""
+    return f"{each.changed_since_run} changed" if each.changed_since_run else "same"
+
+
+def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:
+    if not each.pencil:
+        return ""
+    first = min(each.pencil, key=lambda draft: draft.since)
+    more = f"+{len(each.pencil) - 1}" if len(each.pencil) > 1 else ""
+    who = people_of([first], me)
+    if width < 120:
+        who = who.partition(" ")[0]  # one name is enough to know whom to ask
+    return f"{age(first.since, now)} {who}{more}"
+
+
+def _verdict(each: Listed, checked: bool) -> Piece:
+    """The worst there is to say, in words."""
+    if each.problems:
+        return ("unreadable", "error")
+    if not checked:
+        return ("checking", "")
+    return _worst(each.findings)
+
+
+def _worst(findings: Sequence[Finding]) -> Piece:
+    """The worst that the checks say."""
+    for level in ("error", "warning", "note"):
+        number = sum(1 for finding in findings if finding.level == level)
+        if number:
+            return (count(number, level), level if level != "note" else "")
+    return ("none", "")

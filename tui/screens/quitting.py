@@ -1,0 +1,76 @@
+"""Leaving: all pencil of this person, listed once.
+
+Invariant: leaving loses nothing and asks for nothing but the one key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from tui.safe import fit
+from tui.screens.notice import paragraph
+from tui.screens.words import ago, count
+from tui.widgets.keys import MOVING, Key, key
+from tui.widgets.lines import Item, fixed
+from tui.widgets.page import Page
+from tui.widgets.paint import Row
+
+if TYPE_CHECKING:
+    from engine.answers import Draft
+
+_NAMED = 3  # addresses that are named for each record
+
+
+class Leaving(Page):
+    """Lists the pencil that stays. Its answer: True to leave, a record to open, or None."""
+
+    KEYS = (
+        key("q", "leave", "leave; the pencil stays", "leave"),
+        key("Enter", "open it", "open the chosen record instead", "open"),
+    )
+
+    def __init__(self, drafts: Sequence[Draft]) -> None:
+        super().__init__()
+        self._drafts = drafts
+
+    def heading(self) -> str:
+        """Leaving."""
+        return "Leaving: your pencil stays"
+
+    def live_keys(self) -> tuple[Key, ...]:
+        """Esc stays."""
+        return (*self.KEYS, key("Esc", "stay", "do not leave", "back"), *MOVING)
+
+    def load(self) -> None:
+        """All is here already."""
+        number = sum(len(draft.marks) for draft in self._drafts)
+        text = (
+            f"You have {count(number, 'value')} in pencil. It stays as it is, others see it, and "
+            "it is here when you come back."
+        )
+        items: list[Item] = [paragraph(0, text), paragraph(1, "")]
+        now = self.bench.clock()
+        for draft in self._drafts:
+            items.append(fixed(draft.document, *_rows(draft, now, self.app.size.width)))
+        self.lines.show(items)
+
+    def do_leave(self) -> None:
+        """Leave."""
+        self.dismiss(True)
+
+    def do_open(self) -> None:
+        """Open the chosen record."""
+        self.dismiss(self.lines.key)
+
+
+def _rows(draft: Draft, now: datetime, width: int) -> list[Row]:
+    named = [mark.address for mark in draft.marks[:_NAMED]]
+    more = len(draft.marks) - len(named)
+    text = ", ".join(named) + (f" and {more} more" if more > 0 else "")
+    first: Row = (
+        (f"  ~ {draft.document}", "strong"),
+        (f"   {count(len(draft.marks), 'value')}, begun {ago(draft.since, now)}", ""),
+    )
+    return [first, ((fit(f"      {text}", width - 1), ""),), ()]

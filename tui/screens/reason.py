@@ -1,0 +1,86 @@
+"""A page that lists what will change and asks for the reason.
+
+Invariant: Enter acts once; while the engine is at work keys are kept, not
+played; a refusal leaves list and typed reason as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from schemas.errors import Conflict, FoundOnDisk, WitnessmarkError
+from tui.widgets.entry import Entry
+from tui.widgets.keys import MOVING, Key, key
+from tui.widgets.lines import Item
+from tui.widgets.page import Page
+
+if TYPE_CHECKING:
+    from engine.answers import Inked
+    from engine.book import Book
+
+
+class ReasonPage(Page):
+    """Its answer is what was inked, or `disk` or `contested` where that came first."""
+
+    VERB = "ink"
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.name_of_record = name
+        self.entry = Entry()
+        self.needed = True
+        self.ready = False
+
+    def act(self, book: Book, reason: str) -> Inked:
+        """What Enter does."""
+        raise NotImplementedError
+
+    def live_keys(self) -> tuple[Key, ...]:
+        """Letters belong to the reason."""
+        return (
+            key("Enter", self.VERB, "", ""),
+            key("Esc", "not now", "", ""),
+            Key((), "Up/Down", "look through the list", "", ""),
+            *MOVING,
+        )
+
+    def show_changes(self, items: Sequence[Item], needed: bool) -> None:
+        """List what will change; begin to ask for the reason."""
+        self.needed, self.ready = needed, True
+        self.lines.show(items)
+        self.typed()
+
+    def typed(self) -> None:
+        """Show the reason."""
+        self.detail.say(*self.entry_row(" Reason" if self.needed else " Reason (if any)"))
+        self.tell("")
+
+    def accept(self) -> None:
+        """Act, once."""
+        assert self.entry is not None
+        reason = self.entry.text.strip()
+        if not self.ready:
+            return
+        if self.needed and not reason:
+            self.tell("A reason is needed: type in a few words why.", "error")
+            return
+        word = f"{self.VERB}ing"
+        self.ask(
+            word, lambda book: self.act(book, reason), self._done, failed=self._refused, hold=True
+        )
+
+    def _done(self, inked: Inked) -> None:
+        self.dismiss(inked)
+
+    def _refused(self, error: WitnessmarkError) -> None:
+        if isinstance(error, FoundOnDisk):
+            self.dismiss("disk")
+        elif isinstance(error, Conflict):
+            self.dismiss("contested")
+        else:
+            self.tell_error(error)
+
+    def drop(self) -> None:
+        """Not now: the pencil stays."""
+        self.dismiss(None)

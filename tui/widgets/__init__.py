@@ -1,0 +1,10 @@
+"""Pieces that every screen is made of; none of them knows what a record is.
+
+`paint` styles by name, `painted` widgets that repaint only lines that changed,
+`lines` the one virtual list, `entry` the one line that is typed in, `keys` the
+one table from which dispatch, keys line and help are made, `clerk` the one
+thread that talks to the book, `bench` what pages expect of the app, `asking`
+how they ask the book, `page` the screen that holds it all together, `finder` a
+page that is narrowed by typing.
+What shows records, drafts or findings belongs in `tui/screens/`.
+"""

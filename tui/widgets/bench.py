@@ -1,0 +1,61 @@
+"""What pages expect of the app, and keys that were typed before a page was there.
+
+Invariant: no key is lost between two pages. Textual drops what comes while a
+new page is being put up; here it waits and is handed over in order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from textual import events
+from textual.app import App
+
+from tui.widgets.clerk import Clerk
+from tui.widgets.paint import Paint
+
+if TYPE_CHECKING:
+    from engine.people.identity import Identity
+
+
+class Bench(App[int]):
+    """What pages expect of the app: the clerk, the paint, who is there, and the time."""
+
+    clerk: Clerk
+    paint: Paint
+    me: Identity
+    book_name: str
+    clock: Callable[[], datetime]
+
+    def __init__(self) -> None:
+        super().__init__(ansi_color=True)
+        self._ahead: list[tuple[str, str | None]] = []  # typed before the page was there
+
+    def unexpected(self, error: Exception) -> None:
+        """Tell of a fault in a line and keep it in the log."""
+        raise NotImplementedError
+
+    async def on_event(self, event: events.Event) -> None:
+        """Textual drops keys that come before a new page is ready; here they wait."""
+        if isinstance(event, events.Key) and self._screen_stack and not self._awake():
+            self._ahead.append((event.key, event.character))
+        else:
+            await super().on_event(event)
+
+    def _awake(self) -> bool:
+        return bool(getattr(self.screen, "awake", True))
+
+    def pass_on(self, pressed: str, character: str | None) -> None:
+        """Hand a key to the page in front, now or when it is ready."""
+        if self._awake():
+            self.screen.post_message(events.Key(pressed, character))
+        else:
+            self._ahead.append((pressed, character))
+
+    def hand_over_ahead(self) -> None:
+        """The page in front is ready: it gets what was typed before."""
+        waiting, self._ahead = self._ahead, []
+        for pressed, character in waiting:
+            self.pass_on(pressed, character)
