@@ -1,0 +1,203 @@
+"""One round as bars over time: machine and loader beside each other, then step by step; all s.
+
+Invariant: starts and lengths are the engine's, at the mean pocket; a longer bar
+never takes fewer cells. Where machining outlasts all else by far, the scale of
+the steps ends early and what goes on shows `»` (`>` in ASCII).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from engine.figures.cycle import Bar, Which, bars, cycle, first, last
+from engine.figures.model import Facts, Missing
+from tui.pictures.signs import NARROWEST, Signs, cannot_tell, finish, number, signs, words
+from tui.safe import fit
+
+MACHINING, WAITS = "machining", (" waits",)
+_NUMBERS = 16  # two columns of seconds
+_SHORT = 0.45  # a window on the steps no longer than this share of the round is worth it
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From seconds to cells; what lies outside is cut at the edge."""
+
+    start: float
+    end: float
+    cells: int
+
+    def at(self, seconds: float) -> int:
+        """The cell in which a moment lies."""
+        share = (seconds - self.start) / (self.end - self.start)
+        return min(max(round(share * self.cells), 0), self.cells)
+
+    def long(self, seconds: float) -> int:
+        """Cells of a length, one at least."""
+        return max(round(seconds / (self.end - self.start) * self.cells), 1)
+
+
+def cycle_bars(
+    facts: Facts,
+    width: int = 80,
+    *,
+    which: Which = "steady",
+    percent: float = 100.0,
+    ascii_only: bool = False,
+) -> list[str]:
+    """The steady round, the first or the last one, at a percentage of full speed."""
+    inner, sign = max(width, NARROWEST), signs(ascii_only)
+    try:
+        found = bars(facts, percent, which)
+        lines = words(_heading(facts, which, percent, found), inner)
+    except Missing as error:
+        told = cannot_tell(error.addresses, inner, f"{_name(which)} at {_speed(percent)}")
+        return finish(told, width, ascii_only)
+    lines += [*_lanes(found, inner, sign), *_steps(found, inner, sign)]
+    return finish(lines, width, ascii_only)
+
+
+def _name(which: Which) -> str:
+    return "every round" if which == "steady" else f"the {which} round"
+
+
+def _seconds(seconds: float) -> str:
+    return f"{seconds:.1f}"
+
+
+def _speed(percent: float) -> str:
+    return "full speed" if percent == 100 else f"{percent:g} % of full speed"
+
+
+def _heading(facts: Facts, which: Which, percent: float, found: list[Bar]) -> str:
+    lead = f"{_name(which)} at {_speed(percent)}:".capitalize()
+    if which == "first":
+        return f"{lead} {_seconds(first(facts, percent))} s, a blank goes in, no part comes out"
+    if which == "last":
+        return (
+            f"{lead} {_seconds(last(facts, percent))} s, the last part comes out, nothing goes in"
+        )
+    seconds = cycle(facts, percent)
+    hourly = f", {number(3600 / seconds)} parts an hour" if seconds > 0 else ""
+    waits = [f", {b.name} {_seconds(b.length)} s" for b in found if b.name.endswith(WAITS)]
+    return f"{lead} {_seconds(seconds)} s{hourly}{''.join(waits)}"
+
+
+def _lanes(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
+    """Machine and loader over the whole round; nothing where no machining is in it."""
+    cuts = next((bar for bar in found if bar.name == MACHINING), None)
+    if cuts is None:
+        return
+    end = max(bar.start + bar.length for bar in found)
+    scale = Scale(0.0, end or 1.0, width - 9)
+    stop = cuts.start + cuts.length
+    machine = [
+        Bar("stands", 0.0, cuts.start),
+        Bar("cuts", cuts.start, cuts.length),
+        Bar("waits" if cuts.start else "stands", stop, end - stop),
+    ]
+    yield "machine " + _lane(machine, scale, sign)
+    yield "loader  " + _lane(_loader(found, end), scale, sign)
+
+
+def _loader(found: list[Bar], end: float) -> list[Bar]:
+    """What the loader does, its steps joined to stretches; waiting where it has none."""
+    steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)]
+    lane: list[Bar] = []
+    for bar in [*steps, Bar("", end, 0.0)]:
+        busy = lane[-1].start + lane[-1].length if lane else 0.0
+        if bar.start - busy > 1e-6:
+            lane.append(Bar("waits", busy, bar.start - busy))
+        if bar.name and lane and lane[-1].name == "works":
+            lane[-1] = Bar("works", lane[-1].start, lane[-1].length + bar.length)
+        elif bar.name:
+            lane.append(Bar("works", bar.start, bar.length))
+    return lane
+
+
+def _lane(lane: list[Bar], scale: Scale, sign: Signs) -> str:
+    fills = {"cuts": sign.half, "works": sign.full, "waits": sign.dots, "stands": " "}
+    line = [" "] * scale.cells
+    for bar in lane:
+        start, stop = scale.at(bar.start), scale.at(bar.start + bar.length)
+        room = stop - start
+        if room <= 0:
+            continue
+        seconds = _seconds(bar.length)
+        texts = (f" {bar.name} {seconds} ", f" {seconds} ", seconds, "")
+        text = next(text for text in texts if len(text) < room or not text)
+        line[start:stop] = "|" + (text + fills[bar.name] * room)[: room - 1]
+    return "".join(line) + "|"
+
+
+def _steps(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
+    longest = max(len(bar.name) for bar in found)
+    named = min(max(longest, 10), width - _NUMBERS - 14, 28)
+    scale = _window(found, width - named - _NUMBERS - 1)
+    yield f"{'seconds':<{named}}  start   takes  {_ruler(scale)}"
+    cuts = next((bar for bar in found if bar.name == MACHINING), None)
+    for bar in found:
+        times = f"{_seconds(bar.start):>7} {_seconds(bar.length):>7}"
+        yield f"{fit(bar.name, named)}{times}  {_drawn(bar, cuts, scale, sign)}"
+    yield from words(_key(found, sign), width)
+
+
+def _window(found: list[Bar], cells: int) -> Scale:
+    """The whole round, or where its steps are if that is a small part of it."""
+    end = max(bar.start + bar.length for bar in found)
+    steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)] or found
+    low, high = min(b.start for b in steps), max(b.start + b.length for b in steps)
+    if high - low > _SHORT * end or high <= low:
+        return Scale(0.0, end or 1.0, cells)
+    room = 0.12 * (high - low)
+    return Scale(max(low - room, 0.0), min(high + room, end), cells)
+
+
+def _drawn(bar: Bar, cuts: Bar | None, scale: Scale, sign: Signs) -> str:
+    fill = _fill(bar, cuts, sign)
+    start = min(scale.at(bar.start), scale.cells - 1)
+    before = round((scale.start - bar.start) / (scale.end - scale.start) * scale.cells)
+    size = scale.long(bar.length) - max(before, 0)
+    cells = fill * min(max(size, 1), scale.cells - start)
+    if bar.start < scale.start - 1e-6:
+        cells = sign.less + cells[1:]
+    if bar.start + bar.length > scale.end + 1e-6:
+        cells = cells[:-1] + sign.more
+    return " " * start + cells
+
+
+def _fill(bar: Bar, cuts: Bar | None, sign: Signs) -> str:
+    if bar.name == MACHINING:
+        return sign.half
+    if bar.name.endswith(WAITS):
+        return sign.dots
+    meanwhile = cuts is not None and cuts.start <= bar.start < cuts.start + cuts.length
+    return sign.light if meanwhile else sign.full
+
+
+def _ruler(scale: Scale) -> str:
+    """Ticks at round seconds, each number behind its tick."""
+    span, line = scale.end - scale.start, [" "] * scale.cells
+    steps = (base * ten for ten in (0.1, 1.0, 10.0, 100.0, 1e3, 1e4) for base in (1, 2, 5))
+    step = next((s for s in steps if s / span * scale.cells >= 7), span)
+    tick = -(-scale.start // step) * step
+    while tick <= scale.end + 1e-9:
+        text = f"|{tick:g}"
+        start = scale.at(tick)
+        if start + len(text) <= scale.cells:
+            line[start : start + len(text)] = text
+        tick += step
+    return "".join(line)
+
+
+def _key(found: list[Bar], sign: Signs) -> str:
+    cuts = next((bar for bar in found if bar.name == MACHINING), None)
+    said = {
+        sign.full: "loader and door" + (", machine stands" if cuts else ""),
+        sign.half: "machining",
+        sign.light: "loader meanwhile",
+        sign.dots: "waits",
+    }
+    there = {_fill(bar, cuts, sign) for bar in found}
+    return "  ".join(f"{mark} {text}" for mark, text in said.items() if mark in there)
