@@ -23,7 +23,7 @@ settings.load_profile("shop")
 Opener = Callable[..., Book]
 
 
-@pytest.fixture()
+@pytest.fixture
 def clock() -> Stepping:
     """A clock that goes on by a minute at every look."""
     return Stepping()
@@ -34,7 +34,7 @@ def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return found(tmp_path_factory.mktemp("founded") / "book")
 
 
-@pytest.fixture()
+@pytest.fixture
 def small_book(_founded: Path, tmp_path: Path) -> Callable[[], Path]:
     """A factory: each call gives a fresh copy of the founded little book."""
 
@@ -46,13 +46,13 @@ def small_book(_founded: Path, tmp_path: Path) -> Callable[[], Path]:
     return make
 
 
-@pytest.fixture()
+@pytest.fixture
 def folder(small_book: Callable[[], Path]) -> Path:
     """A founded little book."""
     return small_book()
 
 
-@pytest.fixture()
+@pytest.fixture
 def at(folder: Path) -> Iterator[Opener]:
     """`at("mira")`: the little book with a person in front of it; one clock for all."""
     clock = Stepping()

@@ -10,6 +10,7 @@ import io
 import subprocess
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 from engine.book import Book
@@ -42,52 +43,84 @@ def picture(shade: int = 0) -> bytes:
 
 
 def axis(of: str = "loader", kind: str = "linear", unit: str = "mm") -> dict[str, object]:
-    return {"of": of, "kind": kind, "unit": unit, "least": -500, "most": 1000, "speed": 600,
-            "acceleration": 2000}  # fmt: skip
+    return {
+        "of": of,
+        "kind": kind,
+        "unit": unit,
+        "least": -500,
+        "most": 1000,
+        "speed": 600,
+        "acceleration": 2000,
+    }
 
 
 def cell_tree(name: str) -> dict[str, object]:
     stations = {
-        "fetch": {"place": "tray", "does": "take", "gripper": "one", "axes": ["reach", "lift"],
-                  "over_tray": True},
-        "seat": {"place": "jaws", "does": "give", "gripper": "one",
-                 "axes": ["swing", "reach", "lift"]},
-    }  # fmt: skip
+        "fetch": {
+            "place": "tray",
+            "does": "take",
+            "gripper": "one",
+            "axes": ["reach", "lift"],
+            "over_tray": True,
+        },
+        "seat": {
+            "place": "jaws",
+            "does": "give",
+            "gripper": "one",
+            "axes": ["swing", "reach", "lift"],
+        },
+    }
     return {
         "format": 1,
-        "cell": {"name": name, "axes": ["swing", "reach", "lift"], "round": ["fetch", "seat"],
-                 "ends_tended": ["M30"], "ends_attended": ["M2"]},
+        "cell": {
+            "name": name,
+            "axes": ["swing", "reach", "lift"],
+            "round": ["fetch", "seat"],
+            "ends_tended": ["M30"],
+            "ends_attended": ["M2"],
+        },
         "axes": {"lift": axis(), "reach": axis(), "swing": axis(kind="rotary", unit="deg")},
         "grippers": {"one": {"carries": "both", "mass": 2}},
         "stations": stations,
         "legs": {"fetch_seat": {"start": "fetch", "end": "seat", "path": "free"}},
-    }  # fmt: skip
+    }
 
 
 def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, object]:
-    from decimal import Decimal as D
-
     return {
         "format": 1,
         "record": {"id": identity, "part": part, "operation": 10, "cell": cell, "units": "mm"},
         "program": {"file": f"programs/{program}.nc"},
-        "offsets": {"G54": {"z": D("-118.42")}},
-        "tools": {"T04": {"what": "boring bar 16", "stick_out": D("62.0")}},
-        "jaws": {"id": "C-31", "place": "rack 4", "bite": D("7.5"), "clamp_pressure": 17},
-        "blank": {"shape": "round", "diameter": [D("71.6"), D("72.4")], "height": D("31.5")},
-        "part": {"shape": "round", "height": D("29.8"), "held": D("64.0")},
-        "fingers": {"blank": {"id": "V-12", "bite": D("11.0"), "force": 320}},
-        "photos": {"jaws": {"file": f"photos/{program}-jaws.jpg", "shows": "jaws"}},
-        "tray": {"plate": "TP-72", "pitch_across": D("96.0"), "across": 9, "along": 4,
-                 "unused": ["r4c9"]},
-        "positions": {
-            "fetch": {"reach": D("210.000"), "lift": D("90.500")},
-            "seat": {"swing": D("87.420"), "reach": D("612.350"), "lift": D("148.900")},
+        "offsets": {"G54": {"z": Decimal("-118.42")}},
+        "tools": {"T04": {"what": "boring bar 16", "stick_out": Decimal("62.0")}},
+        "jaws": {"id": "C-31", "place": "rack 4", "bite": Decimal("7.5"), "clamp_pressure": 17},
+        "blank": {
+            "shape": "round",
+            "diameter": [Decimal("71.6"), Decimal("72.4")],
+            "height": Decimal("31.5"),
         },
-        "approach": {"seat": {"length": D("18.0"), "speed": D("55.0")}},
+        "part": {"shape": "round", "height": Decimal("29.8"), "held": Decimal("64.0")},
+        "fingers": {"blank": {"id": "V-12", "bite": Decimal("11.0"), "force": 320}},
+        "photos": {"jaws": {"file": f"photos/{program}-jaws.jpg", "shows": "jaws"}},
+        "tray": {
+            "plate": "TP-72",
+            "pitch_across": Decimal("96.0"),
+            "across": 9,
+            "along": 4,
+            "unused": ["r4c9"],
+        },
+        "positions": {
+            "fetch": {"reach": Decimal("210.000"), "lift": Decimal("90.500")},
+            "seat": {
+                "swing": Decimal("87.420"),
+                "reach": Decimal("612.350"),
+                "lift": Decimal("148.900"),
+            },
+        },
+        "approach": {"seat": {"length": Decimal("18.0"), "speed": Decimal("55.0")}},
         "lot": {"quantity": 130, "machining_seconds": 203, "stages": [8, 30, 70, 100]},
         "notes": {"text": "Wipe the jaws first."},
-    }  # fmt: skip
+    }
 
 
 def files() -> dict[str, bytes]:
@@ -131,11 +164,19 @@ def plain_git(folder: Path, *words: str, data: bytes | None = None, fails: bool 
     """The git that anybody has, with a neutral configuration; its standard output."""
     done = subprocess.run(
         ["git", "-c", "user.name=By Hand", "-c", "user.email=hand@shop", "-c", "gc.auto=0", *words],
-        cwd=folder, input=data, capture_output=True, check=False,
-        env={"PATH": "/usr/bin:/bin:/usr/local/bin", "HOME": str(folder), "LC_ALL": "C",
-             "GIT_CONFIG_NOSYSTEM": "1", "GIT_CONFIG_GLOBAL": "/dev/null",
-             "GIT_AUTHOR_DATE": "2026-03-03T10:00:00+0100",
-             "GIT_COMMITTER_DATE": "2026-03-03T10:00:00+0100"},
-    )  # fmt: skip
+        cwd=folder,
+        input=data,
+        capture_output=True,
+        check=False,
+        env={
+            "PATH": "/usr/bin:/bin:/usr/local/bin",
+            "HOME": str(folder),
+            "LC_ALL": "C",
+            "GIT_CONFIG_NOSYSTEM": "1",
+            "GIT_CONFIG_GLOBAL": "/dev/null",
+            "GIT_AUTHOR_DATE": "2026-03-03T10:00:00+0100",
+            "GIT_COMMITTER_DATE": "2026-03-03T10:00:00+0100",
+        },
+    )
     assert fails or done.returncode == 0, done.stderr.decode()
     return done.stdout.decode("utf-8", "surrogateescape")

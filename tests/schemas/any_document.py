@@ -27,14 +27,20 @@ _KEYS = st.from_regex(r"[A-Za-z0-9_-]{1,5}", fullmatch=True) | st.sampled_from(
 )
 _MOMENTS = st.builds(
     lambda at, minutes: at.replace(tzinfo=timezone(timedelta(minutes=minutes))),
-    st.datetimes(datetime(1990, 1, 1), datetime(2200, 1, 1)).map(lambda d: d.replace(microsecond=0)),
+    st.datetimes(datetime(1990, 1, 1), datetime(2200, 1, 1)).map(
+        lambda d: d.replace(microsecond=0)
+    ),
     st.integers(-700, 700),
 ) | st.just(datetime(2026, 3, 2, tzinfo=UTC))
 PATHS: dict[Kind, str] = {
-    "record": "records/a.toml", "cell": "cells/a.toml", "people": "people.toml",
-    "book": "book.toml", "run": "runs/wm-abcdef/1.toml", "sign-off": "signoffs/wm-abcdef/1.toml",
+    "record": "records/a.toml",
+    "cell": "cells/a.toml",
+    "people": "people.toml",
+    "book": "book.toml",
+    "run": "runs/wm-abcdef/1.toml",
+    "sign-off": "signoffs/wm-abcdef/1.toml",
     "event": "events/a/1.toml",
-}  # fmt: skip
+}
 
 
 def trees(kind: Kind) -> st.SearchStrategy[dict[str, Any]]:
@@ -62,13 +68,16 @@ def _of(annotation: Any) -> st.SearchStrategy[Any]:
     if origin is list:
         return st.lists(_of(arguments[0]), max_size=3)
     if origin is dict:
-        return st.dictionaries(_KEYS, _of(arguments[1]), max_size=3)
+        return st.dictionaries(_of(arguments[0]), _of(arguments[1]), max_size=3)
     if isinstance(inner, type) and issubclass(inner, BaseModel):
         return _of_model(inner)
     simple: dict[Any, st.SearchStrategy[Any]] = {
-        Decimal: NUMBERS, bool: st.booleans(), int: st.integers(-(10**9), 10**9),
-        date: st.dates(), str: _TEXT,
-    }  # fmt: skip
+        Decimal: NUMBERS,
+        bool: st.booleans(),
+        int: st.integers(-(10**9), 10**9),
+        date: st.dates(),
+        str: _TEXT,
+    }
     return simple[inner]
 
 

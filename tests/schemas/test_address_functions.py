@@ -38,12 +38,16 @@ def test_what_is_taken_out_is_gone_and_nothing_else(tree, data):
 @pytest.mark.parametrize(
     ("address", "pattern", "covered"),
     [
-        ("positions.seat.reach", "positions.*", True), ("positions", "positions.*", False),
-        ("positions.seat.reach", "positions", True), ("jaws.bite", "*.bite", True),
-        ("fingers.blank.bite", "*.bite", False), ("fingers.blank.bite", "fingers.*.bite", True),
-        ("jawsx.bite", "jaws", False), ("offsets.G54.z", "offsets.*", True),
+        ("positions.seat.reach", "positions.*", True),
+        ("positions", "positions.*", False),
+        ("positions.seat.reach", "positions", True),
+        ("jaws.bite", "*.bite", True),
+        ("fingers.blank.bite", "*.bite", False),
+        ("fingers.blank.bite", "fingers.*.bite", True),
+        ("jawsx.bite", "jaws", False),
+        ("offsets.G54.z", "offsets.*", True),
     ],
-)  # fmt: skip
+)
 def test_patterns_cover_whole_keys(address, pattern, covered):
     assert a.matches(address, pattern) is covered
 
@@ -57,13 +61,19 @@ def test_lying_in_a_table_goes_by_whole_keys():
 @pytest.mark.parametrize(
     ("one", "other", "text", "value"),
     [
-        (28, Decimal("28"), True, True), (28, Decimal("28.0"), False, True),
-        (True, 1, False, False), (None, "", False, False), ("28", 28, False, False),
-        ([1, 2], [Decimal("1.0"), 2], False, True), (["a, b"], ["a", "b"], False, False),
-        ([], [], True, True), ([1], [True], False, False), (Decimal("-0.0"), Decimal("0.0"), True, True),
+        (28, Decimal("28"), True, True),
+        (28, Decimal("28.0"), False, True),
+        (True, 1, False, False),
+        (None, "", False, False),
+        ("28", 28, False, False),
+        ([1, 2], [Decimal("1.0"), 2], False, True),
+        (["a, b"], ["a", "b"], False, False),
+        ([], [], True, True),
+        ([1], [True], False, False),
+        (Decimal("-0.0"), Decimal("0.0"), True, True),
         (date(2026, 1, 1), "2026-01-01", False, False),
     ],
-)  # fmt: skip
+)
 def test_the_same_text_and_the_same_value(one, other, text, value):
     assert a.same_text(one, other) is text
     assert a.same_text(other, one) is text
@@ -73,11 +83,17 @@ def test_the_same_text_and_the_same_value(one, other, text, value):
 @pytest.mark.parametrize(
     ("value", "shown"),
     [
-        (None, ""), (True, "yes"), (Decimal("104.250"), "104.250"), ([Decimal(8), 30], "8, 30"),
+        (None, ""),
+        (True, "yes"),
+        (Decimal("104.250"), "104.250"),
+        ([Decimal(8), 30], "8, 30"),
         (datetime.fromisoformat("2026-03-02T07:15:00+01:00"), "2026-03-02T07:15:00+01:00"),
-        (Decimal("NaN"), "NaN"), (Decimal("1e400"), "1E+400"), ("x", "x"), (date(2026, 1, 2), "2026-01-02"),
+        (Decimal("NaN"), "NaN"),
+        (Decimal("1e400"), "1E+400"),
+        ("x", "x"),
+        (date(2026, 1, 2), "2026-01-02"),
     ],
-)  # fmt: skip
+)
 def test_a_value_is_shown_as_typed_and_never_fails(value, shown):
     assert a.show(value) == shown
 

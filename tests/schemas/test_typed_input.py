@@ -18,12 +18,16 @@ def typed(address, text, model=Record):
 @pytest.mark.parametrize(
     ("address", "text", "value"),
     [
-        ("positions.seat.reach", "612.350", Decimal("612.350")), ("jaws.count", " 3 ", 3),
-        ("record.retired", "Yes", True), ("jaws.kind", "VICE", "vice"), ("tray.unused", "[r1c1, r2c2]",
-        ["r1c1", "r2c2"]), ("lot.stages", "8, 30,70", [Decimal(8), Decimal(30), Decimal(70)]),
-        ("blank.diameter", "71.60 , 72", [Decimal("71.60"), Decimal(72)]), ("jaws.id", "=1+1", "=1+1"),
+        ("positions.seat.reach", "612.350", Decimal("612.350")),
+        ("jaws.count", " 3 ", 3),
+        ("record.retired", "Yes", True),
+        ("jaws.kind", "VICE", "vice"),
+        ("tray.unused", "[r1c1, r2c2]", ["r1c1", "r2c2"]),
+        ("lot.stages", "8, 30,70", [Decimal(8), Decimal(30), Decimal(70)]),
+        ("blank.diameter", "71.60 , 72", [Decimal("71.60"), Decimal(72)]),
+        ("jaws.id", "=1+1", "=1+1"),
     ],
-)  # fmt: skip
+)
 def test_what_is_typed_is_read(address, text, value):
     read = typed(address, text)
     assert read == value
@@ -38,11 +42,14 @@ def test_dates_are_read():
 @pytest.mark.parametrize(
     ("address", "text", "words"),
     [
-        ("positions.seat.reach", "612,350", "comma"), ("positions.seat.reach", "612 mm", "not a number"),
-        ("jaws.count", "2.5", "whole"), ("record.retired", "perhaps", "yes nor no"),
-        ("jaws.kind", "hand", "choices"), ("lot.stages", "8, x", "not a number"),
+        ("positions.seat.reach", "612,350", "comma"),
+        ("positions.seat.reach", "612 mm", "not a number"),
+        ("jaws.count", "2.5", "whole"),
+        ("record.retired", "perhaps", "yes nor no"),
+        ("jaws.kind", "hand", "choices"),
+        ("lot.stages", "8, x", "not a number"),
     ],
-)  # fmt: skip
+)
 def test_what_does_not_suit_is_refused_with_a_hint(address, text, words):
     with pytest.raises(ValueRefused, match=words) as caught:
         typed(address, text)
@@ -53,10 +60,16 @@ def test_what_does_not_suit_is_refused_with_a_hint(address, text, words):
 @pytest.mark.parametrize(
     ("address", "hint"),
     [
-        ("jaws.bight", "jaws.bite"), ("jaw", "jaws"), ("jaws", "below it"), ("a..b", ""), ("", ""),
-        ("positions.seat", "below it"), ("positions.seat.reach.more", ""), ("jaws.bite.x", ""),
+        ("jaws.bight", "jaws.bite"),
+        ("jaw", "jaws"),
+        ("jaws", "below it"),
+        ("a..b", ""),
+        ("", ""),
+        ("positions.seat", "below it"),
+        ("positions.seat.reach.more", ""),
+        ("jaws.bite.x", ""),
     ],
-)  # fmt: skip
+)
 def test_an_address_that_holds_nothing_names_the_nearest(address, hint):
     with pytest.raises(ValueRefused) as caught:
         describe_known(Record, address)
@@ -66,11 +79,18 @@ def test_an_address_that_holds_nothing_names_the_nearest(address, hint):
 @pytest.mark.parametrize(
     ("address", "coupled"),
     [
-        ("jaws.bite", True), ("jaws.place", False), ("positions.seat.reach", True), ("lot.quantity", False),
-        ("fingers.blank.friction", False), ("fingers.blank.bite", True), ("approach.seat.speed", False),
-        ("approach.seat.stand_off", True), ("blank.material", False), ("notes.text", False),
+        ("jaws.bite", True),
+        ("jaws.place", False),
+        ("positions.seat.reach", True),
+        ("lot.quantity", False),
+        ("fingers.blank.friction", False),
+        ("fingers.blank.bite", True),
+        ("approach.seat.speed", False),
+        ("approach.seat.stand_off", True),
+        ("blank.material", False),
+        ("notes.text", False),
     ],
-)  # fmt: skip
+)
 def test_what_belongs_together_physically(address, coupled):
     assert is_coupled(address) is coupled
 

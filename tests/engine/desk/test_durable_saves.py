@@ -1,0 +1,94 @@
+"""A confirmed save has reached the disk: counted at the system calls, not believed."""
+
+import re
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from tests.mini_book import plain_git
+
+ONE_SAVE = """
+import sys
+from pathlib import Path
+from engine.book import Book
+book = Book.open(Path(sys.argv[1]), login="mira")
+book.set("seat-op10", "positions.seat.reach", "612.500")
+print("PENCILLED", file=sys.stderr, flush=True)
+done = book.ink("seat-op10", "rubbed")
+print("SAVED", file=sys.stderr, flush=True)
+"""
+
+
+@pytest.mark.skipif(not shutil.which("strace"), reason="counting needs strace")
+def test_everything_of_a_save_is_flushed_before_it_is_confirmed(folder, tmp_path):
+    log = tmp_path / "calls"
+    calls = "fsync,fdatasync,rename,renameat,renameat2,link,write"
+    subprocess.run(
+        [
+            "strace",
+            "-f",
+            "-y",
+            "-s",
+            "24",
+            "-o",
+            str(log),
+            "-e",
+            f"trace={calls}",
+            sys.executable,
+            "-c",
+            ONE_SAVE,
+            str(folder),
+        ],
+        check=True,
+        capture_output=True,
+    )
+    text = log.read_text()
+    pencil, rest = text.split("PENCILLED", 1)
+    save = rest.split("SAVED", 1)[0]
+    assert len(re.findall(r"fdatasync\(\d+<[^>]*/pencil/mira/wm-seat10\.jsonl>", pencil)) == 1
+    for above in ("pencil/mira", "pencil", "witnessmark"):
+        assert re.search(rf"fsync\(\d+<[^>]*/{above}>", pencil), above
+
+    flushed = re.findall(r"f(?:data)?sync\(\d+<([^>]*)>", save)
+    objects = [p for p in flushed if "/objects/" in p]
+    new = plain_git(folder, "rev-list", "--objects", "HEAD", "^HEAD~").split("\n")
+    assert len(objects) >= len([line for line in new if line]) == 4  # commit, two trees, one blob
+    branch_file = next(n for n, p in enumerate(flushed) if p.endswith("refs/heads/main.lock"))
+    branch_names = next(n for n, p in enumerate(flushed) if p.endswith("refs/heads"))
+    last_object = max(n for n, p in enumerate(flushed) if "/objects/" in p)
+    intent = next(n for n, p in enumerate(flushed) if ".intent.json." in p)
+    record = next(n for n, p in enumerate(flushed) if "/records/.seat-op10.toml." in p)
+    assert last_object < intent < branch_file < branch_names < record
+    assert any(p.endswith("/records") for p in flushed[record:])
+    assert any(p.endswith("wm-seat10.jsonl") for p in flushed[record:])
+
+
+@pytest.mark.skipif(not shutil.which("strace"), reason="counting needs strace")
+def test_a_new_book_is_flushed_as_a_whole(tmp_path):
+    log = tmp_path / "calls"
+    code = (
+        "import sys; from pathlib import Path; from engine.book import Book\n"
+        "Book.start(Path(sys.argv[1]), login='ole')"
+    )
+    subprocess.run(
+        [
+            "strace",
+            "-f",
+            "-y",
+            "-o",
+            str(log),
+            "-e",
+            "trace=fsync",
+            sys.executable,
+            "-c",
+            code,
+            str(tmp_path / "fresh"),
+        ],
+        check=True,
+        capture_output=True,
+    )
+    flushed = re.findall(r"fsync\(\d+<([^>]*)>", log.read_text())
+    for end in (".git/HEAD", ".git/config", ".git/refs/heads", ".git", "fresh", "book.toml"):
+        assert any(p.endswith(end) or f".{end}." in p for p in flushed), end
