@@ -1,0 +1,116 @@
+"""The tray from above, as it lies: x from left to right, y from near to far, all in mm.
+
+Pockets are where pitches, corner and edges say. Without them a schematic plan
+can still show the order; it says that it is not to scale and what is missing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from engine.figures import grid
+from engine.figures.axes import cell_of
+from engine.figures.model import Facts, Missing, both, known
+from engine.figures.pockets import on_plate
+from engine.figures.wells import pocket
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One pocket: middle, size both ways. `turn` counts from 1; 0 where it is not loaded."""
+
+    name: str
+    x: float
+    y: float
+    wide: float
+    deep: float
+    turn: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The plate and its pockets, row by row. `missing` where it is not to scale."""
+
+    wide: float
+    deep: float
+    round: bool
+    spots: tuple[Spot, ...]
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Lie:
+    """How the plate's own two ways lie on the bed."""
+
+    swapped: bool  # across runs from near to far
+    corner: str
+
+    def place(self, along_row: float, over_rows: float, size: tuple[float, float]) -> list[float]:
+        x, y = self.turned((along_row, over_rows))
+        wide, deep = self.turned(size)
+        return [x if "left" in self.corner else wide - x, y if "near" in self.corner else deep - y]
+
+    def turned(self, pair: tuple[float, float]) -> tuple[float, float]:
+        return (pair[1], pair[0]) if self.swapped else pair
+
+
+def plan(facts: Facts) -> Plan:
+    """The tray to scale. `Missing` names every address that is not there."""
+    (sizes, lie), (well, _) = both(
+        lambda: both(
+            lambda: facts.length("tray.plate_across", "tray.plate_along"), lambda: _lie(facts)
+        ),
+        lambda: both(lambda: pocket(facts), lambda: on_plate(facts, (0, 0))),
+    )
+    counts = grid.size(facts)
+    wide, deep = lie.turned((sizes[0], sizes[1]))
+    well = lie.turned(well)
+    turns = _turns(facts)
+    spots = []
+    for row in range(counts[1]):
+        for column in range(counts[0]):
+            x, y = lie.place(*on_plate(facts, (column, row)), (sizes[0], sizes[1]))
+            name = grid.name_of((column, row))
+            spots.append(Spot(name, x, y, *well, turns.get(name, 0)))
+    return Plan(wide, deep, facts.record.tray.pocket_shape == "round", tuple(spots))
+
+
+def schematic(facts: Facts, missing: tuple[str, ...]) -> Plan:
+    """The grid in even squares: order and corner, no sizes. `Missing` where even that is open."""
+    counts, lie = both(lambda: grid.size(facts), lambda: _lie(facts))
+    turns = _turns(facts)
+    size = (counts[0] * 10.0, counts[1] * 10.0)
+    spots = []
+    for row in range(counts[1]):
+        for column in range(counts[0]):
+            name = grid.name_of((column, row))
+            x, y = lie.place(column * 10.0 + 5, row * 10.0 + 5, size)
+            spots.append(Spot(name, x, y, 7.0, 7.0, turns.get(name, 0)))
+    return Plan(*lie.turned(size), True, tuple(spots), missing)
+
+
+def _turns(facts: Facts) -> dict[str, int]:
+    """Each loaded pocket's place in the order; all 1 where the cell names no path."""
+    if cell_of(facts).bed.path is None:
+        return {grid.name_of(pocket): 1 for pocket in grid.used(facts)}
+    return {grid.name_of(pocket): n for n, pocket in enumerate(grid.in_order(facts), 1)}
+
+
+def _lie(facts: Facts) -> _Lie:
+    corner, swapped = both(
+        lambda: known(cell_of(facts).bed.corner, "cell:bed.corner"),
+        lambda: _swapped(facts),
+    )
+    return _Lie(swapped, corner)
+
+
+def _swapped(facts: Facts) -> bool:
+    """Whether a row runs from near to far; told by either of the axes that make the grid."""
+    cell = cell_of(facts)
+    for name, straight in ((cell.bed.across_axis, "x"), (cell.bed.along_axis, "y")):
+        axis = cell.axes.get(name or "")
+        if axis is not None and axis.kind == "linear" and axis.along in ("x", "y"):
+            return axis.along != straight
+    if cell.bed.across_axis is None:
+        raise Missing("cell:bed.across_axis")
+    raise Missing(f"cell:axes.{cell.bed.across_axis}.along")
