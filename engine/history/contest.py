@@ -46,22 +46,27 @@ def contested(
 def _touched_by_others(
     past: Past, key: str, base: str, current: Mapping[str, Value], me: str
 ) -> dict[str, Who]:
-    """Addresses whose inked value is another than at `base` through somebody else."""
+    """Addresses whose inked value is another than at `base` through somebody else.
+
+    Who made the value that stands there counts, not who merged it in, and not what was
+    inked at the same time and did not stay.
+    """
     newer = past.after(base)
+    start = _values_at(past, key, base)
     touched: dict[str, Who] = {}
-    before: dict[str, Value] | None = None
-    for step in past.lives.get(key, []):
-        if step.saved.id not in newer:
-            before = past.values(step.path, step.new) if step.path else {}
-            continue
-        old = past.values(step.path, step.olds[0]) or {}
-        new = past.values(step.path, step.new) or {}
-        if before is None:
-            before = old
-        for address in {*old, *new}:
-            if not same_value(old.get(address), new.get(address)):
-                touched.pop(address, None)
-                if step.saved.who.key != me:
-                    touched[address] = step.saved.who
-    start = before or {}
-    return {a: w for a, w in touched.items() if not same_value(start.get(a), current.get(a))}
+    for row in past.rows(
+        key, lambda address: not same_value(start.get(address), current.get(address))
+    ):
+        if row.saved.id in newer and same_value(row.new, current.get(row.address)):
+            touched.pop(row.address, None)
+            touched[row.address] = row.saved.who
+    return {address: who for address, who in touched.items() if who.key != me}
+
+
+def _values_at(past: Past, key: str, commit: str) -> Mapping[str, Value]:
+    """A document's values at a commit, wherever it lay then."""
+    for path in dict.fromkeys(step.path for step in reversed(past.life(key)) if step.path):
+        blob = past.git.blob_at(commit, path)
+        if blob and past.key(path, blob) == key:
+            return past.values(path, blob) or {}
+    return {}

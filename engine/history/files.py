@@ -7,6 +7,7 @@ a reader sees the old bytes or the new ones, and a power cut leaves one of them.
 
 from __future__ import annotations
 
+import glob
 import os
 import secrets
 import stat
@@ -39,10 +40,11 @@ def read_file(folder: Path, path: str, most: int = MOST_LINKED_BYTES) -> bytes |
     handle = _open_below(folder, check_path(path))
     if handle is None:
         return None
+    status = os.fstat(handle)
+    if not stat.S_ISREG(status.st_mode):
+        os.close(handle)
+        raise UsageError(f"{path} is no regular file", hint="Link to an ordinary file.")
     with os.fdopen(handle, "rb") as file:
-        status = os.fstat(file.fileno())
-        if not stat.S_ISREG(status.st_mode):
-            raise UsageError(f"{path} is no regular file", hint="Link to an ordinary file.")
         if status.st_size > most:
             raise UsageError(f"{path} has {status.st_size:,} bytes", hint=f"At most {most:,}.")
         return file.read()
@@ -106,6 +108,13 @@ def replace(target: Path, data: bytes) -> None:
         draft.unlink(missing_ok=True)
         raise
     sync_folder(target.parent)
+
+
+def forget_drafts(folder: Path, path: str) -> None:
+    """Take away what a killed `write_file` left beside a file. Needs the save lock."""
+    target = folder / check_path(path)
+    for left in target.parent.glob(f".{glob.escape(target.name)}.????????"):
+        left.unlink(missing_ok=True)
 
 
 def _group_writes(folder: Path) -> bool:

@@ -19,7 +19,8 @@ import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
+from functools import lru_cache
 from pathlib import Path
 from typing import IO, Any, cast
 
@@ -45,6 +46,7 @@ _SETTINGS = (
     "core.safecrlf=false",
     "diff.renames=false",
     "i18n.commitEncoding=utf-8",
+    "advice.graftFileDeprecated=false",  # else every error begins with a lecture
 )
 _ENVIRONMENT = {
     "GIT_CONFIG_NOSYSTEM": "1",
@@ -123,7 +125,7 @@ class Git:
     ) -> bytes:
         """Standard output of one call. BookError with git's own words where it fails."""
         handles = getattr(self._kept, "handles", ())
-        process = self._start(words, environment, handles)
+        process = self.start(words, environment, handles)
         output, errors = process.communicate(data if data is not None else b"")
         if process.returncode:
             raise BookError(
@@ -133,12 +135,13 @@ class Git:
             )
         return cast("bytes", output)
 
-    def _start(
+    def start(
         self,
         words: Sequence[str],
         environment: Mapping[str, str] | None = None,
         handles: Sequence[int] = (),
     ) -> Any:
+        """A git at work, with pipes to and from it; the caller ends it."""
         command = ["git", *(part for s in _SETTINGS for part in ("-c", s)), *words]
         return self._door.execute(
             command,
@@ -202,7 +205,7 @@ class Git:
 
     def _pipe(self) -> Any:
         if self._batch is None or self._batch.poll() is not None:
-            self._batch = self._start(("cat-file", "--batch"))
+            self._batch = self.start(("cat-file", "--batch"))
         return self._batch
 
     def blob(self, oid: str) -> bytes:
@@ -240,6 +243,12 @@ class Git:
                 if kind == b"blob" and mode != b"120000":
                     entries[path.decode("utf-8", "surrogateescape")] = oid.decode()
         return entries
+
+    def blob_at(self, commit: str, path: str) -> str:
+        """Id of what lies at a path in a commit; empty where nothing does."""
+        if "\n" in path:  # no name for the pipe
+            return self.tree(commit).get(path, "")
+        return self.object(f"{commit}:{path}")[0]
 
     def raw_log(self, *span: str) -> Iterator[tuple[str, list[tuple[list[str], str, str]]]]:
         """Newest first: (commit, [(old blob of each parent, new blob, path)]).
@@ -285,11 +294,16 @@ class Git:
         return self.run("hash-object", "-w", "--no-filters", "--stdin", data=data).decode().strip()
 
     def commit(
-        self, parent: str, blobs: Mapping[str, str | None], message: str, person: Signature
+        self,
+        parent: str,
+        blobs: Mapping[str, str | None],
+        message: str,
+        person: Signature,
+        more: Sequence[str] = (),
     ) -> str:
         """A commit on top of `parent` with paths set to blobs, or taken out (None).
 
-        Nothing points at it until `move` does.
+        `more` are the other parents of a merge. Nothing points at it until `move` does.
         """
         tree = self._tree_with(parent, blobs)
         who = {
@@ -301,7 +315,7 @@ class Git:
                 ("DATE", person.stamp()),
             )
         }
-        above = ("-p", parent) if parent else ()
+        above = [word for one in (parent, *more) if one for word in ("-p", one)]
         data = message.encode("utf-8")
         output = self.run("commit-tree", tree, *above, "-F", "-", data=data, environment=who)
         return output.decode().strip()
@@ -357,7 +371,14 @@ class Git:
                 raise
             if now != new:  # a git that was killed at its very end did move it
                 return False
-        sync_folder((self.private / branch).parent)
+        try:
+            sync_folder((self.private / branch).parent)
+        except OSError as error:
+            raise BookError(
+                f"the save is in the history, but the disk did not confirm it: {error.strerror}",
+                where=str(self.folder),
+                hint="A power cut could take it back. Look at the disk, then open the book again.",
+            ) from error
         return True
 
     def is_ancestor(self, older: str, newer: str) -> bool:
@@ -366,12 +387,24 @@ class Git:
             return True
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
 
-    def config_keys(self) -> list[str]:
-        """Keys of the repository's own configuration, nothing included, nothing run."""
+    def merge_bases(self, one: str, other: str) -> list[str]:
+        """The newest commits that two have in common; more than one where merges crossed."""
+        try:
+            return self.run("merge-base", "--all", one, other).decode().split()
+        except BookError:  # git answers 1 for none
+            return []
+
+    def commits(self, head: str, *without: str) -> list[str]:
+        """Commits in the past of `head` and not in that of the others, newest first."""
+        not_these = [f"^{commit}" for commit in without if commit]
+        return self.run("rev-list", "--topo-order", head, *not_these, "--").decode().split()
+
+    def config_keys(self, file: Path) -> list[str]:
+        """Keys of a repository's own configuration, nothing included, nothing run."""
         output = self.run(
             "config",
             "--file",
-            str(self.private / "config"),
+            str(file),
             "--no-includes",
             "--list",
             "--name-only",
@@ -419,12 +452,21 @@ def _raw_entry(token: str) -> tuple[list[str], str]:
 
 
 def _person(text: str) -> tuple[tuple[str, str], datetime]:
-    """`Name <mail> 1700000000 +0100` in its parts; the epoch where it is malformed."""
+    """`Name <mail> 1700000000 +0100` in its parts."""
     name, _, rest = text.partition(" <")
     email, _, stamp = rest.rpartition("> ")
+    return (name, email), moment_of(stamp)
+
+
+def moment_of(stamp: str) -> datetime:
+    """The moment of `1700000000 +0100`; the epoch where it is malformed."""
     seconds, _, offset = stamp.partition(" ")
     try:
-        zone = datetime.strptime(offset or "+0000", "%z").tzinfo
-        return (name, email), datetime.fromtimestamp(int(seconds), zone)
+        return datetime.fromtimestamp(int(seconds), _zone(offset))
     except (ValueError, OverflowError, OSError):
-        return (name, email), datetime.fromisoformat("1970-01-01T00:00:00+00:00")
+        return datetime.fromisoformat("1970-01-01T00:00:00+00:00")
+
+
+@lru_cache(maxsize=256)
+def _zone(offset: str) -> tzinfo | None:
+    return datetime.strptime(offset or "+0000", "%z").tzinfo

@@ -6,8 +6,9 @@ table in full):
     before the intent is written   pencil as it was; loose objects, harmless
     intent written, branch not     pencil as it was; the intent is dropped
     branch moved, file old         the file still equals the parent's: rewritten
+    file half written              the draft beside it is removed, the file rewritten
     file written, index old        the index entry is brought up to date
-    all done, pencil open          the draft is found in history: closed
+    all done, pencil open          the intent names its marks: closed
     pencil closed, intent there    all steps are done again and change nothing
 
 The order is: lock, mend what a crash left, look at the head, compare the work
@@ -24,12 +25,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from engine.history.files import read_file, remove_file, replace, write_file
+from engine.history.files import forget_drafts, read_file, remove_file, replace, write_file
 from engine.history.git import Git, Signature
 from engine.history.lock import held, take_stale_aside
 from engine.history.message import compose
 from engine.history.pencil import Pencil
-from schemas.document import name_of
+from schemas.document import kind_of, name_of
 from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
 
 
@@ -40,6 +41,10 @@ class Plan:
     `documents` and `linked` map paths to bytes, None takes a path out. A
     document's file on disk must equal the head's; a linked file's must equal
     what is inked (it is the source) unless `writes_linked`.
+
+    Of a merge, `stored` maps paths to blobs that are in the repository already,
+    `parents` are its further parents, and `aside` is pencil to be put down once it
+    is published: person, document, marks. `ready` is a commit to move to as it is.
     """
 
     subject: str
@@ -52,6 +57,10 @@ class Plan:
     pencil: tuple[str, str, str, list[dict[str, Any]]] | None = (
         None  # person, document, draft, marks
     )
+    stored: Mapping[str, str | None] = field(default_factory=dict)
+    parents: Sequence[str] = ()
+    aside: Sequence[tuple[str, str, list[dict[str, Any]]]] = ()
+    ready: str = ""
 
 
 class Inker:
@@ -79,14 +88,14 @@ class Inker:
             ) from error
 
     def _commit(self, make: Callable[[str], Plan]) -> str:
-        with self._locked():
+        with self.locked():
             self.mend()
             branch = self.git.branch()
             for _ in range(100):
                 head = self.git.head()
                 plan = make(head)
                 self._compare_with_disk(plan, self.git.tree(head) if head else {})
-                commit = self._write(plan, head)
+                commit = plan.ready or self._write(plan, head)
                 self._intend(plan, commit, head)
                 if self.git.move(branch, commit, head):
                     with suppress(OSError, WitnessmarkError):
@@ -98,7 +107,7 @@ class Inker:
             )
 
     @contextmanager
-    def _locked(self) -> Iterator[None]:
+    def locked(self) -> Iterator[None]:
         """The save lock, held by every git that is started under it too."""
         with held(self.private) as handle, self.git.keeping(handle):
             yield
@@ -115,6 +124,8 @@ class Inker:
                     hint=f"`witnessmark pencil {name_of(path)} --take-from-disk` takes the change "
                     "as pencil, `--put-back` puts the inked text back (a copy is kept).",
                 )
+        for path, blob in plan.stored.items():
+            self._compare_stored(path, blob, entries.get(path))
         if not plan.writes_linked:
             return
         for path, new in plan.linked.items():
@@ -127,12 +138,25 @@ class Inker:
                     hint="Ink the record that links to it first, so nothing is lost.",
                 )
 
+    def _compare_stored(self, path: str, new: str | None, inked: str | None) -> None:
+        """The same for what comes from elsewhere, whatever kind of file it is."""
+        disk = read_file(self.folder, path)
+        if disk is None or any(disk == self.git.blob(blob) for blob in (inked, new) if blob):
+            return
+        name = name_of(path) if kind_of(path) else "RECORD"
+        raise FoundOnDisk(
+            "the file on disk is not as inked, and another text of it has come in",
+            where=path,
+            hint=f"Nothing was taken in. Ink it first, or move it away: `witnessmark ink {name}`, "
+            f"`witnessmark pencil {name} --take-from-disk` or `--put-back`. Then sync again.",
+        )
+
     def _write(self, plan: Plan, head: str) -> str:
-        blobs: dict[str, str | None] = {}
+        blobs: dict[str, str | None] = dict(plan.stored)
         for path, data in {**plan.documents, **plan.linked}.items():
             blobs[path] = None if data is None else self.git.write_blob(data)
         message = compose(plan.subject, plan.body, plan.trailers)
-        return self.git.commit(head, blobs, message, plan.person)
+        return self.git.commit(head, blobs, message, plan.person, plan.parents)
 
     # after a crash, and after every save
 
@@ -145,7 +169,8 @@ class Inker:
             "commit": commit,
             "parent": head,
             "pencil": plan.pencil,
-            "paths": [*plan.documents, *plan.linked],
+            "paths": [*plan.documents, *plan.linked, *plan.stored],
+            "aside": list(plan.aside),
             "behind": self._read_intent().get("behind", {}),
         }
         replace(self._intent, json.dumps(intent).encode())
@@ -156,28 +181,33 @@ class Inker:
         self.git.forget_trees()
         intent = self._read_intent()
         if not intent:
+            self._intent.unlink(missing_ok=True)
             return
         head = self.git.head()
         known = self.git.object(intent["commit"])[0]
         published = known and head and self.git.is_ancestor(intent["commit"], head)
         behind = self._finish(intent, head) if published else intent["behind"]
         if behind:
-            left = {**intent, "paths": [], "pencil": None, "behind": behind}
+            left = {**intent, "paths": [], "pencil": None, "aside": [], "behind": behind}
             replace(self._intent, json.dumps(left).encode())
         else:
             self._intent.unlink(missing_ok=True)
 
     def _read_intent(self) -> dict[str, Any]:
         try:
-            intent: dict[str, Any] = json.loads(self._intent.read_bytes())
-            return intent
+            intent = json.loads(self._intent.read_bytes())
         except (FileNotFoundError, ValueError):
             return {}
+        wanted = {"commit", "parent", "pencil", "paths", "behind"}
+        return intent if isinstance(intent, dict) and wanted <= intent.keys() else {}
 
     def mend_if_needed(self) -> None:
-        """Before looking at files: take the lock only where a save was left unfinished."""
+        """Before looking at files: take the lock only where a save was left unfinished.
+
+        What cannot be done now (a full disk, a reader without rights) is left for later.
+        """
         if self.unfinished():
-            with self._locked():
+            with suppress(OSError, WitnessmarkError), self.locked():
                 self.mend()
 
     def unfinished(self) -> bool:
@@ -195,10 +225,13 @@ class Inker:
         if intent["pencil"]:
             person, document, draft, marks = intent["pencil"]
             Pencil(self.private, person, document).inked(draft, intent["commit"], marks)
+        for person, document, marks in intent.get("aside", ()):
+            Pencil(self.private, person, document).set_aside(intent["commit"], marks)
         return behind
 
     def _bring_file(self, path: str, old: str | None, new: str | None) -> None:
         """Write a work-tree file only where it is still the parent's, or missing."""
+        forget_drafts(self.folder, path)
         disk = read_file(self.folder, path)
         data = self.git.blob(new) if new else None
         if disk == data:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from engine.history.git import sync_folder
+from schemas.errors import BookError
 
 Entry = dict[str, Any]
 _STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of it was written
@@ -43,6 +44,16 @@ class Journal:
 
     def append(self, make: Callable[[list[Entry]], Entry | None]) -> Entry | None:
         """Write the entry that `make` builds from all earlier ones; None writes nothing."""
+        try:
+            return self._append(make)
+        except OSError as error:
+            raise BookError(
+                f"the disk refused: {error.strerror or error}",
+                where=str(self.path),
+                hint="This was not accepted; earlier pencil is kept. Look at space and rights.",
+            ) from error
+
+    def _append(self, make: Callable[[list[Entry]], Entry | None]) -> Entry | None:
         fresh = not self.path.exists()
         self.path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)

@@ -22,10 +22,13 @@ _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse.sshfs", "
 
 
 @contextmanager
-def held(private: Path) -> Iterator[int]:
-    """Hold the save lock; its handle, for children. Refused where others hold it for too long."""
+def held(private: Path, name: str = "lock") -> Iterator[int]:
+    """Hold the save lock; its handle, for children. Refused where others hold it for too long.
+
+    Under another name it is another lock: `sync-lock` is held while boxes talk.
+    """
     private.mkdir(exist_ok=True)
-    handle = os.open(private / "lock", os.O_RDWR | os.O_CREAT, 0o664)
+    handle = os.open(private / name, os.O_RDWR | os.O_CREAT, 0o664)
     try:
         _wait_for(handle)
         yield handle
@@ -42,7 +45,7 @@ def _wait_for(handle: int) -> None:
         except BlockingIOError:
             if time.monotonic() > end:
                 raise Refused(
-                    f"somebody else has been saving for {PATIENCE:.0f} seconds",
+                    f"somebody else has been saving or syncing for {PATIENCE:.0f} seconds",
                     hint="Your pencil is kept. Try again; if it stays so, look for a hung program.",
                 ) from None
             time.sleep(0.01)

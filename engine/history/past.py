@@ -1,198 +1,134 @@
-"""The past of a book, read from git once and then only what is new.
+"""The past of a book, as the desk asks for it: known by the index, or else from git itself.
 
-Identity goes by what a document is, not by its path: a record is its id, so a
-rename changes nothing here. Of a merge, only what differs from all parents is
-its own. Everything here can be thrown away and read again.
+The index costs time where it is damaged, locked, older, or nowhere: the answer
+then comes from the plain walk. Which of the two answered makes no difference.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+import logging
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
+from pathlib import Path
+from typing import TypeVar
 
-from engine.answers import Who
 from engine.history.git import Git
-from engine.history.message import subject_of, trailers_of
-from schemas.address import Value, flatten, look_up
-from schemas.document import Document, kind_of, name_of, read_document
-from schemas.errors import ReadError
-from schemas.toml import read_toml
+from engine.history.plain import PlainPast
+from engine.history.saved import EMAIL_HOST, Row, Saved, Step, Wanted, Way
+from engine.history.texts import Texts
+from schemas.address import Value
+from schemas.document import Document
 
-_CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
-_RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
-EMAIL_HOST = "witnessmark"
+__all__ = ["EMAIL_HOST", "Past", "Row", "Saved", "Step", "Wanted"]
 
-
-@dataclass(frozen=True, slots=True)
-class Saved:
-    """One commit: who, when, why. `whole` where its trailers, author and committer agree."""
-
-    id: str
-    parents: tuple[str, ...]
-    who: Who
-    when: datetime
-    subject: str
-    reason: str
-    kind: str
-    draft: str
-    whole: bool
+A = TypeVar("A")
+_log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One change of one document: its blob in each parent and afterwards ("" for none)."""
-
-    saved: Saved
-    path: str
-    olds: tuple[str, ...]
-    new: str
-
-
-@dataclass
 class Past:
-    """All commits up to `head`, and the life of every document, oldest first."""
+    """All commits up to `head`, and the life of every document."""
 
-    git: Git
-    head: str = ""
-    rewritten: bool = False
-    order: dict[str, int] = field(default_factory=dict)
-    saves: list[Saved] = field(default_factory=list)
-    lives: dict[str, list[Step]] = field(default_factory=dict)
-    _documents: dict[tuple[str, str], Document | ReadError] = field(default_factory=dict)
-    _values: dict[tuple[str, str], dict[str, Value] | None] = field(default_factory=dict)
-    _keys: dict[tuple[str, str], str] = field(default_factory=dict)
+    def __init__(self, git: Git, cache: Path | None = None) -> None:
+        self.git = git
+        self.texts = Texts(git)
+        self.head = ""
+        self.warnings: list[str] = []
+        self._way: Way = PlainPast(git, self.texts)
+
+    @property
+    def rewritten(self) -> bool:
+        """Whether the past was found to be another than the one that was known."""
+        return bool(self._way.rewritten)
 
     def refresh(self, head: str) -> None:
-        """Take in what is new up to `head`; all of it if the past was rewritten."""
-        if head == self.head:
-            return
-        if self.head and not self.git.is_ancestor(self.head, head):
-            self.rewritten = True
-            self.order, self.saves, self.lives, self.head = {}, [], {}, ""
-        span = (head, f"^{self.head}") if self.head else (head,)
-        for commit, files in reversed(list(self.git.raw_log(*span))):
-            saved = self._saved(commit)
-            self.order[commit] = len(self.saves)
-            self.saves.append(saved)
-            for key, step in self._steps(saved, files):
-                self.lives.setdefault(key, []).append(step)
+        """Take in what is new up to a head."""
+        self._way.refresh(head)
         self.head = head
 
-    def _saved(self, commit: str) -> Saved:
-        raw = self.git.raw_commit(commit)
-        trailers = trailers_of(raw.message)
-        email = raw.author[1]
-        person = email.removesuffix(f"@{EMAIL_HOST}") if email.endswith(f"@{EMAIL_HOST}") else ""
-        whole = bool(person) and person == trailers.get("Person") and raw.author == raw.committer
-        who = Who(person or email, raw.author[0], trailers.get("Login", ""))
-        return Saved(
-            commit,
-            raw.parents,
-            who,
-            raw.when,
-            subject_of(raw.message),
-            trailers.get("Reason", ""),
-            trailers.get("Kind", ""),
-            trailers.get("Draft", ""),
-            whole and "Kind" in trailers,
-        )
+    # the old way of asking, until nobody does any more
 
-    def _steps(
-        self, saved: Saved, files: list[tuple[list[str], str, str]]
-    ) -> Iterator[tuple[str, Step]]:
-        """What one commit did to each document, renames joined up."""
-        before: dict[str, str] = {}
-        after: dict[str, tuple[str, str]] = {}
-        for olds, new, path in files:
-            if kind_of(path) is None:
-                continue
-            old = olds[0]
-            if old.strip("0"):
-                before[self.key(path, old)] = old
-            if new.strip("0"):
-                after[self.key(path, new)] = (path, new)
-            else:
-                after.setdefault(self.key(path, old) if old.strip("0") else path, (path, ""))
-        for key in before:
-            after.setdefault(key, ("", ""))
-        for key, (path, new) in after.items():
-            olds_of: tuple[str, ...] = (before.get(key, ""),)
-            if len(saved.parents) > 1:
-                olds_of = tuple(self._blob_at(parent, key) for parent in saved.parents)
-            yield key, Step(saved, path, olds_of, new)
+    @property
+    def lives(self) -> dict[str, list[Step]]:
+        return self._way._lives  # type: ignore[attr-defined,no-any-return]
 
-    def _blob_at(self, commit: str, key: str) -> str:
-        for path, blob in self.git.tree(commit).items():
-            if kind_of(path) is not None and self.key(path, blob) == key:
-                return blob
-        return ""
+    @property
+    def saves(self) -> list[Saved]:
+        return self._way._saves  # type: ignore[attr-defined,no-any-return]
+
+    @property
+    def order(self) -> dict[str, int]:
+        return self._way._order  # type: ignore[attr-defined,no-any-return]
+
+    # texts
 
     def key(self, path: str, blob: str) -> str:
-        """What a document is: a record's id, or the name of any other document.
-
-        A record without an id goes by `records/…`, so that it is never taken for another.
-        """
-        if kind_of(path) != "record":
-            return name_of(path)
-        found = self._keys.get((path, blob))
-        if found is None:
-            found = self._keys[path, blob] = self._record_id(path, blob)
-        return found
-
-    def _record_id(self, path: str, blob: str) -> str:
-        data = self.git.blob(blob)
-        quick = _CANONICAL.match(data)
-        if quick:
-            return quick[1].decode()
-        try:
-            found = look_up(read_toml(data, path).tree, "record.id")
-        except ReadError:  # a broken text is still that record's, if it says so
-            found = None
-            text = data.decode("utf-8", "replace").partition("[record]")[2]
-            if broken := _RECORD_ID.search(text):
-                return broken[1]
-        named = isinstance(found, str) and re.fullmatch("wm-[0-9a-z]{6,12}", found)
-        return str(found) if named else path.removesuffix(".toml")
+        """What a document is: a record's id, or the name of any other document."""
+        return self.texts.key(path, blob)
 
     def document(self, path: str, blob: str) -> Document:
         """A document by its blob. ReadError where that text cannot be used."""
-        found = self._documents.get((path, blob))
-        if found is None:
-            try:
-                found = read_document(self.git.blob(blob), path)
-            except ReadError as error:
-                found = error
-            self._documents[path, blob] = found
-        if isinstance(found, ReadError):
-            raise found
-        return found
+        return self.texts.document(path, blob)
 
     def values(self, path: str, blob: str) -> dict[str, Value] | None:
-        """Every value of a document by address, even of one that breaks a rule.
+        """Every value of a document by address; None where it is no TOML at all."""
+        return self.texts.values(path, blob)
 
-        Empty for no file, None where the text is no TOML at all.
-        """
-        if not blob:
-            return {}
-        if (path, blob) not in self._values:
-            self._values[path, blob] = self._read_values(path, blob)
-        return self._values[path, blob]
+    # history
 
-    def _read_values(self, path: str, blob: str) -> dict[str, Value] | None:
-        try:
-            return self.document(path, blob).values
-        except ReadError:
-            try:
-                return flatten(read_toml(self.git.blob(blob), path).tree)
-            except ReadError:
-                return None
+    def life(self, key: str) -> list[Step]:
+        """Every change of a document, oldest first."""
+        return self._ask(lambda way: way.life(key))
+
+    def last_steps(self) -> dict[str, tuple[int, Step]]:
+        """The last step of each record that left a text, and how many there were."""
+        return self._ask(lambda way: way.last_steps())
+
+    def knows(self, key: str) -> bool:
+        """Whether there ever was such a document."""
+        return self._ask(lambda way: way.knows(key))
+
+    def saved(self, commit: str) -> Saved | None:
+        """A commit of the past of the head, or None."""
+        return self._ask(lambda way: way.saved(commit))
+
+    def order_of(self, commit: str) -> int:
+        """Where a commit stands in history, from 0; -1 where it does not."""
+        return self._ask(lambda way: way.order_of(commit))
+
+    def count(self) -> int:
+        """How many commits there are."""
+        return self._ask(lambda way: way.count())
+
+    def commits_beginning(self, prefix: str) -> list[str]:
+        """Commits whose id begins so."""
+        return self._ask(lambda way: way.commits_beginning(prefix))
+
+    def head_at(self, moment: datetime) -> str:
+        """What the head was at a moment, going back along first parents."""
+        return self._ask(lambda way: way.head_at(moment))
+
+    def rows(self, key: str, covers: Callable[[str], bool]) -> list[Row]:
+        """Every change of the covered values of a document, oldest first."""
+        return self._ask(lambda way: way.rows(key, covers))
+
+    def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
+        """Changes of values in the whole book, newest first."""
+        return self._way.rows_of_all(wanted)
 
     def after(self, base: str) -> set[str]:
         """Commits that are in the past of the head but not in that of `base`."""
         if base == self.head:
             return set()
-        if base not in self.order:
-            return set(self.order)
-        return set(self.git.run("rev-list", self.head, f"^{base}", "--").decode().split())
+        if self.order_of(base) < 0:
+            span: Iterable[str] = (self.head,)
+        else:
+            span = (self.head, f"^{base}")
+        return set(self.git.run("rev-list", *span, "--").decode().split())
+
+    def _ask(self, question: Callable[[Way], A]) -> A:
+        return question(self._way)
+
+    def close(self) -> None:
+        """Let files go."""
+        self._way.close()

@@ -16,6 +16,7 @@ import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -47,8 +48,8 @@ class Replayed:
     done: list[Entry] = field(default_factory=list)
     undone: list[Entry] = field(default_factory=list)
     draft: str = ""
-    started: dict[str, PencilMark] = field(default_factory=dict)  # marks before `done`
-    closed: list[Entry] = field(default_factory=list)  # entries of drafts inked before
+    started: dict[str, Entry] = field(default_factory=dict)  # packed marks before `done`
+    closed: list[Entry] = field(default_factory=list)  # rub-outs and bring-backs inked before
 
     def rubbed(self) -> list[Entry]:
         """Rub-outs that were not brought back yet, oldest first, earlier drafts included."""
@@ -95,28 +96,36 @@ def unpack(entry: Mapping[str, Any]) -> PencilMark:
 
 def _sound(entry: Entry) -> bool:
     """Whether an entry can be replayed; a damaged one is passed over."""
+    marks, what, draft = entry.get("marks", []), entry.get("do"), entry.get("draft", "")
     try:
-        marks = [unpack(packed) for packed in entry.get("marks", ())]
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+        whole = all(
+            isinstance(packed["address"], str)
+            and isinstance(packed["base"], str)
+            and datetime.fromisoformat(packed["at"]).tzinfo is not None
+            and _readable(packed["value"])
+            and _readable(packed["inked"])
+            for packed in marks
+        )
+    except (KeyError, TypeError, ValueError, AttributeError):
         return False
-    what, draft = entry.get("do"), entry.get("draft", "")
-    whole = all(isinstance(m.address, str) and m.at.tzinfo is not None for m in marks)
     return whole and isinstance(draft, str) and (bool(marks) or what in ("undo", "redo", "inked"))
 
 
-def _apply(marks: dict[str, PencilMark], entry: Entry) -> dict[str, PencilMark]:
-    """Marks after one entry; the marks handed in are left alone."""
-    marks = dict(marks)
-    if entry["do"] == "rub-out":
-        for packed in entry["marks"]:
-            marks.pop(packed["address"], None)
-    else:  # set, bring-back, keep: all of them put marks down
-        for packed in entry["marks"]:
-            mark = unpack(packed)
-            marks.pop(mark.address, None)
-            if not same_text(mark.value, mark.inked):
-                marks[mark.address] = mark
-    return marks
+@lru_cache(maxsize=4096)
+def _readable(text: str | None) -> bool:
+    try:
+        return text is None or read_value(text) is not None
+    except (ValueError, RecursionError):
+        return False
+
+
+def _apply(marks: dict[str, Entry], entry: Entry) -> None:
+    """Change packed marks by one entry."""
+    for packed in entry["marks"]:
+        marks.pop(packed["address"], None)
+        # set, bring-back, keep put marks down; values are compared as they are spelt
+        if entry["do"] != "rub-out" and packed["value"] != packed["inked"]:
+            marks[packed["address"]] = packed
 
 
 def replay(entries: Iterable[Entry]) -> Replayed:
@@ -135,26 +144,28 @@ def replay(entries: Iterable[Entry]) -> Replayed:
             state = _after_ink(state, entry)
             continue
         state.draft = entry.get("draft") or state.draft
-    return _finish(state)
-
-
-def _finish(state: Replayed) -> Replayed:
-    state.marks = dict(state.started)
-    for entry in state.done:
-        state.marks = _apply(state.marks, entry)
+    state.marks = {address: unpack(packed) for address, packed in _packed(state).items()}
     return state
+
+
+def _packed(state: Replayed) -> dict[str, Entry]:
+    marks = dict(state.started)
+    for entry in state.done:
+        _apply(marks, entry)
+    return marks
 
 
 def _after_ink(state: Replayed, entry: Entry) -> Replayed:
     """What is left: marks that another process of the same person made meanwhile."""
     inked = {packed["address"]: packed["value"] for packed in entry.get("marks", ())}
     left = {
-        address: mark
-        for address, mark in _finish(state).marks.items()
-        if address not in inked or inked[address] != _spelt(mark.value)
+        address: packed
+        for address, packed in _packed(state).items()
+        if address not in inked or inked[address] != packed["value"]
     }
     rest = f"d-{str(entry.get('commit', ''))[:12]}" if left else ""  # another draft than the inked
-    return Replayed(started=left, closed=state.closed + state.done, draft=rest)
+    closed = state.closed + [e for e in state.done if e["do"] in ("rub-out", "bring-back")]
+    return Replayed(started=left, closed=closed, draft=rest)
 
 
 class Pencil:
@@ -231,6 +242,18 @@ class Pencil:
 
         self.journal.append(make)
         return found[0]
+
+    def set_aside(self, commit: str, marks: Sequence[Entry]) -> None:
+        """Put down what a merge did not take, once; what is pencilled there already stays."""
+
+        def make(entries: list[Entry]) -> Entry | None:
+            if any(entry.get("aside") == commit for entry in entries):
+                return None
+            state = replay(entries)
+            fresh = [mark for mark in marks if mark["address"] not in state.marks]
+            return self._entry("set", state, marks=fresh, aside=commit) if fresh else None
+
+        self.journal.append(make)
 
     def inked(self, draft: str, commit: str, marks: Sequence[Entry]) -> None:
         """Close a draft that is in history now; closing it twice does nothing.

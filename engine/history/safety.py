@@ -22,6 +22,7 @@ _KEYS = re.compile(
     r"|symlinks|sharedrepository)"
     r"|extensions\.objectformat|init\.defaultbranch|user\.(name|email)"
     r"|remote\..+\.(url|fetch|push|tagopt)|branch\..+\.(remote|merge|rebase)"
+    r"|(transfer|receive|fetch)\.fsckobjects"
     r"|gc\.(auto|autopacklimit|autodetach)|receive\.deny(nonfastforwards|deletes|currentbranch)"
     r"|pull\.(rebase|ff)|push\.default|merge\.(ff|conflictstyle)"
 )
@@ -51,14 +52,18 @@ def check_repository(folder: Path) -> None:
         )
     _check_owner(private)
     _check_past(private)
-    keys = Git(folder).config_keys()
-    strange = sorted({key for key in keys if not _KEYS.fullmatch(key)})
+    strange = strange_keys(Git(folder), private / "config")
     if strange:
         raise BookError(
             f"the book's git configuration sets {', '.join(strange[:3])}",
             where=str(private / "config"),
             hint="It could run commands. Look at it, and take it out if nobody needs it.",
         )
+
+
+def strange_keys(git: Git, config: Path) -> list[str]:
+    """Keys of a repository's configuration that no book and no meeting point may set."""
+    return sorted({key for key in git.config_keys(config) if not _KEYS.fullmatch(key)})
 
 
 def _check_owner(private: Path) -> None:

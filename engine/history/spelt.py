@@ -1,0 +1,233 @@
+"""Values as text on one line, and a fast reader of texts that our own writer wrote.
+
+Two promises, both tested: `unspell(spell(value))` is the value, whatever TOML can
+hold; and where `read_canonical` answers, it answers exactly what the full reader
+would, spelt. It answers None for any text that has a single line which the
+writer would not have written: then the full reader has the word.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from functools import lru_cache
+
+from schemas.address import Value, same_value
+from schemas.toml import MOST_BYTES, read_value, spell_value
+
+Spelt = dict[str, str]
+
+_NUMBER = r"-?(?:0|[1-9][0-9]{0,19})(?:\.[0-9]{1,20})?"
+_MOMENT = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9]{2}:[0-9]{2}:[0-9]{2}(?:[+-][0-9]{2}:[0-9]{2})?)?"
+_PLAIN = r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*"'  # nothing in it had to be escaped
+_SCALAR = rf'(?:{_PLAIN}|{_NUMBER}|true|false|({_MOMENT})|("(?:[^"\\\n]|\\[^\n])*"))'
+_VALUE = re.compile(rf"([A-Za-z0-9_-]+) = (?:({_SCALAR})|(\[\])|(\[))")
+_ITEM = re.compile(rf"    ({_SCALAR}),")
+_HEADER = re.compile(r"\[([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+){0,5})\]")
+_NO_ZERO = re.compile(r"-0(?:\.0*)?")  # zero has no sign
+_QUICK_NUMBER = re.compile(_NUMBER)
+
+
+def spell(value: Value) -> str:
+    """Any value that TOML can hold, on one line; numbers as typed."""
+    if isinstance(value, Mapping):
+        inner = ", ".join(f"{spell(key)} = {spell(item)}" for key, item in value.items())
+        return "{" + inner + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(spell, value)) + "]"
+    try:
+        return spell_value(value)
+    except ValueError:  # a number that no field accepts, from a hand edit
+        return _odd_number(value)
+
+
+def _odd_number(value: Value) -> str:
+    text = str(value).lower()
+    for strange, plain in (("snan", "nan"), ("infinity", "inf")):
+        text = text.replace(strange, plain)
+    if isinstance(value, Decimal) and value.is_finite() and not set(text) & set(".e"):
+        return f"{text}.0"
+    return text
+
+
+@lru_cache(maxsize=50_000)
+def unspell(text: str) -> Value:
+    """The value that `spell` spelt. Do not change it in place: it is remembered."""
+    if _QUICK_NUMBER.fullmatch(text):
+        return Decimal(text) if "." in text else int(text)
+    found: Value = read_value(text)
+    return found
+
+
+def differ(one: str | None, other: str | None) -> bool:
+    """Whether two spelt values are different values; 28 and 28.0 are not."""
+    if one == other:
+        return False
+    if one is None or other is None:
+        return True
+    return not same_value(unspell(one), unspell(other))
+
+
+@dataclass(frozen=True, slots=True)
+class Canonical:
+    """A text in the writer's own spelling, and the names of all its tables."""
+
+    data: bytes
+    tables: frozenset[str]
+
+
+def read_canonical(data: bytes) -> tuple[Spelt, frozenset[str]] | None:
+    """Every value of a canonical text, spelt, and its tables; None for any other text."""
+    if len(data) > MOST_BYTES:
+        return None
+    reader = _Reader()
+    return (reader.values, frozenset(reader.tables)) if reader.read(data) else None
+
+
+class _Reader:
+    """Reads lines; stops at the first that the writer would not have written."""
+
+    def __init__(self) -> None:
+        self.values: Spelt = {}
+        self.headers: set[str] = set()
+        self.tables: set[str] = set()  # headers and the tables above them
+        self._prefix = ""
+
+    def read(self, data: bytes) -> bool:
+        """Whether all of it could be read."""
+        try:
+            lines = iter(data.decode("utf-8").split("\n"))
+        except UnicodeDecodeError:
+            return False
+        for line in lines:
+            if not line:
+                continue
+            if line[0] == "[":
+                if not self._header(line):
+                    return False
+                continue
+            found = _VALUE.fullmatch(line)
+            if found is None:
+                return False
+            key, scalar, moment, escaped, _, opened = found.groups()
+            if scalar is None:
+                text = self._list(lines) if opened else "[]"
+            else:
+                text = checked(scalar, moment, escaped)
+            address = self._prefix + key
+            if not text or address in self.values or address in self.tables:
+                return False
+            self.values[address] = text
+        return True
+
+    def _header(self, line: str) -> bool:
+        found = _HEADER.fullmatch(line)
+        if found is None or found[1] in self.headers or found[1] in self.values:
+            return False
+        name = found[1]
+        self.headers.add(name)
+        self._prefix = f"{name}."
+        while name and name not in self.tables:
+            if name in self.values:
+                return False
+            self.tables.add(name)
+            name = name.rpartition(".")[0]
+        return True
+
+    @staticmethod
+    def _list(lines: object) -> str:
+        items = []
+        for line in lines:  # type: ignore[attr-defined]
+            if line == "]":
+                return "[" + ", ".join(items) + "]" if items else ""
+            found = _ITEM.fullmatch(line)
+            text = checked(found[1], found[2], found[3]) if found else ""
+            if not text:
+                return ""
+            items.append(text)
+        return ""
+
+
+def checked(scalar: str, moment: str | None, escaped: str | None) -> str:
+    """The scalar if it stands as the writer would write it, or nothing."""
+    if moment is not None:
+        return _checked_moment(moment)
+    if escaped is not None:
+        return _checked_escapes(escaped)
+    if scalar[0] == "-" and _NO_ZERO.fullmatch(scalar):
+        return ""
+    return scalar
+
+
+def _checked_moment(text: str) -> str:
+    try:
+        read = datetime.fromisoformat(text) if len(text) > 10 else date.fromisoformat(text)
+    except ValueError:
+        return ""
+    return text if str(read) == text else ""
+
+
+def _checked_escapes(text: str) -> str:
+    try:
+        value = tomllib.loads(f"x = {text}")["x"]
+    except tomllib.TOMLDecodeError:
+        return ""
+    return text if spell_value(value) == text else ""
+
+
+def changed_tables(old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
+    """The values in those tables of two texts in which a byte differs.
+
+    As far as what differs goes, equal to reading both in full. None where the new
+    text has to be read in full: it has other tables, or is not canonical.
+    """
+    ones, others = old.data.split(b"\n["), new.split(b"\n[")
+    if len(ones) != len(others):
+        return None
+    before, after = _Reader(), _Reader()
+    for n, (one, other) in enumerate(zip(ones, others, strict=True)):
+        if one == other:
+            continue
+        if n and one.partition(b"\n")[0] != other.partition(b"\n")[0]:
+            return None
+        start = b"[" if n else b""
+        if not (
+            _changed_lines(start + one, start + other, before.values, after.values)
+            or (before.read(start + one) and after.read(start + other))
+        ):
+            return None
+    if not old.tables.isdisjoint(after.values):
+        return None
+    return before.values, after.values
+
+
+def _changed_lines(one: bytes, other: bytes, before: Spelt, after: Spelt) -> bool:
+    """Take in what differs between two tables where only scalars of the same keys do.
+
+    Nothing else can then have changed: no key came or went, so none can stand twice.
+    """
+    ones, others = one.split(b"\n"), other.split(b"\n")
+    if len(ones) != len(others):
+        return False
+    pairs = [(x, y) for x, y in zip(ones, others, strict=True) if x != y]
+    found = []
+    for pair in pairs:
+        try:
+            old, new = (_VALUE.fullmatch(line.decode("utf-8")) for line in pair)
+        except UnicodeDecodeError:
+            return False
+        if not old or not new or old[1] != new[1]:
+            return False
+        texts = [checked(m[2], m[3], m[4]) if m[2] else "" for m in (old, new)]
+        if not all(texts):
+            return False
+        found.append((old[1], *texts))
+    name = ones[0][1:-1].decode("utf-8") if one[:1] == b"[" else ""
+    for key, was, now in found:
+        address = f"{name}.{key}" if name else key
+        before[address], after[address] = was, now
+    return True
