@@ -34,6 +34,12 @@ class CellHeader(Section):
         "most that the loader carries: grippers, fingers, blank and part", "kg"
     )
     codes: list[Text] | None = field("codes that move door, clamp or loader")
+    cuts: Literal["milling", "turning"] | None = field(
+        "what the machine does: turning reads X as a diameter and T0404 as a tool with its offset"
+    )
+    feed_codes: list[Text] | None = field(
+        "codes for feed per minute and per revolution, if not G94 and G95 (G98 and G99 at turning)"
+    )
 
 
 class Axis(Section):
@@ -53,6 +59,9 @@ class Axis(Section):
     )
     sign: Literal[1, -1] | None = field("1 if its value grows along that direction, else -1")
     radius: Number | None = field("arm from a rotary axis to the fingers", "mm")
+    letter: Literal["X", "Y", "Z", "A", "B", "C", "U", "V", "W"] | None = field(
+        "letter of the axis in part programs"
+    )
 
 
 class Gripper(Section):

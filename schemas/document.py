@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import PurePosixPath
 from typing import Any, Literal, get_origin
 
@@ -80,6 +80,7 @@ class Document:
         return write_toml(self.tree)
 
 
+@lru_cache(maxsize=20_000)
 def kind_of(path: str) -> Kind | None:
     """The kind of a path in the book, or None where it is no document."""
     pure = PurePosixPath(path)

@@ -81,6 +81,8 @@ class SignOffHeader(Section):
     who: Key = needed("by whom: a key in people.toml")
     commit: Commit = needed("revision that was accepted")
     note: Text | None = field("remark")
+    not_fitting: int | None = field("figures that did not fit, accepted for the reason in the note")
+    cannot_tell: int | None = field("figures that could not be told for want of a value")
 
 
 class Accepted(Section):

@@ -11,14 +11,29 @@ import logging
 from collections.abc import Iterable, Iterator, Sequence
 
 from engine.answers import Finding
-from engine.checks import cells, documents, files, history, pencil, people, photos, programs, values
+from engine.checks import (
+    cells,
+    documents,
+    figures,
+    files,
+    history,
+    machining,
+    pencil,
+    people,
+    photos,
+    programs,
+    values,
+)
 from engine.checks.rule import RULES, Rule, Say, Says, rule
 from engine.checks.view import BookView, DocumentView
 from engine.desk.shelf import Shelf
 
 __all__ = ["RULES", "check"]
 
-_FILES = (cells, documents, files, history, pencil, people, photos, programs, values)
+_FILES = (
+    *(cells, documents, figures, files, history, machining),
+    *(pencil, people, photos, programs, values),
+)
 _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 

@@ -29,7 +29,7 @@ def position_by_hand(view: RecordView) -> Says:
     later: set[str] = set()
     for index in range(len(view.life) - 1, min(by_hand, default=len(view.life)) - 1, -1):
         saved = view.life[index].saved
-        if view.shelf.past.order[saved.id] <= accepted:
+        if view.shelf.past.order_of(saved.id) <= accepted:
             return
         all_changed = changed_in(view, index, _is_position)
         changed = [item for item in all_changed if item[0] not in later]
@@ -59,9 +59,9 @@ def _accepted(view: RecordView) -> int:
                 model = past.document(path, blob).model
             except ReadError:
                 continue
-            steps = past.lives.get(path.removesuffix(".toml"), [])
+            steps = past.life(path.removesuffix(".toml"))
             if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
-                found.append(past.order.get(model.sign_off.commit, -1))
+                found.append(past.order_of(model.sign_off.commit))
     return max(found)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from engine.checks.linked import attended_ends, program_facts, tended_ends
+from engine.checks.machining import since_proved
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
 from engine.programs import EndWord, ProgramFacts
@@ -62,10 +63,12 @@ def program_changed(view: RecordView) -> Says:
     """The part program on disk is not the one that was proved out."""
     program, proved = view.program, view.model.program.sha256
     if program and program.state == "here" and proved and proved != program.sha256:
+        changed = since_proved(view)
         yield Say(
             "program.sha256",
             f"{program.path} is not the program that was proved out: its hash begins with "
-            f"{program.sha256[:10]}, the proved one with {proved[:10]}",
+            f"{program.sha256[:10]}, the proved one with {proved[:10]}"
+            f"{'; changed since: ' if changed else ''}{changed}",
         )
 
 

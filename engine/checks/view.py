@@ -71,7 +71,7 @@ class DocumentView:
     @property
     def life(self) -> list[Step]:
         """Every change of the document, oldest first."""
-        return self.shelf.past.lives.get(self.held.key, [])
+        return self.shelf.past.life(self.held.key)
 
     def line_of(self, address: str) -> int:
         """The line of an address in the file on disk; 0 where that is not the inked text."""

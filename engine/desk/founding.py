@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 from engine.desk.shelf import Clock, Held, Shelf
@@ -31,7 +32,8 @@ def open_shelf(folder: Path, clock: Clock) -> Shelf:
     check_repository(folder)
     shelf = Shelf(folder, clock)
     shelf.git.branch()
-    shelf.private.mkdir(exist_ok=True)
+    with suppress(OSError):  # an auditor may read where nothing can be written
+        shelf.private.mkdir(exist_ok=True)
     shelf.inker.mend_if_needed()
     shelf.refresh()
     if not shelf.head or "book.toml" not in shelf.entries:
@@ -41,14 +43,6 @@ def open_shelf(folder: Path, clock: Clock) -> Shelf:
             hint="`witnessmark init DIR` starts a book.",
         )
     return shelf
-
-
-def people(shelf: Shelf) -> People:
-    """Everybody in people.toml; nobody where it cannot be read (a finding says so)."""
-    try:
-        return shelf.people()
-    except ReadError:
-        return People(format=1)
 
 
 def warnings(shelf: Shelf) -> list[str]:

@@ -12,9 +12,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from engine.answers import Change, Inked
-from engine.desk import points
+from engine.desk import figuring, points
 from engine.desk.pencilling import live, mine, overlay
 from engine.desk.shelf import Held, Shelf
+from engine.history import disk
 from engine.history.contest import contested
 from engine.history.diff import changes_between
 from engine.history.disk import with_comments_in_notes
@@ -33,7 +34,12 @@ from schemas.record import Record, is_coupled, is_link
 def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
     """Ink my pencil. Conflict, FoundOnDisk or Refused where it cannot be done; all pencil stays."""
     pencil = mine(shelf, held)
+    try:
+        shelf.past.document(held.path, held.blob)
+    except ReadError as error:
+        return _mend(shelf, held, reason, error)
     result: list[Inked] = []
+    texts: list[Document] = []  # before and after
 
     def plan(head: str) -> Plan:
         shelf.move_to(head)
@@ -53,6 +59,7 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
                 hint="Nothing is in pencil, and program and photos are as inked.",
             )
         _stop_without_reason(shelf, place, changes, reason)
+        texts[:] = [old, new]
         what = [*_subject(changes, respelt), *sorted(linked)]
         result[:] = [
             Inked(
@@ -77,7 +84,40 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
     commit = shelf.inker.commit(plan)
     shelf.refresh()
     done = result[0]
-    return Inked(done.document, commit, done.subject, done.changes, done.messages)
+    worse = figuring.worse_in_words(shelf, texts[0], texts[1])  # after: no figure holds a save up
+    return Inked(done.document, commit, done.subject, done.changes, (*worse, *done.messages))
+
+
+def _mend(shelf: Shelf, held: Held, reason: str, broken: ReadError) -> Inked:
+    """Ink what was mended on disk, where the inked text itself cannot be used."""
+    found = disk.look(shelf.folder, held.path, shelf.git.blob(held.blob))
+    if found is None or found.document is None or found.data is None:
+        raise ReadError([*found.problems] if found and found.problems else broken.problems)
+    data, document = found.data, found.document
+    if document.values.get("record.id", held.key) != held.key:
+        raise Refused(f"{held.path} on disk carries another identity", hint="Put its own id back.")
+    if not reason.strip():
+        raise Refused(
+            "mending a broken file needs a reason",
+            where=held.path,
+            hint="Say it with --reason TEXT.",
+        )
+    old = shelf.past.values(held.path, held.blob) or {}
+    changes, _ = changes_between(old, document.values, shelf.units(document))
+
+    def plan(_: str) -> Plan:
+        if shelf.find(held.name).blob != held.blob:
+            raise Refused(f"{held.name} was inked by somebody else meanwhile", hint="Look at it.")
+        return Plan(
+            f"{held.name}: mended on disk",
+            [line(change) for change in changes],
+            trailers(shelf.identity, "ink", held, reason),
+            seal(shelf.identity, shelf.clock()),
+            {held.path: data},
+            changed_links(shelf, document),
+        )
+
+    return replace(committed(shelf, plan, held.name), changes=tuple(changes))
 
 
 def committed(shelf: Shelf, plan: Callable[[str], Plan], name: str) -> Inked:

@@ -95,7 +95,14 @@ def between(shelf: Shelf, held: Held, start: Point, end: Point) -> Comparison:
     changes, respelt = changes_between(old, new, _units(shelf, held))
     changes += _contents(shelf, start, old, end, new)
     return Comparison(
-        held.name, start.label, end.label, tuple(changes), tuple(position_changes(changes)), respelt
+        held.name,
+        start.label,
+        end.label,
+        tuple(changes),
+        tuple(position_changes(changes)),
+        respelt,
+        start.commit if start.blob else "",
+        end.commit if end.blob else "",
     )
 
 
@@ -195,6 +202,6 @@ def _before_copy(shelf: Shelf, source: str, address: str) -> list[Traced]:
     items = [
         i
         for i in _traced(shelf, key, address, unit)
-        if commit in shelf.past.order and shelf.git.is_ancestor(i.commit, commit)
+        if shelf.past.order_of(commit) >= 0 and shelf.git.is_ancestor(i.commit, commit)
     ]
     return tracing.with_runs(items, points.runs(shelf, held), shelf.past) if held else items

@@ -145,6 +145,12 @@ def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
     _put(shelf, held, pencil, document, wanted)
 
 
+def put_values(shelf: Shelf, held: Held, values: Mapping[str, Value], note: str) -> None:
+    """Pencil values that were worked out, with a note that says so."""
+    document = shelf.past.document(held.path, held.blob)
+    _put(shelf, held, mine(shelf, held), document, values, note)
+
+
 def clear(shelf: Shelf, held: Held, address: str) -> None:
     """Pencil the removal of a value, or of everything in a table."""
     pencil = mine(shelf, held)
@@ -329,22 +335,30 @@ def _differences(old: Mapping[str, Value], new: Mapping[str, Value]) -> dict[str
 def put_back(shelf: Shelf, held: Held) -> str:
     """Write the inked text over what is on disk; where the copy of the latter is."""
     require(shelf.identity, lead=False, what="put a file back")
-    data = read_file(shelf.folder, held.path)
-    copy = ""
-    if data is not None:
-        copy = str(disk.keep_copy(shelf.private, held.path, data, shelf.clock()))
-    write_file(shelf.folder, held.path, shelf.git.blob(held.blob))
+    with shelf.inker.locked():  # nobody's save writes the same file meanwhile
+        shelf.refresh()
+        held = shelf.find(held.name)
+        data = read_file(shelf.folder, held.path)
+        copy = ""
+        if data is not None:
+            copy = str(disk.keep_copy(shelf.private, held.path, data, shelf.clock()))
+        write_file(shelf.folder, held.path, shelf.git.blob(held.blob))
     return copy
 
 
 def tree_in_pencil(shelf: Shelf, held: Held) -> Tree:
     """A document's tree with my pencil on it."""
+    return document_in_pencil(shelf, held).tree
+
+
+def document_in_pencil(shelf: Shelf, held: Held) -> Document:
+    """A document with my pencil on it."""
     document = shelf.past.document(held.path, held.blob)
     own = draft(shelf, held)
     if own is None:
-        return document.tree
+        return document
     pencil = Pencil(shelf.private, shelf.identity.key, held.key.replace("/", "."))
-    return overlay(document, live_marks(shelf, held, pencil)).tree
+    return overlay(document, live_marks(shelf, held, pencil))
 
 
 def values_in_pencil(shelf: Shelf, held: Held) -> dict[str, Value]:

@@ -37,7 +37,7 @@ class Point:
 
 def life(shelf: Shelf, held: Held) -> list[PastStep]:
     """Steps of a document, oldest first."""
-    return shelf.past.lives.get(held.key, [])
+    return shelf.past.life(held.key)
 
 
 def inks(shelf: Shelf, held: Held) -> list[Mark]:
@@ -100,7 +100,7 @@ def run_log(shelf: Shelf, held: Held, number: int | None) -> list[LogEntry]:
         for step in _steps(run):
             found.append(_entry(shelf, run.run.number, step))
         for commit in (run.end.inks if run.end else None) or []:
-            saved = next((save for save in shelf.past.saves if save.id == commit), None)
+            saved = shelf.past.saved(commit)
             if saved is not None:
                 found.append(
                     LogEntry(run.run.number, "ink", saved.when, saved.who, commit, saved.subject)
@@ -165,8 +165,8 @@ def marks(shelf: Shelf, held: Held) -> list[Mark]:
                 head.note or "signed off",
             )
         )
-    order = shelf.past.order
-    return sorted(found, key=lambda mark: (mark.when, order.get(mark.commit, -1)), reverse=True)
+    order = shelf.past.order_of
+    return sorted(found, key=lambda mark: (mark.when, order(mark.commit)), reverse=True)
 
 
 def resolve(shelf: Shelf, held: Held, text: str) -> Point:
@@ -199,7 +199,7 @@ def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
         if 1 <= int(found[1]) <= len(done):
             return done[int(found[1]) - 1].sign_off.commit
     elif _COMMIT.fullmatch(text):
-        same = [commit for commit in shelf.past.order if commit.startswith(text)]
+        same = shelf.past.commits_beginning(text)
         if len(same) == 1:
             return same[0]
         if same:

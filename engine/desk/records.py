@@ -31,7 +31,7 @@ def fresh_id(shelf: Shelf) -> str:
     """An identity that no record of this book ever had."""
     while True:
         made = "wm-" + "".join(secrets.choice(_ALPHABET) for _ in range(6))
-        if made not in shelf.past.lives:
+        if not shelf.past.knows(made):
             return made
 
 
@@ -250,11 +250,11 @@ def _warnings(
     said = ["nothing was confirmed at the machine: read the values back there before you run"]
     if not changes_in_positions or not isinstance(document.model, Record):
         return said
-    then = next((save.when for save in shelf.past.saves if save.id == commit), None)
+    saved = shelf.past.saved(commit)
     for path, blob in shelf.entries.items():
-        if path.startswith(f"events/{document.model.record.cell}/") and then is not None:
+        if path.startswith(f"events/{document.model.record.cell}/") and saved is not None:
             model = shelf.past.document(path, blob).model
-            if isinstance(model, Event) and model.event.at > then:
+            if isinstance(model, Event) and model.event.at > saved.when:
                 said.append(
                     f"these positions were taught before: {model.event.kind} on "
                     f"{model.event.at:%Y-%m-%d} ({model.event.reason}); teach them anew"

@@ -80,11 +80,7 @@ class Shelf:
         """A person whose rights were changed meanwhile has the new ones from now on."""
         if not self.identity.key:
             return
-        try:
-            people = self.people()
-        except ReadError:
-            people = People(format=1)
-        self.identity = again(people, self.identity, self.clock().date())
+        self.identity = again(self.people(), self.identity, self.clock().date())
 
     # finding
 
@@ -139,12 +135,20 @@ class Shelf:
         return model
 
     def people(self) -> People:
-        """Everybody who may act; nobody where the book has no people.toml."""
-        if "people" not in self._places:
-            return People(format=1)
-        model = self.document("people").model
-        assert isinstance(model, People)
-        return model
+        """Everybody who may act; nobody where the book has no people.toml.
+
+        While its text is broken the last one that could be read counts (a finding
+        says so): otherwise nobody could mend it, and one bad file would close the book.
+        """
+        for step in [self._places.get("people"), *reversed(self.past.life("people"))]:
+            blob = step.blob if isinstance(step, Held) else step.new if step else ""
+            try:
+                model = self.past.document("people.toml", blob).model if blob else None
+            except ReadError:
+                continue
+            if isinstance(model, People):
+                return model
+        return People(format=1)
 
     def cell(self, name: str) -> Cell | None:
         """A cell by its name, or None where it is unknown or cannot be read."""

@@ -8,12 +8,16 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal, get_args
 
 from engine.answers import Inked
-from engine.desk import points
+from engine.desk import figuring, points
 from engine.desk.inking import changed_links, committed, links_of, trailers
 from engine.desk.shelf import Held, Shelf
+from engine.figures import told
+from engine.figures.model import Figure
 from engine.history.ink import Plan
 from engine.people.identity import require, seal
 from schemas.address import Tree
@@ -23,6 +27,7 @@ from schemas.log import EventKind
 from schemas.record import Record
 
 State = Literal["yes", "void", "no"]
+MOST_SAID = 4  # figures or values named in one sentence
 
 
 def accepted_now(shelf: Shelf, document: Document) -> Tree:
@@ -61,8 +66,9 @@ def state(shelf: Shelf, held: Held, document: Document) -> State:
 
 
 def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
-    """Accept a record as it is inked now, as a lead."""
+    """Accept a record as it is inked now, as a lead; with a reason where figures do not fit."""
     require(shelf.identity, lead=True, what="sign off")
+    said: list[str] = []
 
     def plan(_: str) -> Plan:
         require(shelf.identity, lead=True, what="sign off")
@@ -83,22 +89,10 @@ def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
                 where=now.name,
                 hint="Ink the record with its files first.",
             )
-        at = shelf.clock().replace(microsecond=0)
-        made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
-        head = {
-            "id": made,
-            "record": now.key,
-            "at": at,
-            "who": shelf.identity.key,
-            "commit": shelf.head,
-            "note": note or None,
-        }
-        tree: Tree = {
-            "format": 1,
-            "sign_off": {k: v for k, v in head.items() if v is not None},
-            "accepted": accepted_now(shelf, document),
-        }
-        written = check_tree(tree, f"signoffs/{now.key}/{made}.toml")
+        looked = figuring.of_document(shelf, document)
+        _stop_if_unfit(now, looked, note)
+        said[:] = _untold(looked)
+        written = _written(shelf, now, document, note, looked)
         return Plan(
             f"{now.name}: signed off",
             [],
@@ -107,7 +101,56 @@ def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
             {written.path: written.bytes},
         )
 
-    return committed(shelf, plan, held.name)
+    return replace(committed(shelf, plan, held.name), messages=tuple(said))
+
+
+def _written(
+    shelf: Shelf, held: Held, document: Document, note: str, looked: Sequence[Figure]
+) -> Document:
+    """The sign-off's own file."""
+    at = shelf.clock().replace(microsecond=0)
+    made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
+    head = {
+        "id": made,
+        "record": held.key,
+        "at": at,
+        "who": shelf.identity.key,
+        "commit": shelf.head,
+        "note": note or None,
+        "not_fitting": sum(figure.verdict == "does not fit" for figure in looked) or None,
+        "cannot_tell": sum(figure.verdict == "cannot tell" for figure in looked) or None,
+    }
+    tree: Tree = {
+        "format": 1,
+        "sign_off": {k: v for k, v in head.items() if v is not None},
+        "accepted": accepted_now(shelf, document),
+    }
+    return check_tree(tree, f"signoffs/{held.key}/{made}.toml")
+
+
+def _stop_if_unfit(held: Held, looked: Sequence[Figure], note: str) -> None:
+    """Refused where a figure does not fit and nobody says why it is accepted all the same."""
+    unfit = [figure for figure in told.worst_first(looked) if figure.verdict == "does not fit"]
+    if not unfit or note.strip():
+        return
+    named = ", ".join(told.figure_in_words(figure) for figure in unfit[:MOST_SAID])
+    more = f", and {len(unfit) - MOST_SAID} more" if len(unfit) > MOST_SAID else ""
+    raise Refused(
+        f"{len(unfit)} figures do not fit: {named}{more}".replace("1 figures do", "1 figure does"),
+        where=held.name,
+        hint="Put them right, or say with --note TEXT why they are accepted; it stays for ever.",
+    )
+
+
+def _untold(looked: Sequence[Figure]) -> list[str]:
+    """Figures that the sign-off accepts unseen, by the values they wait for."""
+    count = sum(figure.verdict == "cannot tell" for figure in looked)
+    if not count:
+        return []
+    waiting = told.waiting(looked)
+    named = ", ".join(list(waiting)[:MOST_SAID])
+    more = f" and {len(waiting) - MOST_SAID} more" if len(waiting) > MOST_SAID else ""
+    return [f"{count} figures cannot be told for want of {named}{more}; the sign-off counts them"]
 
 
 def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:

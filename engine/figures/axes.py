@@ -50,7 +50,7 @@ def limits_of(facts: Facts, name: str) -> Limits:
 
     Braking is as the acceleration where the cell says no other.
     """
-    return facts.once(f"axes.limits.{name}", lambda: _limits(facts, name))
+    return facts.once_per_cell(f"axes.limits.{name}", lambda: _limits(facts, name))
 
 
 def _limits(facts: Facts, name: str) -> Limits:

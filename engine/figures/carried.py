@@ -29,7 +29,7 @@ class Moment:
 
 def moments(facts: Facts) -> tuple[Moment, ...]:
     """Every moment of two rounds, the start with empty grippers first."""
-    return facts.once("carried.moments", lambda: _moments(facts))
+    return facts.once_per_cell("carried.moments", lambda: _moments(facts))
 
 
 def on_leg(facts: Facts, leg: Leg) -> Held:

@@ -39,6 +39,10 @@ def size(facts: Facts) -> tuple[int, int]:
 
 def used(facts: Facts) -> list[Pocket]:
     """The pockets in use, row by row. `Missing` tray.unused where none is left."""
+    return facts.once("grid.used", lambda: _used(facts))
+
+
+def _used(facts: Facts) -> list[Pocket]:
     across, along = size(facts)
     unused = frozenset(facts.record.tray.unused or ())
     every = ((c, r) for r in range(along) for c in range(across))

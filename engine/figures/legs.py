@@ -103,7 +103,7 @@ def _named_at(facts: Facts, station: str, axis: str) -> str | None:
 
 def moves_of(facts: Facts, name: str) -> list[list[str]]:
     """The moves of a leg, each the axes that move together."""
-    return facts.once(f"legs.moves.{name}", lambda: _moves(facts, name))
+    return facts.once_per_cell(f"legs.moves.{name}", lambda: _moves(facts, name))
 
 
 def _moves(facts: Facts, name: str) -> list[list[str]]:

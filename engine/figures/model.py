@@ -68,6 +68,21 @@ class Missing(Exception):
         self.addresses = addresses
 
 
+Memo = dict[str, Any]
+_CELLS_KEPT = 8
+_OF_CELLS: list[tuple[Cell | None, Memo]] = []  # what follows from a cell alone, newest first
+
+
+def _memo_of(cell: Cell | None) -> Memo:
+    """What was worked out from this very cell before: a cell is never changed in place."""
+    for known_cell, memo in _OF_CELLS:
+        if known_cell is cell:
+            return memo
+    memo = {}
+    _OF_CELLS[:] = [(cell, memo), *_OF_CELLS[: _CELLS_KEPT - 1]]
+    return memo
+
+
 @dataclass(frozen=True)
 class Facts:
     """Everything that figures are computed from: record, cell (or None) and policy."""
@@ -76,7 +91,11 @@ class Facts:
     cell: Cell | None
     policy: Policy
 
-    _memo: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _memo: Memo = field(default_factory=dict, init=False, repr=False, compare=False)
+    _of_cell: Memo = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_of_cell", _memo_of(self.cell))
 
     def once(self, name: str, work: Callable[[], T]) -> T:
         """The result of `work`, computed once for these facts; what it misses is raised each time.
@@ -84,16 +103,11 @@ class Facts:
         Groups share what is costly by name (`motion.legs@30`). `work` must depend
         on nothing but these facts.
         """
-        memo = self._memo
-        if name not in memo:
-            try:
-                memo[name] = work()
-            except Missing as error:
-                memo[name] = error
-        found = memo[name]
-        if isinstance(found, Missing):
-            raise Missing(*found.addresses)
-        return found  # type: ignore[no-any-return]
+        return _once(self._memo, name, work)
+
+    def once_per_cell(self, name: str, work: Callable[[], T]) -> T:
+        """The same for what depends on nothing but the cell: a record's next value keeps it."""
+        return _once(self._of_cell, name, work)
 
     def length(self, *addresses: str) -> tuple[float, ...]:
         """Lengths of the record in mm, all or `Missing` with every absent one."""
@@ -102,23 +116,46 @@ class Facts:
 
     def number(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the record as they stand, all or `Missing`."""
-        return _ask(self.record, "", addresses)
+        return _ask(self._memo, self.record, "", addresses)
 
     def of_cell(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the cell as they stand, all or `Missing` with `cell:` before the address."""
-        return _ask(self.cell, "cell:", addresses)
+        return _ask(self._of_cell, self.cell, "cell:", addresses)
 
     def of_policy(self, *addresses: str) -> tuple[float, ...]:
         """Numbers of the policy, all or `Missing` with `policy:` before the address."""
-        return _ask(self.policy, "policy:", addresses)
+        return _ask(self._memo, self.policy, "policy:", addresses)
 
 
-def _ask(model: BaseModel | None, prefix: str, addresses: tuple[str, ...]) -> tuple[float, ...]:
-    found = [_number(model, address) for address in addresses]
-    absent = [a for a, v in zip(addresses, found, strict=True) if v is None]
+def _once(memo: Memo, name: str, work: Callable[[], T]) -> T:
+    if name not in memo:
+        try:
+            memo[name] = work()
+        except Missing as error:
+            memo[name] = error
+    found = memo[name]
+    if isinstance(found, Missing):
+        raise Missing(*found.addresses)
+    return found  # type: ignore[no-any-return]
+
+
+def _ask(
+    memo: Memo, model: BaseModel | None, prefix: str, addresses: tuple[str, ...]
+) -> tuple[float, ...]:
+    """Numbers of a model by address, each looked up once; all or `Missing`."""
+    known_numbers = memo.setdefault(f"numbers of {prefix}", {})
+    found, absent = [], []
+    for address in addresses:
+        if address not in known_numbers:
+            known_numbers[address] = _number(model, address)
+        value = known_numbers[address]
+        if value is None:
+            absent.append(prefix + address)
+        else:
+            found.append(value)
     if absent:
-        raise Missing(*(prefix + address for address in absent))
-    return tuple([value for value in found if value is not None])
+        raise Missing(*absent)
+    return tuple(found)
 
 
 def _number(found: Any, address: str) -> float | None:

@@ -6,8 +6,9 @@ anywhere; where a sign is not known, the worse one counts: no pull is ever too
 small, and none is below rest.
 
 A rotary axis gives alpha x r along its circle and omega² x r towards its centre,
-at full speed, at right angles to each other; without `along` that sum may point
-anywhere, as it does over a swing. A linear axis without `along` turns with an
+at full speed, at right angles to each other; that sum may point anywhere, as it
+does over a swing: `along` is the line that a rotary axis turns about, no direction
+of its pull. A linear axis without `along` turns with an
 arm and may point anywhere too; moving together with a rotary axis it adds
 2 x omega x v. Axes of the machine do not move the fingers.
 
@@ -67,7 +68,7 @@ def steps(facts: Facts, leg: Leg) -> list[list[str]]:
 
 def pulls(facts: Facts, leg_name: str, moment: MovingMoment) -> tuple[Pull, ...]:
     """The worst pull of each step of a leg at one moment, or `Missing`."""
-    return facts.once(f"pull.{leg_name}.{moment}", lambda: _pulls(facts, leg_name, moment))
+    return facts.once_per_cell(f"pull.{leg_name}.{moment}", lambda: _pulls(facts, leg_name, moment))
 
 
 def _pulls(facts: Facts, leg_name: str, moment: MovingMoment) -> tuple[Pull, ...]:
@@ -87,12 +88,7 @@ def _pull(facts: Facts, leg: Leg, step: list[str], moment: MovingMoment) -> Pull
         elif axis.kind == "linear":
             known_way[axis.along or "z"] += rate / 1000
         else:
-            tangential, central = _turning(facts, name, rate)
-            if axis.along is None:
-                anywhere += hypot(tangential, central)
-            else:
-                known_way[axis.along] += tangential
-                anywhere += central
+            anywhere += hypot(*_turning(facts, name, rate))
     return Pull(**known_way, anywhere=anywhere + _across_the_arm(facts, step))
 
 

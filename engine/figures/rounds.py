@@ -50,7 +50,7 @@ Ask = Callable[[], Steps]
 
 def order_of(facts: Facts) -> Order:
     """The round cut at the longest way from a blank given to the jaws to the next part taken."""
-    return facts.once("rounds.order", lambda: _order(facts))
+    return facts.once_per_cell("rounds.order", lambda: _order(facts))
 
 
 def _order(facts: Facts) -> Order:

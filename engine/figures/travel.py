@@ -9,7 +9,7 @@ move before it, which ends at rest, stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from math import copysign, hypot, inf
@@ -21,7 +21,9 @@ from engine.figures.profile import (
     Approach,
     Limits,
     Share,
+    peak,
     peak_to_rest,
+    seconds,
     seconds_to_rest,
     slowest,
 )
@@ -51,6 +53,8 @@ class Mover:
         """From rest to rest, for each length: the joint path, or the slowest of axes alone."""
         if self.straight and self.approach is None:
             return [one.seconds(percent) for one in self.paths]
+        if self.approach is None:
+            return [max(times) for times in self._of_each_axis(seconds, percent)]
         every = (self._stretches(n, percent) for n in range(len(self.lengths)))
         return [max(seconds_to_rest(*one) for one in stretches) for stretches in every]
 
@@ -59,7 +63,22 @@ class Mover:
         if self.straight and self.approach is None:
             paths = zip(self.paths, self.tips, strict=True)
             return max(one.top(percent) * tip for one, tip in paths)
+        if self.approach is None:
+            ways = zip(self._of_each_axis(peak, percent), self.lengths, strict=True)
+            signed = {tuple(map(copysign, peaks, way)) for peaks, way in ways}
+            return max(_resultant(zip(self.shares, peaks, strict=True)) for peaks in signed)
         return max(self._tip_speed(n, percent) for n in range(len(self.lengths)))
+
+    def _of_each_axis(
+        self, work: Callable[[float, Limits], float], percent: float
+    ) -> Iterable[tuple[float, ...]]:
+        """What axes on their own need for each length, worked out once for each way of each."""
+        every = []
+        for one, ways in zip(self.limits, zip(*self.lengths, strict=True), strict=True):
+            limits = one.at(percent)
+            found = {way: work(abs(way), limits) for way in set(ways)}
+            every.append([found[way] for way in ways])
+        return zip(*every, strict=True)
 
     def _tip_speed(self, n: int, percent: float) -> float:
         peaks = [peak_to_rest(*stretch) for stretch in self._stretches(n, percent)]

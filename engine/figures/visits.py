@@ -26,7 +26,7 @@ def visits_of(facts: Facts) -> list[Visit]:
 
     Where a place has several of a kind, they go together in the order of the round.
     """
-    return facts.once("visits", lambda: _visits(facts))
+    return facts.once_per_cell("visits", lambda: _visits(facts))
 
 
 def _visits(facts: Facts) -> list[Visit]:
