@@ -7,6 +7,7 @@ eye), numbers are as typed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
@@ -61,6 +62,57 @@ class Comparison:
     changes: tuple[Change, ...]
     positions: tuple[PositionChange, ...]
     respelt: int = 0  # values whose text changed but not their number
+    start_commit: str = ""  # empty for pencil, and where there was nothing
+    end_commit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FigureChange:
+    """A figure that changed: what a change of values does to it.
+
+    Values are in `unit`, None where they cannot be told. Verdicts are those of a figure;
+    `old_verdict` is "not there" where the figure did not exist before.
+    """
+
+    name: str
+    at: str  # leg, station or stage
+    unit: str
+    old: float | None
+    new: float | None
+    old_verdict: str
+    new_verdict: str
+    group: str
+    limit: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A position that follows from another one; `taught` is what stands there now, or None."""
+
+    address: str
+    value: Decimal
+    unit: str
+    taught: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class FittedTray:
+    """What taught pockets say about the grid of a tray.
+
+    Pitches are in the record's `unit`, angles in degrees; `off` is how far each pocket lies
+    from the grid of all others in mm, None where nothing checks it.
+    """
+
+    verdict: Literal["fits", "does not fit", "cannot tell"]
+    words: str
+    pitch_across: Decimal | None
+    pitch_along: Decimal | None
+    unit: str
+    rotation: float | None
+    skew: float | None
+    off: Mapping[str, float | None]
+    suspects: tuple[str, ...]
+    teach_next: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +263,78 @@ class Shown:
     commit: str
     mark: str
     values: Tree
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """One thing that came in by a sync: a value, or a whole document.
+
+    `what` is new, gone, renamed (`change` is None) or changed.
+    """
+
+    document: str
+    what: Literal["new", "gone", "renamed", "changed"]
+    change: Change | None
+    who: Who
+    commit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Disputed:
+    """A value that two boxes changed: the shared one stands, the other waits in pencil.
+
+    `aside_by` inked `aside` in `aside_commit`; None stands for no value.
+    """
+
+    document: str
+    address: str
+    unit: str
+    shared: Value | None
+    shared_by: Who | None
+    aside: Value | None
+    aside_by: Who
+    aside_commit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A commit that goes, went or waits to go to the meeting point."""
+
+    commit: str
+    when: datetime
+    who: Who
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """What the meeting point has not got yet. `where` is empty where none is set.
+
+    `seen` is when this box last looked there.
+    """
+
+    where: str
+    commits: tuple[Sent, ...] = ()
+    seen: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Synced:
+    """What a sync did. `problem` says why not everything went; then `waiting` is what did not.
+
+    `files` are paths of programs, photos, logs, sign-offs and events that came in.
+    """
+
+    where: str
+    head: str
+    came: tuple[Arrived, ...] = ()
+    files: tuple[str, ...] = ()
+    went: tuple[Sent, ...] = ()
+    contested: tuple[Disputed, ...] = ()
+    waiting: tuple[Sent, ...] = ()
+    messages: tuple[str, ...] = ()
+    merged: str = ""  # the commit that joined both sides, where one was needed
+    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.answers import (
     Comparison,
     Confirmed,
     Draft,
+    Expected,
+    FigureChange,
     Finding,
+    FittedTray,
     Inked,
     Listed,
     LogEntry,
@@ -25,9 +28,12 @@ from engine.answers import (
     OnDisk,
     RunState,
     Shown,
+    Synced,
     Traced,
+    Waiting,
 )
 from engine.desk import (
+    figuring,
     founding,
     inking,
     layout,
@@ -48,6 +54,13 @@ from schemas.cell import Cell
 from schemas.errors import ReadError, UsageError
 from schemas.fields import Described
 from schemas.people import Person
+
+if TYPE_CHECKING:
+    from engine.desk.exporting import Form
+    from engine.exports.paper import Paper
+    from engine.figures.depends import Input, Part
+    from engine.figures.model import Facts, Figure
+    from engine.programs import ProgramChange, ProgramFacts
 
 
 def system_clock() -> datetime:
@@ -137,7 +150,7 @@ class Book:
     def choose(self, key: str) -> Identity:
         """Say who is at the terminal, where the login does not."""
         today = self._shelf.clock().date()
-        self._shelf.identity = identify(founding.people(self._shelf), self._login, key, today)
+        self._shelf.identity = identify(self._shelf.people(), self._login, key, today)
         return self._shelf.identity
 
     def refresh(self) -> bool:
@@ -322,6 +335,24 @@ class Book:
         self._shelf.refresh()
         return signing.event(self._shelf, cell, kind, reason)
 
+    # papers
+
+    def sheet(self, name: str, at: str = "now", *, pencil: bool = False) -> Paper:
+        """The set-up sheet of a record, to hang at the machine."""
+        from engine.desk import exporting  # figures and drawing: not at start
+
+        return exporting.sheet(self._shelf, self._find(name), at, pencil=pencil)
+
+    def plate(
+        self, name: str, form: Form, at: str = "now", *, kerf: str = "", relief: str = "",
+        holes: str = "",
+    ) -> Paper:  # fmt: skip
+        """The tray plate of a record, as DXF or SVG."""
+        from engine.desk import exporting
+
+        cut = {"kerf": kerf, "relief": relief, "holes": holes}
+        return exporting.plate(self._shelf, self._find(name), form, at, **cut)
+
     # compare and trace
 
     def compare(self, name: str, start: str = "now", end: str = "pencil") -> Comparison:
@@ -351,6 +382,86 @@ class Book:
     def marks(self, name: str) -> list[Mark]:
         """Named points of a document's past, newest first."""
         return points.marks(self._shelf, self._find(name))
+
+    # figures and programs
+
+    def figures(self, name: str, at: str = "now") -> list[Figure]:
+        """Every figure of a record at a mark, with the cell and the policy as they stood then."""
+        return figuring.figures(self._shelf, self._find(name), at)
+
+    def facts(self, name: str, at: str = "now") -> Facts:
+        """What those figures are computed from, for pictures of the set-up."""
+        return figuring.facts(self._shelf, self._find(name), at)
+
+    def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[Input]:
+        """What in the record, the cell or the policy a figure follows from."""
+        from engine.figures import depends  # asked for seldom
+
+        return depends.inputs_of(self.facts(name, at), figure, part)
+
+    def figures_from(self, name: str, address: str) -> list[str]:
+        """Names of the figures that follow from a value, my pencil counted."""
+        from engine.figures import depends
+
+        return depends.touched_by(self.facts(name, "pencil"), address)
+
+    def consequences(
+        self, name: str, start: str = "now", end: str = "pencil"
+    ) -> list[FigureChange]:
+        """What a change of values does to the figures, worst first."""
+        return figuring.consequences(self._shelf, self._find(name), start, end)
+
+    def expected_positions(self, name: str) -> list[Expected]:
+        """Positions that follow from the first taught one of each place."""
+        return figuring.expected(self._shelf, self._find(name))
+
+    def pencil_expected(self, name: str, addresses: Sequence[str] = ()) -> Draft | None:
+        """Pencil expected positions: those named, or all that are not taught yet."""
+        return self._pencilled(
+            name, lambda held: figuring.pencil_expected(self._shelf, held, addresses)
+        )
+
+    def tray_fit(self, name: str) -> FittedTray:
+        """What the taught pockets say about the grid of the tray."""
+        return figuring.fitted_tray(self._shelf, self._find(name))
+
+    def pencil_tray_fit(self, name: str) -> Draft | None:
+        """Pencil the pitches that the taught pockets say."""
+        return self._pencilled(name, lambda held: figuring.pencil_tray_fit(self._shelf, held))
+
+    def program(self, name: str) -> ProgramFacts:
+        """What the part program of a record says."""
+        from engine.desk import programs  # what reads programs is not needed at start
+
+        return programs.program(self._shelf, self._find(name))
+
+    def program_changes(self, name: str) -> list[ProgramChange] | None:
+        """What changed in it since it was proved out; None where history has not that text."""
+        from engine.desk import programs
+
+        return programs.changes_since_proved(self._shelf, self._find(name))
+
+    # between boxes
+
+    def sync(
+        self,
+        meet_at: str = "",
+        *,
+        accept_rewritten: bool = False,
+        tell: Callable[[str], None] = lambda _: None,
+    ) -> Synced:
+        """Take in what other boxes shared, merge, and share what was inked here."""
+        from engine.desk import syncing
+
+        return syncing.sync(self._shelf, meet_at, accept_rewritten=accept_rewritten, tell=tell)
+
+    def waiting(self) -> Waiting:
+        """What the other boxes have not got yet; works offline."""
+        from engine.desk import syncing
+
+        return syncing.waiting(self._shelf)
+
+    # checks
 
     def check(self, names: Sequence[str] = ()) -> list[Finding]:
         """What the rules have to say, about some documents or the whole book."""

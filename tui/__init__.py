@@ -1,1 +1,1 @@
-"""."""
+"""What people see: the screen and the command line. Neither computes."""

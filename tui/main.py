@@ -29,6 +29,10 @@ _COMMANDS = {
     "show": "reading:show",
     "marks": "reading:marks",
     "check": "reading:check",
+    "figures": "figures:figures",
+    "program": "programs:program",
+    "expected": "figures:expected",
+    "tray-fit": "figures:tray_fit",
     "diff": "reading:diff",
     "trace": "reading:trace",
     "set": "pencilling:set_command",
@@ -44,6 +48,9 @@ _COMMANDS = {
     "run": "lots:run",
     "event": "lots:event",
     "sign-off": "lots:sign_off",
+    "sheet": "exports:sheet",
+    "plate": "exports:plate",
+    "sync": "syncing:sync",
     "demo": "demo:demo",
 }
 

@@ -20,6 +20,8 @@ from rich.cells import cell_len, set_cell_size
 REPLACED = "\ufffd"
 NEW_LINE = "\u00b6"
 MOST_COMBINING = 2
+# signs of formulas and units that a terminal without them can still tell
+PLAINER = {"·": ".", "−": "-", "µ": "u", "×": "x", "–": "-", "²": "2"}  # noqa: RUF001
 
 _HARMFUL = re.compile(
     "[\x00-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"
@@ -99,12 +101,16 @@ def wrap(text: str, width: int) -> list[str]:
 
 
 def encodable(text: str, encoding: str) -> str:
-    """Text whose every sign the terminal's encoding has; others become question marks."""
+    """Text whose every sign the terminal's encoding has; others become plainer, or `?`."""
     if encoding.lower().replace("-", "") == "utf8" or text.isascii():
         return text
     return "".join(
-        sign if sign == _there_and_back(sign, encoding) else "?" * cell_len(sign) for sign in text
+        sign if sign == _there_and_back(sign, encoding) else _plainer(sign) for sign in text
     )
+
+
+def _plainer(sign: str) -> str:
+    return PLAINER.get(sign) or "?" * cell_len(sign)
 
 
 def _there_and_back(sign: str, encoding: str) -> str:

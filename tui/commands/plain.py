@@ -18,6 +18,7 @@ from engine.answers import (
     Comparison,
     Confirmed,
     Draft,
+    FigureChange,
     Finding,
     Inked,
     Listed,
@@ -89,6 +90,27 @@ def positions(item: Comparison) -> list[Plain]:
         }
         for moved in item.positions
     ]
+
+
+def figure_change(record: str, item: FigureChange) -> Plain:
+    """A figure that changed. What is worked out is a number, to 1e-6."""
+    return {
+        "record": record,
+        "name": item.name,
+        "group": item.group,
+        "at": item.at,
+        "unit": item.unit,
+        "old": rounded(item.old),
+        "new": rounded(item.new),
+        "limit": rounded(item.limit),
+        "old_verdict": item.old_verdict,
+        "new_verdict": item.new_verdict,
+    }
+
+
+def rounded(number: float | None) -> float | None:
+    """A computed number to 1e-6."""
+    return None if number is None else round(number, 6) + 0.0
 
 
 def traced(item: Traced) -> Plain:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import click
 
-from engine.answers import Comparison
+from engine.answers import Comparison, FigureChange
 from schemas.address import flatten
 from schemas.errors import UsageError
 from tui.commands import plain, words
 from tui.commands.frame import EXIT_DONE, EXIT_FOUND, Wanted, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
+
+if TYPE_CHECKING:
+    from engine.book import Book
 
 
 @click.command("list")
@@ -157,7 +161,7 @@ def diff(
         start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
         return book.compare(name, start, end)
 
-    return _put_comparisons(_each(records, one, every), wanted.form)
+    return _put_comparisons(book, _each(records, one, every), wanted.form)
 
 
 def _each(records: list[str], one: Callable[[str], Comparison], every: bool) -> list[Comparison]:
@@ -173,8 +177,18 @@ def _each(records: list[str], one: Callable[[str], Comparison], every: bool) -> 
     return found
 
 
-def _put_comparisons(items: list[Comparison], form: str) -> int:
+def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
+    """What the changes of a comparison do to the figures."""
+    ends = [
+        "pencil" if label == "pencil" else commit
+        for label, commit in ((item.start, item.start_commit), (item.end, item.end_commit))
+    ]
+    return book.consequences(item.document, *ends) if item.changes and all(ends) else []
+
+
+def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
     differ = any(item.changes for item in items)
+    figures = {item.document: _consequences(book, item) for item in items}
     if form == "text":
         for item in items:
             if item.changes or len(items) == 1:
@@ -182,6 +196,8 @@ def _put_comparisons(items: list[Comparison], form: str) -> int:
                 put_table(words.change_rows(item.changes))
                 for moved in item.positions:
                     put(words.position_line(moved))
+                for line in words.figure_change_lines(figures[item.document]):
+                    put(line)
         if len(items) > 1 and not differ:
             put("nothing differs")
     else:
@@ -195,6 +211,9 @@ def _put_comparisons(items: list[Comparison], form: str) -> int:
             form,
             compared=compared,
             positions=[p for i in items for p in plain.positions(i)],
+            figures=[
+                plain.figure_change(i.document, f) for i in items for f in figures[i.document]
+            ],
         )
     return EXIT_FOUND if differ else EXIT_DONE
 

@@ -14,6 +14,7 @@ from engine.answers import (
     Comparison,
     Confirmed,
     Draft,
+    FigureChange,
     Finding,
     Listed,
     LogEntry,
@@ -75,6 +76,18 @@ def position_line(moved: PositionChange) -> str:
     parts = ", ".join(f"{axis} {signed(delta)} {unit}" for axis, delta, unit in moved.deltas)
     distance = f"moved {moved.distance:.3f} mm" if moved.distance else "turned"
     return f"position {moved.station} {distance}: {parts}"
+
+
+MOST_FIGURES = 12  # consequences told in text; JSON has all
+
+
+def figure_change_lines(items: Sequence[FigureChange]) -> list[str]:
+    """What a change does to the figures, worst first."""
+    from engine.figures import told
+
+    lines = [f"figure {told.change_in_words(item)}" for item in items[:MOST_FIGURES]]
+    left = len(items) - MOST_FIGURES
+    return [*lines, f"and {left} more figures changed; JSON lists them"] if left > 0 else lines
 
 
 def heading(item: Comparison) -> str:
@@ -235,3 +248,8 @@ def pencil_rows(drafts: Sequence[Draft]) -> Rows:
                 ]
             )
     return rows
+
+
+def many(count: int, what: str) -> str:
+    """A count with its noun: `1 figure`, `3 figures`."""
+    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -23,6 +23,7 @@ _ORDER: tuple[Verdict, ...] = ("does not fit", "cannot tell", "tight", "fits")
 _ONE_LINE = 74  # width from which a figure has one line; narrower ones take two
 _OUT = 3  # cells of a bar on the side of the limit where nothing fits
 _TIGHT = 4  # tight ends at this part of the cells on the other side
+_LEGENDS = ("| is the limit; up to : is tight", "| limit; up to : tight", "| limit, : tight")
 _MANY: dict[Verdict, str] = {"does not fit": "do not fit", "fits": "fit"}
 
 
@@ -33,18 +34,35 @@ def margin_bars(
 
     Figures for information have nothing to be far from; they are counted only.
     """
-    inner, sign = max(width, NARROWEST), signs(ascii_only)
-    judged = sorted((f for f in figures if f.verdict in _ORDER), key=_worst_first)
+    parts = margin_parts(figures, width, ascii_only=ascii_only)
     count = Counter(f.verdict for f in figures)
     every: tuple[Verdict, ...] = (*_ORDER, "for information")
     told = [_counted(word, count[word]) for word in every if count[word]]
-    lines = words(f"Figures: {', '.join(told) or 'none'}", inner)
+    lines = words(f"Figures: {', '.join(told) or 'none'}", max(width, NARROWEST))
+    bars = [line for _, entry in parts.entries for line in entry]
+    return finish([*lines, *parts.head, *bars, *parts.missing], width, ascii_only)
+
+
+@dataclass(frozen=True, slots=True)
+class MarginParts:
+    """The same in parts, for a list from which one figure is chosen."""
+
+    head: list[str]
+    entries: list[tuple[Figure, list[str]]]  # worst first
+    missing: list[str]
+
+
+def margin_parts(
+    figures: Sequence[Figure], width: int = 80, *, ascii_only: bool = False
+) -> MarginParts:
+    """Headings, the lines of each figure, and what is missing."""
+    inner, sign = max(width, NARROWEST), signs(ascii_only)
+    judged = sorted((f for f in figures if f.verdict in _ORDER), key=_worst_first)
     table = _table(judged, inner)
-    lines += _head(table) if table.value else []
-    for figure in judged:
-        lines += _entry(figure, table, sign)
-    lines += [line for text in _missing(judged) for line in words(text, inner)]
-    return finish(lines, width, ascii_only)
+    head = _head(table) if table.value else []
+    entries = [(f, finish(_entry(f, table, sign), width, ascii_only)) for f in judged]
+    missing = [line for text in _missing(judged) for line in words(text, inner)]
+    return MarginParts(finish(head, width, ascii_only), entries, finish(missing, width, ascii_only))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +113,8 @@ def share(figure: Figure) -> float:
 
 def _head(table: _Table) -> list[str]:
     bar = f"{'out':>{_OUT}}|{'room':<{table.room}}"
-    legend = "| is the limit; up to : is tight"
+    room = table.width if table.narrow else table.texts
+    legend = next((each for each in _LEGENDS if cell_len(each) <= room), "")
     if table.narrow:
         return words(f"bars: {bar.strip()}: {legend}", table.width)
     value, limit = fit("value", table.value, right=True), fit("limit", table.limit)

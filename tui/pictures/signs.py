@@ -50,7 +50,6 @@ PLAIN = Signs(
     *(("+", "+", "+", "+"), ("/", "\\", "\\", "/"), ("+", "+", "+", "+")),
     *("#", "=", ":", ".", ">", "<"),
 )
-_ASCII_WORDS = str.maketrans({"·": ".", "−": "-", "µ": "u", "×": "x", "–": "-", "²": "2"})
 
 
 def signs(ascii_only: bool) -> Signs:
@@ -64,7 +63,7 @@ def finish(lines: Iterable[str], width: int, ascii_only: bool) -> list[str]:
     for line in lines:
         text = safe(line)
         if ascii_only:
-            text = encodable(text.translate(_ASCII_WORDS), "ascii")
+            text = encodable(text, "ascii")
         if cell_len(text) > width:
             text = fit(text, width)
         found.append(text.rstrip())

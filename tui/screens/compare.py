@@ -1,4 +1,4 @@
-"""What differs between two marks, value by value, and positions as vectors.
+"""What differs between two marks: values, positions as vectors, and figures.
 
 Invariant: both ends are named as the engine resolved them, so that nobody has
 to trust what `last run` or a date was taken for.
@@ -11,15 +11,17 @@ from typing import TYPE_CHECKING
 
 from tui.safe import wrap
 from tui.screens.choice import Choice, Option
+from tui.screens.judged import broken, broken_words, change_items
 from tui.screens.notice import paragraph
-from tui.screens.words import change_row, count, moved_words
+from tui.screens.words import change_row, count, is_record, moved_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
+from tui.widgets.page import LATER
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Change, Comparison, PositionChange
+    from engine.answers import Change, Comparison, FigureChange, PositionChange
     from engine.book import Book
 
 Question = Callable[["Book"], "Comparison"]
@@ -66,6 +68,7 @@ class Compare(FinderPage):
         self.name_of_record = name
         self._question = question
         self._comparison: Comparison | None = None
+        self._figures: Sequence[FigureChange] = ()
 
     def heading(self) -> str:
         """What is compared."""
@@ -79,6 +82,14 @@ class Compare(FinderPage):
     def _show(self, comparison: Comparison) -> None:
         self._comparison = comparison
         self.narrowed()
+        name, start, end = self.name_of_record, comparison.start_commit, comparison.end_commit
+        if is_record(name) and start:
+            question = lambda book: book.consequences(name, start, end or "pencil")  # noqa: E731
+            self.ask("figures", question, self._show_figures, urgency=LATER)
+
+    def _show_figures(self, changes: Sequence[FigureChange]) -> None:
+        self._figures = changes
+        self.narrowed()
 
     def narrowed(self) -> None:
         """Positions first, then values by section."""
@@ -88,7 +99,9 @@ class Compare(FinderPage):
         changes = [c for c in found.changes if self.has_wanted(c.address)]
         respelt = f", {found.respelt} only spelt anew" if found.respelt else ""
         self.about.say((f" {found.start}  ->  {found.end}", "strong"))
-        self.head.say((f" {count(len(changes), 'value')} changed{respelt}", ""))
+        worse = f"; {broken_words(self._figures)}" if broken(self._figures) else ""
+        values = f" {count(len(changes), 'value')} changed{respelt}"
+        self.head.say((values, ""), (worse, "error"))
         items: list[Item] = []
         positions = [p for p in found.positions if self.has_wanted(f"positions.{p.station}")]
         if positions:
@@ -103,6 +116,8 @@ class Compare(FinderPage):
                 title = ((f" {section.replace('_', ' ')}", "heading"),)
                 items.append(fixed(("section", section), title, heading=True))
             items.append(Item(change.address, _changed(change)))
+        figures = [c for c in self._figures if self.has_wanted(f"{c.name} {c.at} {c.new_verdict}")]
+        items += change_items(figures, "figures that changed, worst first")
         if not items:
             items.append(paragraph(0, "Nothing differs."))
         self.lines.show(items)

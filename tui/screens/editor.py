@@ -12,14 +12,16 @@ from schemas.address import show
 from tui.screens.adding import AddingPage
 from tui.screens.asktext import AskText
 from tui.screens.compare import Compare, question_by, since, what_to_compare
+from tui.screens.figures import Figures
 from tui.screens.findings import Findings
 from tui.screens.help import Explained, Help
 from tui.screens.ink import Ink
 from tui.screens.marks import Marks
 from tui.screens.notice import Notice
+from tui.screens.runs import Runs
 from tui.screens.sheet import Field, next_group
 from tui.screens.trace import Trace
-from tui.screens.words import ago, count, unit_word, with_unit
+from tui.screens.words import ago, count, is_record, unit_word, with_unit
 from tui.widgets.finder import FIND
 from tui.widgets.keys import Key, key
 
@@ -41,6 +43,7 @@ class Editor(AddingPage):
         key("Tab", "section", "to the next section or station", "next_section"),
         FIND,
         key("i", "ink", "save the pencil with a reason", "ink"),
+        key("g", "figures", "figures: margins, tray, round, bites, agreement", "figures"),
         key("u", "undo", "undo the last thing done to your pencil, and name it", "undo"),
         key("c", "compare", "compare with the last run, the sign-off, a mark", "compare"),
         key("t", "trace", "the life of this value: who, when, why", "trace"),
@@ -52,6 +55,7 @@ class Editor(AddingPage):
         key("b", "", "bring back what was rubbed out", "bring_back"),
         key("l", "", "to the last change; again: to the one before", "last_change"),
         key("f", "", "findings of this record", "findings"),
+        key("n", "runs", "runs: start, confirm, prove-out, refill, stop; their log", "runs"),
         key("m", "", "marks: every ink, run and sign-off; restore", "marks"),
         key("a", "", "add a value by its address, as tools.T05.what", "add"),
         key("d", "", "decide on contested pencil", "decide"),
@@ -175,6 +179,20 @@ class Editor(AddingPage):
         page = Marks(self.name_of_record, each.address if each else "")
         self.app.push_screen(page, self._jump)
 
+    def do_figures(self) -> None:
+        """Figures of this record."""
+        if is_record(self.name_of_record):
+            self.app.push_screen(Figures(self.name_of_record), self._jump)
+        else:
+            self.tell("Only records have figures.")
+
+    def do_runs(self) -> None:
+        """Runs of this record."""
+        if is_record(self.name_of_record):
+            self.app.push_screen(Runs(self.name_of_record))
+        else:
+            self.tell("Only records run.")
+
     def do_findings(self) -> None:
         """Findings of this record."""
 
@@ -200,16 +218,21 @@ class Editor(AddingPage):
         name, addresses = self.name_of_record, [f.address for f in self.fields]
         here = self.current()
 
-        def then(answers: list[Described | None]) -> None:
-            described = [each for each in answers if each is not None]
+        def then(answer: tuple[list[Described | None], list[str]]) -> None:
+            described = [each for each in answer[0] if each is not None]
             fields = [Explained(d.address, d.meaning, unit_word(d.unit)) for d in described]
-            about = self._about(here, described) if here else []
+            about = self._about(here, described, answer[1]) if here else []
             self.app.push_screen(Help(name, self.live_keys(), about, fields), self._jump)
 
-        question = lambda book: [book.describe(name, a) for a in addresses]  # noqa: E731
+        def question(book: Book) -> tuple[list[Described | None], list[str]]:
+            follow = book.figures_from(name, here.address) if here and is_record(name) else []
+            return [book.describe(name, a) for a in addresses], follow
+
         self.ask("looking up", question, then)
 
-    def _about(self, here: Field, described: list[Described]) -> list[tuple[str, str]]:
+    def _about(
+        self, here: Field, described: list[Described], figures: list[str]
+    ) -> list[tuple[str, str]]:
         known = next(d for d in described if d.address == here.address)
         now = self.bench.clock()
         texts = [(here.address, "heading"), (known.meaning, "strong")]
@@ -222,6 +245,8 @@ class Editor(AddingPage):
             who = "you" if mark is here.mine else mark.who.name
             value = with_unit(mark.value, mark.unit)
             texts.append((f"In pencil: {value}, {who}, {ago(mark.at, now)}", "pencil"))
+        if figures:
+            texts.append((f"Figures that follow from it: {', '.join(figures)}", ""))
         return texts
 
 

@@ -1,15 +1,17 @@
-"""To ink: the list of changes, and why.
+"""To ink: the list of changes, what they do to the figures, and why.
 
-Invariant: what is listed is my pencil as the journal has it, nothing else.
+Invariant: what is listed is my pencil as the journal has it, nothing else. A
+figure that no longer fits is told above the list, too; it never forbids the ink.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
 from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
-from tui.screens.words import change_row, count
+from tui.screens.words import change_row, count, is_record
 from tui.widgets.lines import Item
 
 if TYPE_CHECKING:
@@ -17,18 +19,25 @@ if TYPE_CHECKING:
 
     from engine.answers import Draft, Inked, Pencilled
     from engine.book import Book
+    from schemas.errors import WitnessmarkError
     from tui.widgets.paint import Row
+
+_DOES = "what it does to the figures"
 
 
 class Ink(ReasonPage):
     """Lists my pencil on a document and inks it with a reason."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self._values: list[Item] = []
 
     def heading(self) -> str:
         """What is to be inked."""
         return f"Ink {self.name_of_record}"
 
     def load(self) -> None:
-        """My pencil, and whether a reason is needed."""
+        """My pencil, whether a reason is needed, and then the figures."""
         name = self.name_of_record
         self.ask_to_show(
             "looking", lambda book: (book.draft(name), book.needs_reason(name)), self._show
@@ -39,12 +48,31 @@ class Ink(ReasonPage):
         if draft is None:
             self.lines.show([paragraph(0, "There is nothing in pencil here.")])
             return
-        self.about.say((f" {count(len(draft.marks), 'value')} will be inked as {self._who()}:", ""))
-        items = [Item(mark.address, _drawer(mark), heading=False) for mark in draft.marks]
-        self.show_changes(items, needed)
+        self._say(f"{count(len(draft.marks), 'value')} will be inked as {self.bench.me.name}", "")
+        self._values = [Item(mark.address, _drawer(mark), heading=False) for mark in draft.marks]
+        self.show_changes(self._values, needed)
+        name = self.name_of_record
+        if is_record(name):
+            ask = lambda book: outcome_of(book, name)  # noqa: E731
+            self.ask("", ask, self._show_figures, failed=self._no_figures)
 
-    def _who(self) -> str:
-        return self.bench.me.name
+    def _say(self, text: str, worse: str) -> None:
+        self._said = text
+        self.about.say((f" {text}", ""), (worse and f"; {worse}", "error"), (":", ""))
+
+    def _show_figures(self, outcome: Outcome) -> None:
+        changes = outcome.changes
+        if broken(changes):
+            self._say(self._said, broken_words(changes))
+        self.head.say((f" {PROVE}", ""))
+        items = change_items(changes, f"{_DOES}, worst first")
+        counts = ", ".join(outcome.counts)
+        none = [paragraph(0, ""), paragraph(1, "It changes no figure noticeably.")]
+        self.lines.show([*self._values, *(items or none), paragraph(2, f"With it: {counts}.")])
+
+    def _no_figures(self, error: WitnessmarkError) -> None:
+        text = f"The figures cannot be worked out: {error}"
+        self.lines.show([*self._values, paragraph(0, ""), paragraph(1, text, "warning")])
 
     def act(self, book: Book, reason: str) -> Inked:
         """Ink it."""

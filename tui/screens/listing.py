@@ -7,20 +7,21 @@ said in words; names of records stand still, whatever their state.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from tui.safe import fit
+from tui.screens.checking import Checking
 from tui.screens.editor import Editor
+from tui.screens.figures import Figures
 from tui.screens.findings import Findings
 from tui.screens.notice import Notice, paragraph
 from tui.screens.quitting import Leaving
-from tui.screens.words import SIGNED, age, ago, confirmed_words, count, people_of
+from tui.screens.runs import Runs
+from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, people_of
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, Key, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.page import LAST
 from tui.widgets.paint import Piece, Row
 
 if TYPE_CHECKING:
@@ -35,9 +36,11 @@ class Listing(FinderPage):
         key("Enter", "open", "open the chosen record", "open"),
         FIND,
         key("f", "findings", "findings of the whole book", "findings"),
-        key("g", "findings here", "findings of the chosen record", "findings_here"),
+        key("g", "figures", "figures of the chosen record", "figures"),
+        key("n", "runs", "runs of the chosen record: start, confirm, refill, stop", "runs"),
         key("x", "", "show retired records, too, or leave them out", "retired"),
         key("q", "leave", "leave the program; pencil stays", "leave"),
+        key("h", "its findings", "findings of the chosen record", "findings_here"),
         key("Esc", "", "show all records again", "back"),
         HELP,
     )
@@ -46,9 +49,8 @@ class Listing(FinderPage):
         super().__init__()
         self._listed: Sequence[Listed] = ()
         self._others: Sequence[str] = ()
-        self._findings: dict[str, list[Finding]] | None = None
+        self._checking = Checking(self, self.narrowed)
         self._retired = False
-        self._round = 0  # of checking: an answer to an older round is not shown
 
     def heading(self) -> str:
         """The book's name."""
@@ -67,7 +69,7 @@ class Listing(FinderPage):
         def question(book: Book) -> tuple[list[Listed], list[str], list[str]]:
             listed = book.list_records(retired=retired, findings=False)
             names = {each.record for each in listed}
-            others = [n for n in book.documents() if n not in names and _is_other(n)]
+            others = [n for n in book.documents() if n not in names and not is_record(n)]
             return listed, others, book.warnings()
 
         self.ask_to_show("reading the book", question, self._show)
@@ -78,31 +80,19 @@ class Listing(FinderPage):
         self.show_frame()
         if warnings:
             self.tell(f"! {warnings[0]}", "warning")
-        self._round += 1
-        this = self._round
-        self.ask("", lambda book: book.check(()), lambda f: self._checked(this, f), urgency=LAST)
-
-    def _checked(self, this: int, findings: Sequence[Finding]) -> None:
-        if this != self._round:
-            return
-        self._findings = {}
-        for finding in findings:
-            self._findings.setdefault(finding.record, []).append(finding)
-        self.narrowed()
-
-    def _with_findings(self, each: Listed) -> Listed:
-        found = (self._findings or {}).get(each.record, ())
-        return replace(each, findings=tuple(found))
+        readable = [each.record for each in self._listed if not each.problems]
+        self._checking.start([*readable, *self._others])
 
     # Drawing
 
     def narrowed(self) -> None:
         """List the records that have the wanted words."""
-        now, me, checked = self.bench.clock(), self.bench.me.key, self._findings is not None
+        now, me, findings = self.bench.clock(), self.bench.me.key, self._checking.findings
         items: list[Item] = []
-        for each in map(self._with_findings, self._listed):
+        for each in self._listed:
             if self.has_wanted(f"{each.record} {each.part} {each.cell} {each.id}"):
-                items.append(Item(each.record, _drawer(each, me, now, checked)))
+                verdict = _verdict(each, findings.get(each.record))
+                items.append(Item(each.record, _drawer(each, me, now, verdict)))
         others = [name for name in self._others if self.has_wanted(name)]
         if others:
             title = ((" the book itself", "heading"),)
@@ -113,9 +103,7 @@ class Listing(FinderPage):
 
     def _other(self, name: str) -> Callable[[int], Sequence[Row]]:
         """A cell, the people or the policy: its name, and what the checks say."""
-        verdict = _worst((self._findings or {}).get(name, ()))
-        if self._findings is None:
-            verdict = ("checking", "")
+        verdict = _worst(self._checking.findings.get(name))
 
         def draw(width: int) -> Sequence[Row]:
             room = sum(_widths(width)[:-1])
@@ -171,6 +159,19 @@ class Listing(FinderPage):
         if isinstance(self.lines.key, str):
             self.app.push_screen(Findings([self.lines.key]), self._open_at)
 
+    def do_figures(self) -> None:
+        """Figures of the chosen record; a field that is chosen there is opened."""
+        each = self._chosen()
+        if each is not None and not each.problems:
+            name = each.record
+            self.app.push_screen(Figures(name), lambda a: self._open_at((name, a) if a else None))
+
+    def do_runs(self) -> None:
+        """Runs of the chosen record."""
+        each = self._chosen()
+        if each is not None and not each.problems:
+            self.app.push_screen(Runs(each.record))
+
     def _open_at(self, place: tuple[str, str] | None) -> None:
         if place is not None:
             self.lines.choose(place[0])
@@ -205,10 +206,6 @@ class Listing(FinderPage):
         self.tell("q leaves the program.")
 
 
-def _is_other(name: str) -> bool:
-    return name in ("people", "book") or name.startswith("cells/")
-
-
 def _widths(width: int) -> tuple[int, int, int, int, int, int]:
     """record, part, last run, changed, pencil, findings."""
     spare = max(width - 80, 0)
@@ -223,7 +220,7 @@ def _head(width: int) -> Row:
     return tuple(pieces)
 
 
-def _drawer(each: Listed, me: str, now: datetime, checked: bool) -> Callable[[int], Sequence[Row]]:
+def _drawer(each: Listed, me: str, now: datetime, verdict: Piece) -> Callable[[int], Sequence[Row]]:
     def draw(width: int) -> Sequence[Row]:
         texts: tuple[Piece, ...] = (
             (each.record, "strong"),
@@ -231,7 +228,7 @@ def _drawer(each: Listed, me: str, now: datetime, checked: bool) -> Callable[[in
             (_run(each, now), ""),
             (_since(each), ""),
             (_pencil(each, me, now, width), "pencil"),
-            _verdict(each, checked),
+            verdict,
         )
         pieces: list[Piece] = [("  ", "")]
         for (text, style), room in zip(texts, _widths(width), strict=True):
@@ -269,17 +266,15 @@ def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:
     return f"{age(first.since, now)} {who}{more}"
 
 
-def _verdict(each: Listed, checked: bool) -> Piece:
+def _verdict(each: Listed, findings: Sequence[Finding] | None) -> Piece:
     """The worst there is to say, in words."""
-    if each.problems:
-        return ("unreadable", "error")
-    if not checked:
+    return ("unreadable", "error") if each.problems else _worst(findings)
+
+
+def _worst(findings: Sequence[Finding] | None) -> Piece:
+    """The worst that the checks say; None where they have not said anything yet."""
+    if findings is None:
         return ("checking", "")
-    return _worst(each.findings)
-
-
-def _worst(findings: Sequence[Finding]) -> Piece:
-    """The worst that the checks say."""
     for level in ("error", "warning", "note"):
         number = sum(1 for finding in findings if finding.level == level)
         if number:

@@ -6,17 +6,19 @@ pencilled before the journal has it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from schemas.errors import WitnessmarkError
+from tui.screens.judged import Outcome, outcome_of, outcome_row
 from tui.screens.notice import Notice
 from tui.screens.sheet import Field, Sheet, Typing, head_row, items_of, with_extra
-from tui.screens.words import SIGNED, age, ago, confirmed_words, count, person, run_words
+from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, person, run_words
 from tui.widgets.finder import FinderPage
 from tui.widgets.page import LATER
 from tui.widgets.paint import Piece
+from tui.widgets.painted import Bar
 
 if TYPE_CHECKING:
     from engine.answers import Draft, Finding, Listed
@@ -48,6 +50,14 @@ class SheetPage(FinderPage):
         self.extra: Field | None = None  # a value that is being added
         self.listed: Listed | None = None
         self.findings: Sequence[Finding] = ()
+        self.outcome: Outcome | None = None
+        self._round = 0  # of figures: what a newer edit overtook is not worked out
+
+    def below(self) -> Iterable[Bar]:
+        """What the pencil does to the figures."""
+        self.figures_bar = Bar(self.bench.paint, id="figures")
+        self.figures_bar.display = is_record(self.name_of_record)
+        yield self.figures_bar
 
     # Loading
 
@@ -57,12 +67,40 @@ class SheetPage(FinderPage):
         question = lambda book: load_sheet(book, name)  # noqa: E731
         self.ask_to_show(f"opening {name}", question, self.show_sheet)
         self.ask("", lambda book: listed_of(book, name), self._show_listed, urgency=LATER)
+        self.load_figures()
         self.load_findings()
 
     def cannot_load(self, error: WitnessmarkError) -> None:
         """What cannot be read is told in full, on the page that one came from."""
         self.dismiss(None)
         self.app.push_screen(Notice.of_error(error))
+
+    def load_figures(self) -> None:
+        """Have the figures worked out, behind everything that a person waits for."""
+        if not is_record(self.name_of_record):
+            return
+        name = self.name_of_record
+        self._round += 1
+        this = self._round
+
+        def question(book: Book) -> Outcome | None:
+            return outcome_of(book, name) if this == self._round else None
+
+        self.ask("", question, self._show_figures, failed=self._no_figures, urgency=LATER)
+
+    def _show_figures(self, outcome: Outcome | None) -> None:
+        if outcome is not None:
+            self.outcome = outcome
+            self.show_outcome()
+
+    def show_outcome(self) -> None:
+        """The line about the figures."""
+        if self.outcome is not None:
+            self.figures_bar.say(*outcome_row(self.outcome, self.app.size.width))
+
+    def _no_figures(self, error: WitnessmarkError) -> None:
+        self.outcome = None
+        self.figures_bar.say((f" figures cannot be worked out: {error}", "warning"))
 
     def load_findings(self) -> None:
         """Have the checks run, behind everything that a person waits for."""
@@ -87,6 +125,7 @@ class SheetPage(FinderPage):
         self.redraw()
         self.chosen()
         self.show_about()
+        self.load_figures()
         self.load_findings()
         if any(mark.address not in known for draft in drafts for mark in draft.marks):
             self.load()
@@ -117,6 +156,7 @@ class SheetPage(FinderPage):
         """Title, state, headings and keys."""
         super().show_frame()
         self.head.say(*head_row(self.app.size.width))
+        self.show_outcome()
         self.show_about()
 
     def heading(self) -> str:

@@ -68,6 +68,11 @@ def difference(old: Value | None, new: Value | None, delta: Decimal | None, unit
     return "taken out" if new is None else "changed"
 
 
+def is_record(name: str) -> bool:
+    """Whether a document is a record, and not a cell, the people or the policy."""
+    return name not in ("people", "book") and not name.startswith("cells/")
+
+
 def person(who: Who, me: str) -> str:
     """A person as the reader would say it."""
     return "you" if who.key and who.key == me else who.name or who.login or "unknown"

@@ -8,6 +8,7 @@ the lines that change.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -41,7 +42,7 @@ class Page(AskingScreen):
     # The parts of the screen
 
     def compose(self) -> ComposeResult:
-        """Seven parts, the same on every page."""
+        """Seven parts, the same on every page, and what a page puts below its list."""
         paint = self.bench.paint
         self.title_bar = Bar(paint, id="title")
         self.about = Bar(paint, id="about")
@@ -55,9 +56,14 @@ class Page(AskingScreen):
         yield self.about
         yield self.head
         yield self.lines
+        yield from self.below()
         yield self.detail
         yield self.status
         yield self.keys_bar
+
+    def below(self) -> Iterable[Bar]:
+        """Lines of a page's own between the list and what is said of the chosen thing."""
+        return ()
 
     def on_mount(self) -> None:
         """Show the parts that need no book."""

@@ -51,6 +51,11 @@ class Paint:
     colours: bool = True
     encoding: str = "utf-8"
 
+    @property
+    def rich(self) -> bool:
+        """Whether signs beyond ASCII can be shown, as pictures are drawn with."""
+        return self.encoding.lower().replace("-", "").replace("_", "") == "utf8"
+
     def strip(self, row: Row, width: int, *, chosen: int = 0) -> Strip:
         """One line of the screen, exactly `width` cells.
 

@@ -1,0 +1,181 @@
+"""The command that lets boxes meet: sync."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import click
+
+from tui.commands import plain, words
+from tui.commands.frame import EXIT_DONE, EXIT_REFUSED, Wanted, shared_options
+from tui.commands.output import put, put_csv, put_json, put_table, say
+
+if TYPE_CHECKING:
+    from engine.answers import Arrived, Disputed, Sent, Synced, Waiting
+    from engine.book import Book
+
+MOST_LINES = 40  # of one kind, as text; JSON has all
+
+
+@click.command()
+@click.option(
+    "--with",
+    "place",
+    metavar="PLACE",
+    default="",
+    help="Where to meet from now on: a folder, or ssh://user@host/path/to/book.git.",
+)
+@click.option("--waiting", "only_waiting", is_flag=True, help="Only tell what waits to be shared.")
+@click.option(
+    "--accept-rewritten",
+    is_flag=True,
+    help="Join both pasts where somebody rewrote the one at the meeting point.",
+)
+@shared_options
+def sync(wanted: Wanted, place: str, only_waiting: bool, accept_rewritten: bool) -> int:
+    """Take in what other boxes shared, merge value by value, and share what was inked here."""
+    book = wanted.open()
+    if only_waiting:
+        return _put_waiting(book, book.waiting(), wanted.form)
+    tell = _progress()
+    done = book.sync(place, accept_rewritten=accept_rewritten, tell=tell)
+    if wanted.form == "json":
+        put_json(_plain(done))
+    elif wanted.form == "csv":
+        put_csv([_arrived(item) for item in done.came])
+    else:
+        _put(book, done)
+    if done.problem:
+        say(f"witnessmark: not everything could be shared: {done.problem}")
+        say(f"  {_waits(len(done.waiting))} and will go with the next `witnessmark sync`.")
+        return EXIT_REFUSED
+    return EXIT_DONE
+
+
+def _progress() -> Callable[[str], None]:
+    """Says what goes on where somebody watches; nothing in a pipe."""
+    return (lambda text: say(f"… {text}")) if sys.stderr.isatty() else (lambda _: None)
+
+
+def _waits(count: int) -> str:
+    return f"{words.many(count, 'commit')} {'waits' if count == 1 else 'wait'}"
+
+
+def _put_waiting(book: Book, item: Waiting, form: str) -> int:
+    """What waits, without looking anywhere."""
+    if form == "json":
+        seen = item.seen.isoformat() if item.seen else None
+        waiting = [_sent(sent) for sent in item.commits]
+        put_json({"where": item.where or None, "seen": seen, "waiting": waiting})
+    elif form == "csv":
+        put_csv([_sent(sent) for sent in item.commits])
+    elif not item.where:
+        say("no meeting point is set; `witnessmark sync --with PLACE` sets one")
+    else:
+        seen = f"{words.age(item.seen, book.now())} ago" if item.seen else "not yet"
+        say(f"{item.where}, last looked at {seen}: {_waits(len(item.commits))}")
+        _put_sent("waits", item.commits)
+    return EXIT_DONE
+
+
+# as text
+
+
+def _put(book: Book, done: Synced) -> None:
+    rows = [["came in", "value", "from", "to", "unit", "who", "commit"]]
+    put_table([*rows, *(_arrived_row(item) for item in done.came[:MOST_LINES])])
+    left = len(done.came) - MOST_LINES
+    if left > 0:
+        put(f"and {left} more; JSON lists them")
+    for path in done.files[:MOST_LINES]:
+        put(f"came in: {path}")
+    _put_sent("went out", done.went)
+    for item in done.contested:
+        put(_disputed_line(item))
+    for message in done.messages:
+        say(f"note: {message}")
+    counts = [
+        f"{words.many(len(done.came), 'change')} came in",
+        f"{words.many(len(done.went), 'commit')} went out",
+        *([f"{words.many(len(done.contested), 'value')} contested"] if done.contested else []),
+    ]
+    say(f"{book.name} and {done.where}: {', '.join(counts)}")
+    if done.contested:
+        say("  `witnessmark pencil RECORD --keep` keeps what was set aside, `--rub-out` the shared")
+        say("  value; whoever's pencil it is decides.")
+    if done.came:
+        say("  Nothing was confirmed at the machine by this: read values back there.")
+
+
+def _put_sent(what: str, items: tuple[Sent, ...]) -> None:
+    rows = [[what, "when", "who", "what"]]
+    rows += [
+        [item.commit[:10], words.moment(item.when), item.who.name, item.subject]
+        for item in items[:MOST_LINES]
+    ]
+    put_table(rows)
+    if len(items) > MOST_LINES:
+        put(f"and {len(items) - MOST_LINES} more; JSON lists them")
+
+
+def _arrived_row(item: Arrived) -> list[str]:
+    if item.change is None:
+        return [item.document, item.what, "", "", "", item.who.name, item.commit[:10]]
+    old, new = words.short(item.change.old, 24), words.short(item.change.new, 24)
+    unit, who = item.change.unit, item.who.name
+    return [item.document, item.change.address, old, new, unit, who, item.commit[:10]]
+
+
+def _disputed_line(item: Disputed) -> str:
+    by = item.shared_by.name if item.shared_by else "others"
+    unit = f" {item.unit}" if item.unit else ""
+    return (
+        f"contested: {item.document} {item.address}: {words.short(item.shared)}{unit} ({by}) "
+        f"stands, {words.short(item.aside)}{unit} ({item.aside_by.name}, "
+        f"{item.aside_commit[:10]}) is in pencil"
+    )
+
+
+# as JSON
+
+
+def _plain(done: Synced) -> plain.Plain:
+    """A sync as JSON."""
+    return {
+        "where": done.where,
+        "head": done.head,
+        "merged": done.merged or None,
+        "came": [_arrived(item) for item in done.came],
+        "files": list(done.files),
+        "went": [_sent(item) for item in done.went],
+        "contested": [_disputed(item) for item in done.contested],
+        "waiting": [_sent(item) for item in done.waiting],
+        "messages": list(done.messages),
+        "problem": done.problem or None,
+    }
+
+
+def _arrived(item: Arrived) -> plain.Plain:
+    changed = plain.change(item.change) if item.change else {"address": None}
+    who = plain.who(item.who)
+    return {"record": item.document, "what": item.what, **changed, **who, "commit": item.commit}
+
+
+def _sent(item: Sent) -> plain.Plain:
+    when = item.when.isoformat()
+    return {"commit": item.commit, "when": when, **plain.who(item.who), "subject": item.subject}
+
+
+def _disputed(item: Disputed) -> plain.Plain:
+    return {
+        "record": item.document,
+        "address": item.address,
+        "unit": item.unit,
+        "shared": plain.value(item.shared),
+        "shared_by": plain.who(item.shared_by) if item.shared_by else None,
+        "aside": plain.value(item.aside),
+        "aside_by": plain.who(item.aside_by),
+        "aside_commit": item.aside_commit,
+    }

@@ -1,0 +1,69 @@
+"""What taught positions say about each other, as a table.
+
+Invariant: a difference is taught minus expected, in the axis' unit; what nobody
+taught says so, and is no fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from schemas.errors import WitnessmarkError
+from schemas.number import spell
+from tui.safe import fit, wrap
+
+if TYPE_CHECKING:
+    from engine.answers import Expected
+    from engine.book import Book
+
+
+def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
+    """What is left over between positions, what is expected of each, and the tray's fit."""
+    lines = ["Left over between positions of one place:", *_left_over(book, name, at), ""]
+    found = book.expected_positions(name)
+    if found:
+        lines.append("Positions that follow from the first one taught (your pencil counted):")
+        lines.append(_row("position", "taught", "expected", "differs by"))
+        lines += [_expected(each) for each in found]
+    else:
+        lines += wrap("No position follows from another: teach one of each place first.", width)
+    return [*lines, "", *_tray(book, name, width)]
+
+
+def _left_over(book: Book, name: str, at: str) -> Iterator[str]:
+    from engine.figures import told
+
+    figures = [f for f in book.figures(name, at) if f.group == "agreement"]
+    for f in figures:
+        if f.missing:
+            yield f"  {fit(f.at or f.name, 27)} cannot tell: {', '.join(f.missing)}"
+        else:
+            value = fit(told.with_unit(f.value, f.unit), 11, right=True)
+            yield f"  {fit(f.at or f.name, 27)} {value}  {fit(told.against(f), 17)} {f.verdict}"
+    if not figures:
+        yield "  nothing to compare: no place is taught twice"
+
+
+def _row(*cells: str) -> str:
+    place, *numbers = cells
+    return f"  {fit(place, 27)}" + "".join(fit(each, 15, right=True) for each in numbers)
+
+
+def _expected(each: Expected) -> str:
+    place = each.address.removeprefix("positions.")
+    if each.taught is None:
+        return _row(place, "not taught", f"{spell(each.value)} {each.unit}", "")
+    off = each.taught - each.value
+    sign = "+" if off > 0 else ""
+    expected = f"{spell(each.value)} {each.unit}"
+    return _row(place, spell(each.taught), expected, f"{sign}{spell(off)}")
+
+
+def _tray(book: Book, name: str, width: int) -> list[str]:
+    """What taught pockets say about the grid, or why they say nothing."""
+    try:
+        found = book.tray_fit(name)
+    except WitnessmarkError as error:
+        return wrap(f"Tray: {error}", width)
+    return wrap(f"Tray by its taught pockets: {found.verdict}. {found.words}", width)

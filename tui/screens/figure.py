@@ -1,0 +1,195 @@
+"""One figure: its verdict, how it is worked out, from what, and where its limit comes from.
+
+Invariant: the values it follows from were found by trying each; nothing is listed
+from memory. Enter on a value goes to its field.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tui.safe import fit, wrap
+from tui.screens.judged import CAUTION, RECORDS, style_of
+from tui.screens.notice import paragraph
+from tui.screens.words import with_unit
+from tui.widgets.keys import key
+from tui.widgets.lines import Item, fixed
+from tui.widgets.page import LATER, Page
+
+if TYPE_CHECKING:
+    from engine.book import Book
+    from engine.figures.depends import Input, Part
+    from engine.figures.model import Figure
+    from schemas.errors import WitnessmarkError
+
+_PARTS: tuple[Part, ...] = ("record", "cell", "policy")
+_CAUTIONS = {
+    "hold": CAUTION,
+    "mass": CAUTION,
+    "motion": "Teach at reduced speed. Prove out slowly and without a blank first.",
+    "cycle": "Prove out slowly and without a blank first; seconds say nothing of what is safe.",
+    "tray": "Lock out a live loader before the tray is refilled or changed.",
+    "clamp": "Lock out before jaws are changed; the control's own limits come first.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A value that the figure follows from, with its unit in words."""
+
+    input: Input
+    words: str
+
+
+def _in_words(book: Book, name: str, cell: str, found: Input) -> str:
+    """The value with its unit, as the document says that it stands in."""
+    part, _, address = found.address.rpartition(":")
+    document = {"": name, "cell": f"cells/{cell}", "policy": "book"}[part]
+    address = f"policy.{address}" if part == "policy" else address
+    known = book.describe(document, address)
+    return with_unit(found.value, known.unit if known else "")
+
+
+class FigurePage(Page):
+    """Its answer is an address to go to, or None."""
+
+    KEYS = (key("Enter", "go to the field", "go to the chosen value in the editor", "take"),)
+
+    def __init__(self, name: str, at: str, figure: Figure) -> None:
+        super().__init__()
+        self.name_of_record = name
+        self._at = at
+        self._figure = figure
+        self._inputs: list[Source] = []
+        self._cell = ""
+        self._left = list(_PARTS)  # still to be looked through
+        self._asked = False
+
+    def heading(self) -> str:
+        """Which figure, of what."""
+        from engine.figures import told
+
+        how = "as inked" if self._at == "now" else "with your pencil"
+        name = told.place(self._figure.name, self._figure.at)
+        return f"{name[:1].upper()}{name[1:]}, {how}"
+
+    def load(self) -> None:
+        """What is known at once; what it follows from is looked for part by part."""
+        self._show()
+        if not self._asked:
+            self._asked = True
+            self.tell(_CAUTIONS.get(self._figure.group, RECORDS), "")
+            self._look_on()
+
+    def _look_on(self) -> None:
+        if not self._left:
+            return
+        name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
+
+        def question(book: Book) -> tuple[str, list[Source]]:
+            cell = book.facts(name, at).record.record.cell
+            found = book.figure_inputs(name, at, figure, part)
+            return cell, [Source(e, _in_words(book, name, cell, e)) for e in found]
+
+        self.ask("", question, self._found, failed=self._lost, urgency=LATER)
+
+    def _found(self, answer: tuple[str, list[Source]]) -> None:
+        self._cell, found = answer
+        self._inputs += found
+        del self._left[0]
+        self._show()
+        self._look_on()
+
+    def _lost(self, error: WitnessmarkError) -> None:
+        self._left = []
+        self._show()
+        self.tell_in_a_line(error)
+
+    # Drawing
+
+    def _show(self) -> None:
+        from engine.figures import told
+
+        f = self._figure
+        said = f"{told.figure_in_words(f)}: {f.verdict}"
+        if f.verdict == "cannot tell":
+            said = "It cannot be told: values are missing."
+        elif f.margin is not None:
+            lacks = "short" if f.kind.bound == "least" else "over"
+            side = "room" if f.margin >= 0 else lacks
+            said += f", {told.with_unit(abs(f.margin), f.unit)} {side}"
+        items = [paragraph(0, said, style_of(f.verdict) or "strong")]
+        items += [paragraph(1, f.note[:1].upper() + f.note[1:] + ".")] if f.note else []
+        items += self._missing()
+        items += [paragraph(2, ""), *_labelled("Worked out", f.kind.formula, 3)]
+        items += _labelled("Source", f.kind.source, 4)
+        items += self._followed("It follows from", of_limit=False)
+        items += self._limit()
+        self.lines.show(items)
+
+    def _missing(self) -> list[Item]:
+        absent = self._figure.missing
+        rows = [fixed(("missing", a), ((f"    {_spelt(a)}", ""),)) for a in absent]
+        return [_head("These are missing; Enter goes to the field"), *rows] if absent else []
+
+    def _limit(self) -> list[Item]:
+        from engine.figures import told
+
+        f = self._figure
+        if f.limit is None:
+            return []
+        title = f"The limit, {told.against(f)}, follows from"
+        found = self._followed(title, of_limit=True)
+        if not found and not self._left:
+            text = f"The limit, {told.against(f)}, is fixed: it follows from no value."
+            return [paragraph(8, ""), paragraph(9, text)]
+        return found
+
+    def _followed(self, title: str, *, of_limit: bool) -> list[Item]:
+        found = [each for each in self._inputs if each.input.of_limit == of_limit]
+        if not found:
+            waits = self._left and not of_limit and not self._figure.missing
+            return [paragraph(7, ""), paragraph(6, "Looking for the values ...")] if waits else []
+        rows = [
+            fixed(
+                ("input", each.input.address),
+                ((f"    {fit(_spelt(each.input.address), 46)} ", ""), (each.words, "strong")),
+            )
+            for each in found
+        ]
+        return [_head(title), *rows]
+
+    # Keys
+
+    def do_take(self) -> None:
+        """Go to the field, in this record or in the cell or the policy."""
+        from tui.screens.editor import Editor
+
+        if not isinstance(self.lines.key, tuple):
+            return
+        part, _, address = self.lines.key[1].rpartition(":")
+        if not part:
+            self.dismiss(address)
+        elif part == "policy":
+            self.app.push_screen(Editor("book", f"policy.{address}"))
+        elif self._cell:
+            self.app.push_screen(Editor(f"cells/{self._cell}", address))
+
+
+def _spelt(address: str) -> str:
+    part, _, rest = address.rpartition(":")
+    return f"{part}: {rest}" if part else address
+
+
+def _head(text: str) -> Item:
+    return fixed(("head", text), (), ((f"  {text}", "heading"),), heading=True)
+
+
+def _labelled(label: str, text: str, number: int) -> list[Item]:
+    def draw(width: int) -> list[tuple[tuple[str, str], ...]]:
+        lines = wrap(text, max(width - 16, 20))
+        first = ((f"  {label:12}", "strong"), (lines[0], ""))
+        return [first, *(((" " * 14, ""), (line, "")) for line in lines[1:])]
+
+    return [Item(f"labelled {number}", draw, heading=True)]

@@ -1,0 +1,127 @@
+"""Figures in words and lines: what a change does to them, and how many fit.
+
+Invariant: a verdict is never cut off; where the room is short, the name gives way.
+Each verdict stands in words, a colour only repeats it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+
+from tui.safe import fit
+from tui.screens.words import count
+from tui.widgets.lines import Item, fixed
+from tui.widgets.paint import Piece, Row
+
+if TYPE_CHECKING:
+    from engine.answers import FigureChange
+    from engine.book import Book
+    from engine.figures.model import Figure
+
+CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet parts slip."
+RECORDS = "This program records; it is no safety device."
+PROVE = "Prove out slowly and without a blank first. This program is no safety device."
+_STYLES = {"does not fit": "error", "tight": "warning", "cannot tell": "warning"}
+_NAME = 40  # cells of the name where the page is 80 wide
+
+
+def style_of(verdict: str) -> str:
+    """The colour that repeats a verdict."""
+    return _STYLES.get(verdict, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What my pencil on a record does to its figures, and how many fit with it."""
+
+    changes: Sequence[FigureChange]
+    counts: Sequence[str]  # worst first, in words
+    pencil: bool
+
+
+def outcome_of(book: Book, name: str) -> Outcome:
+    """Ask for both at once; a book without my pencil here answers for what is inked."""
+    pencil = bool(book.identity.key) and book.draft(name) is not None
+    figures = book.figures(name, "pencil" if pencil else "now")
+    return Outcome(book.consequences(name) if pencil else (), counted(figures), pencil)
+
+
+def counted(figures: Sequence[Figure]) -> list[str]:
+    """How many figures have which verdict, worst first; those for information left out."""
+    from engine.figures import told
+
+    return told.counted([f for f in figures if f.verdict != "for information"])
+
+
+def outcome_row(outcome: Outcome, width: int) -> Row:
+    """The line of the editor: the worst that the pencil does, or how the figures stand."""
+    counts = ", ".join(outcome.counts) or "none can be worked out"
+    if not outcome.pencil:
+        return ((f" figures as inked: {counts}", ""), ("   g", "strong"), (" shows them", ""))
+    if not outcome.changes:
+        return ((f" figures: your pencil changes none; {counts}", ""),)
+    worst, *rest = outcome.changes
+    more = f"   +{len(rest)} more: g" if rest else ""
+    name, values, verdict = _parts(worst)
+    lead = " pencil does: "
+    room = width - len(lead) - cell_len(values) - len(verdict) - len(more) - 4
+    name = name if cell_len(name) <= room else fit(name, max(room, 12)).rstrip()
+    shown: tuple[Piece, ...] = ((lead, ""), (f"{name} {values}: ", ""))
+    return (*shown, (verdict, style_of(worst.new_verdict) or "strong"), (more, ""))
+
+
+def _parts(change: FigureChange) -> tuple[str, str, str]:
+    """Name and place, both values, the new verdict."""
+    from engine.figures import told
+
+    values = f"{told.number(change.old, change.unit)} -> "
+    values += told.with_unit(change.new, change.unit)
+    return told.place(change.name, change.at), values, change.new_verdict
+
+
+def broken(changes: Sequence[FigureChange]) -> int:
+    """How many figures fit before and no longer do."""
+    from engine.figures import told
+
+    return sum(told.worsened(c) and c.new_verdict == "does not fit" for c in changes)
+
+
+def broken_words(changes: Sequence[FigureChange]) -> str:
+    """The same in words; empty where all fit as before."""
+    number = broken(changes)
+    return f"{count(number, 'figure')} no longer {'fits' if number == 1 else 'fit'}"
+
+
+def change_items(changes: Sequence[FigureChange], title: str) -> list[Item]:
+    """A heading, and one line for each figure that changes, worst first."""
+    if not changes:
+        return []
+    items = [
+        fixed("space before figures", (), heading=True),
+        fixed("figures that change", ((f" {title}", "heading"),), heading=True),
+    ]
+    return items + [Item(("change", c.name, c.at), _drawer(c)) for c in changes]
+
+
+def _drawer(change: FigureChange) -> Callable[[int], Sequence[Row]]:
+    name, values, verdict = _parts(change)
+    was = "" if change.old_verdict in (verdict, "for information") else f" ({change.old_verdict})"
+
+    def draw(width: int) -> Sequence[Row]:
+        long = cell_len(values) + len(verdict) + 6
+        room = max(min(_NAME + (width - 80) // 4, width - long), 12)
+        said = f"{verdict}{was.replace('(', '(was ')}"
+        said = said if room + cell_len(values) + len(said) + 6 <= width else verdict
+        return [
+            (
+                (f"  {fit(name, room)}", ""),
+                (f"  {values}  ", ""),
+                (said, style_of(verdict) or "strong"),
+            )
+        ]
+
+    return draw

@@ -1,0 +1,153 @@
+"""Pictures of a set-up: the tray, one round, the bites, and what taught positions say.
+
+Invariant: a picture shows how a job is set up, as inked or with my pencil as its
+heading says, and never how far a lot has come.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tui.screens.agreeing import agreement_lines
+from tui.screens.judged import RECORDS
+from tui.widgets.keys import Key, key
+from tui.widgets.lines import fixed
+from tui.widgets.page import Page
+
+if TYPE_CHECKING:
+    from engine.book import Book
+    from engine.figures.cycle import Which
+
+VIEWS = (
+    key("t", "tray", "the tray from above: order, webs, reach", "tray"),
+    key("r", "round", "one round as bars over time", "round"),
+    key("b", "bites", "what jaws and fingers hold, from the side", "bites"),
+    key("a", "agreement", "what taught positions say about each other", "agreement"),
+)
+_ROUND = (
+    key("n", "first, last, every", "the first round, the last one, every one", "next_round"),
+    key("s", "stage", "at the next stage of prove-out, and at full speed", "next_stage"),
+)
+_TITLES = {"tray": "Tray", "round": "Round", "bites": "Bites", "agreement": "Agreement"}
+_ROUNDS: tuple[Which, ...] = ("steady", "first", "last")
+_CAUTIONS = {
+    "tray": "Lock out a live loader before the tray is refilled or changed.",
+    "round": "Prove out slowly and without a blank first; seconds say nothing of what is safe.",
+    "bites": "Measure before you clamp. Lock out before jaws or fingers are changed.",
+    "agreement": "Teach at reduced speed, and teach again what does not agree.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is to be drawn, and in how much room."""
+
+    at: str
+    view: str
+    width: int
+    height: int
+    plain: bool
+    which: Which
+    stage: int  # 0 is full speed, then the stages of prove-out
+
+
+def drawn(book: Book, name: str, wish: Wish) -> list[str]:
+    """The lines of a picture."""
+    from tui.pictures.bites import bite_view
+    from tui.pictures.plan import tray_plan
+    from tui.pictures.rounds import cycle_bars
+
+    facts = book.facts(name, wish.at)
+    if wish.view == "tray":
+        return tray_plan(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+    if wish.view == "bites":
+        return bite_view(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+    if wish.view == "agreement":
+        return agreement_lines(book, name, wish.at, wish.width)
+    percents = [100.0, *(float(s) for s in facts.record.lot.stages or () if s != 100)]
+    percent = percents[wish.stage % len(percents)]
+    return cycle_bars(facts, wish.width, which=wish.which, percent=percent, ascii_only=wish.plain)
+
+
+class PicturePage(Page):
+    """One picture; letters show the others. Its answer is nothing."""
+
+    def __init__(self, name: str, at: str, view: str) -> None:
+        super().__init__()
+        self.name_of_record = name
+        self._at = at
+        self._view = view
+        self._which = 0
+        self._stage = 0
+        self._drawn_for = 0  # cells across
+
+    def live_keys(self) -> tuple[Key, ...]:
+        """The other pictures, and what can be chosen of a round."""
+        others = tuple(k for k in VIEWS if k.action != self._view)
+        more = _ROUND if self._view == "round" else ()
+        return (*more, *others, *super().live_keys())
+
+    def heading(self) -> str:
+        """Which picture, of what."""
+        how = "as inked" if self._at == "now" else "with your pencil"
+        return f"{_TITLES[self._view]} of {self.name_of_record} {how}"
+
+    def load(self) -> None:
+        """Have it drawn for the room that is there."""
+        self._drawn_for = width = self.app.size.width
+        height = self.app.size.height - 6
+        plain, which = not self.bench.paint.rich, _ROUNDS[self._which]
+        wish = Wish(self._at, self._view, width - 1, height, plain, which, self._stage)
+        name = self.name_of_record
+        self.ask_to_show("drawing", lambda book: drawn(book, name, wish), self._show)
+
+    def _show(self, lines: Sequence[str]) -> None:
+        self.lines.top = 0
+        rows = [((" ", ""), (line, "")) for line in lines]
+        self.lines.show([fixed(n, row, heading=True) for n, row in enumerate(rows)])
+        more = len(rows) > self.lines.size.height > 0
+        self.tell("There is more below: Down, or PgDn." if more else "", "")
+        self.about.say((f" {_CAUTIONS[self._view]}", ""))
+        self.head.say()
+        self.detail.say((f" {RECORDS}", ""))
+        self.show_frame()
+
+    def show_frame(self) -> None:
+        """Another width needs another picture."""
+        super().show_frame()
+        if self.awake and self.app.size.width != self._drawn_for:
+            self.load()
+
+    # Keys
+
+    def _turn_to(self, view: str) -> None:
+        self._view = view
+        self.load()
+
+    def do_tray(self) -> None:
+        """The tray from above."""
+        self._turn_to("tray")
+
+    def do_round(self) -> None:
+        """One round as bars."""
+        self._turn_to("round")
+
+    def do_bites(self) -> None:
+        """What jaws and fingers hold."""
+        self._turn_to("bites")
+
+    def do_agreement(self) -> None:
+        """What taught positions say about each other."""
+        self._turn_to("agreement")
+
+    def do_next_round(self) -> None:
+        """Every round, the first, the last."""
+        self._which = (self._which + 1) % len(_ROUNDS)
+        self.load()
+
+    def do_next_stage(self) -> None:
+        """Full speed, then each stage of prove-out."""
+        self._stage += 1
+        self.load()
