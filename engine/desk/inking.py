@@ -49,7 +49,8 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
         state = pencil.state()
         marks = live(state, old.values)
         _stop_if_contested(shelf, place, marks, old.values)
-        new = with_comments_in_notes(replace(overlay(old, marks), comments=old.comments))
+        laid = _laid_over(place, old, marks)
+        new = with_comments_in_notes(replace(laid, comments=old.comments))
         linked = changed_links(shelf, new)
         changes, respelt = changes_between(old.values, new.values, shelf.units(new))
         if not (marks or linked or old.comments):
@@ -186,6 +187,20 @@ def _subject(changes: Sequence[Change], respelt: int) -> list[str]:
         for c in changes
     )
     return [f"{len(changes)} values in {', '.join(tables)}"]
+
+
+def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> Document:
+    """Pencil on what is inked now. Conflict where somebody inked away what it stands in."""
+    try:
+        return overlay(document, marks)
+    except ReadError as error:
+        problem = error.problems[0]
+        raise Conflict(
+            f"your pencil does not go with what is inked now: {problem.address}: {problem.what}",
+            where=held.name,
+            hint=f"Nothing was inked. `witnessmark pencil {held.name} --rub-out ADDRESS` takes "
+            "that mark away; it can be brought back.",
+        ) from None
 
 
 def _stop_if_contested(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from engine.answers import Draft, OnDisk, Pencilled, Who
@@ -352,13 +353,23 @@ def tree_in_pencil(shelf: Shelf, held: Held) -> Tree:
 
 
 def document_in_pencil(shelf: Shelf, held: Held) -> Document:
-    """A document with my pencil on it."""
+    """A document with my pencil on it, mark by mark where they do not all go with it.
+
+    A colleague may have inked away the table that a mark stands in: that mark waits
+    in the draft, and the rest is still shown.
+    """
     document = shelf.past.document(held.path, held.blob)
-    own = draft(shelf, held)
-    if own is None:
+    if not shelf.identity.key:
         return document
     pencil = Pencil(shelf.private, shelf.identity.key, held.key.replace("/", "."))
-    return overlay(document, live_marks(shelf, held, pencil))
+    marks = live_marks(shelf, held, pencil)
+    try:
+        return overlay(document, marks)
+    except ReadError:
+        for mark in marks:
+            with suppress(ReadError):
+                document = overlay(document, [mark])
+        return document
 
 
 def values_in_pencil(shelf: Shelf, held: Held) -> dict[str, Value]:

@@ -52,14 +52,13 @@ def inks(shelf: Shelf, held: Held) -> list[Mark]:
 def run_files(shelf: Shelf, held: Held) -> list[Run]:
     """Run files of a record, oldest first; one that cannot be read is left out."""
     found = []
-    for path, blob in shelf.entries.items():
-        if path.startswith(f"runs/{held.key}/"):
-            try:
-                model = shelf.past.document(path, blob).model
-            except ReadError:
-                continue
-            if isinstance(model, Run) and model.steps:
-                found.append(model)
+    for path, blob in shelf.entries.under(f"runs/{held.key}"):
+        try:
+            model = shelf.past.document(path, blob).model
+        except ReadError:
+            continue
+        if isinstance(model, Run) and model.steps:
+            found.append(model)
     return sorted(found, key=lambda run: (_steps(run)[0].at, run.run.number))
 
 
@@ -134,14 +133,13 @@ def confirmed(shelf: Shelf, held: Held) -> Confirmed | None:
 def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:
     """Sign-offs of a record, oldest first."""
     found = []
-    for path, blob in shelf.entries.items():
-        if path.startswith(f"signoffs/{held.key}/"):
-            try:
-                model = shelf.past.document(path, blob).model
-            except ReadError:
-                continue
-            if isinstance(model, SignOff):
-                found.append(model)
+    for path, blob in shelf.entries.under(f"signoffs/{held.key}"):
+        try:
+            model = shelf.past.document(path, blob).model
+        except ReadError:
+            continue
+        if isinstance(model, SignOff):
+            found.append(model)
     return sorted(found, key=lambda sign_off: sign_off.sign_off.at)
 
 
@@ -179,10 +177,8 @@ def resolve(shelf: Shelf, held: Held, text: str) -> Point:
 
 def at_commit(shelf: Shelf, held: Held, commit: str, label: str) -> Point:
     """What stood at a commit, wherever the document lay then."""
-    for path, blob in shelf.git.tree(commit).items():
-        if path.startswith(held.path.split("/")[0]) and shelf.past.key(path, blob) == held.key:
-            return Point(label, commit, path, blob)
-    return Point(label, commit, held.path, "")
+    path, blob = shelf.past.place_at(commit, held.key, held.path)
+    return Point(label, commit, path or held.path, blob)
 
 
 def _commit_of(shelf: Shelf, held: Held, text: str) -> str:

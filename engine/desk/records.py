@@ -251,12 +251,11 @@ def _warnings(
     if not changes_in_positions or not isinstance(document.model, Record):
         return said
     saved = shelf.past.saved(commit)
-    for path, blob in shelf.entries.items():
-        if path.startswith(f"events/{document.model.record.cell}/") and saved is not None:
-            model = shelf.past.document(path, blob).model
-            if isinstance(model, Event) and model.event.at > saved.when:
-                said.append(
-                    f"these positions were taught before: {model.event.kind} on "
-                    f"{model.event.at:%Y-%m-%d} ({model.event.reason}); teach them anew"
-                )
+    for path, blob in shelf.entries.under(f"events/{document.model.record.cell}"):
+        model = shelf.past.document(path, blob).model
+        if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
+            said.append(
+                f"these positions were taught before: {model.event.kind} on "
+                f"{model.event.at:%Y-%m-%d} ({model.event.reason}); teach them anew"
+            )
     return said

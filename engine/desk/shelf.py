@@ -16,6 +16,7 @@ from engine.answers import Who
 from engine.history.git import Git
 from engine.history.ink import Inker
 from engine.history.past import Past
+from engine.history.tree import Files
 from engine.people.identity import Identity, again
 from schemas.book import BookFile
 from schemas.cell import Cell
@@ -50,8 +51,8 @@ class Shelf:
         self.private = self.inker.private
         self.identity = Identity("", "", "")
         self.head = ""
-        self.entries: dict[str, str] = {}
-        self._places: dict[str, Held] = {}
+        self.entries: Files = self.git.tree("")
+        self._known_places: dict[str, Held] | None = None
         self.pencil_sizes: dict[str, int] | None = None  # of the journals, at the last look
 
     def refresh(self) -> bool:
@@ -67,14 +68,30 @@ class Shelf:
         if head == self.head:
             return
         self.past.refresh(head)
-        self.entries = self.git.tree(head) if head else {}
+        self.entries = self.git.tree(head)
         self.head = head
-        self._places = {}
-        for path, blob in self.entries.items():
-            if kind_of(path) in ("record", "cell", "people", "book"):
-                key = self.past.key(path, blob)
-                self._places.setdefault(name_of(path), Held(name_of(path), path, key, blob))
+        self._known_places = None
         self._look_at_who()
+
+    @property
+    def _places(self) -> dict[str, Held]:
+        """Where documents stand at the head, by name; looked up when somebody asks."""
+        if self._known_places is None:
+            found: dict[str, Held] = {}
+            for path, blob in self._document_files():
+                key = self.past.key(path, blob)
+                found.setdefault(name_of(path), Held(name_of(path), path, key, blob))
+            self._known_places = found
+        return self._known_places
+
+    def _document_files(self) -> Iterator[tuple[str, str]]:
+        for path in ("book.toml", "people.toml"):
+            if path in self.entries:
+                yield path, self.entries[path]
+        for folder in ("cells", "records"):
+            for path, blob in self.entries.under(folder):
+                if kind_of(path) in ("record", "cell"):
+                    yield path, blob
 
     def _look_at_who(self) -> None:
         """A person whose rights were changed meanwhile has the new ones from now on."""

@@ -62,9 +62,9 @@ def stamp_of(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> Sta
 
 def _ink_of(shelf: Shelf, held: Held, stood: Stood, inks: list[Mark]) -> Mark:
     """The ink in force at a commit: the last one in its past, the same text before others."""
-    order = shelf.past.order
-    until = order.get(stood.point.commit, -1)
-    made = [ink for ink in inks if order.get(ink.commit, 0) <= until]
+    order = shelf.past.order_of
+    until = order(stood.point.commit)
+    made = [ink for ink in inks if order(ink.commit) <= until]
     steps = [step for step in points.life(shelf, held) if step.new]
     by_commit = {step.saved.id: step.new for step in steps}
     same = [ink for ink in made if by_commit.get(ink.commit) == stood.point.blob]

@@ -33,7 +33,7 @@ def resolve(text: str, now: datetime) -> datetime:
     moment = _iso(words, now) or _named(words, now) or _counted(words, now)
     if moment is None:
         if _SLASHED.fullmatch(words):
-            raise _refuse(text, "can be read two ways (day and month)")
+            raise _refuse(text, "is written in a form that can be read two ways (day and month)")
         raise _refuse(text, "is no date that is understood here")
     if moment.timestamp() > now.timestamp():  # of one zone, Python compares the clocks' faces
         raise _refuse(text, f"lies in the future ({moment.isoformat(timespec='minutes')})")

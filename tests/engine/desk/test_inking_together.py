@@ -302,3 +302,17 @@ def test_rights_that_were_taken_away_count_at_once(at):
     with pytest.raises(Refused, match="reads here"):
         mira.set(SEAT, "lot.quantity", "51")
     assert mira.draft(SEAT)
+
+
+def test_pencil_in_a_table_that_was_inked_away_waits_and_is_told(at):
+    mira, ole = at("mira"), at("ole")
+    mira.set(SEAT, "photos.jaws.note", "look at the step")
+    mira.set(SEAT, "lot.quantity", "90")
+    ole.clear(SEAT, "photos.jaws")
+    ole.ink(SEAT, "no photo any more")
+    assert mira.layout(SEAT)  # the editor still opens
+    assert mira.values(SEAT, "pencil")["lot.quantity"] == 90
+    with pytest.raises(Conflict, match="does not go with what is inked now"):
+        mira.ink(SEAT)
+    mira.rub_out(SEAT, ["photos.jaws.note"])
+    assert mira.ink(SEAT).changes[0].address == "lot.quantity"
