@@ -21,7 +21,7 @@ REPLACED = "\ufffd"
 NEW_LINE = "\u00b6"
 MOST_COMBINING = 2
 # signs of formulas and units that a terminal without them can still tell
-PLAINER = {"·": ".", "−": "-", "µ": "u", "×": "x", "–": "-", "²": "2"}  # noqa: RUF001
+PLAINER = {"·": ".", "−": "-", "µ": "u", "×": "x", "–": "-", "²": "2"}
 
 _HARMFUL = re.compile(
     "[\x00-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"

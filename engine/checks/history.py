@@ -53,28 +53,26 @@ def _accepted(view: RecordView) -> int:
     """Where in history the last sign-off of a record stands; -1 for none."""
     past = view.shelf.past
     found = [-1]
-    for path, blob in view.shelf.entries.items():
-        if path.startswith(f"signoffs/{view.held.key}/"):
-            try:
-                model = past.document(path, blob).model
-            except ReadError:
-                continue
-            steps = past.life(path.removesuffix(".toml"))
-            if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
-                found.append(past.order_of(model.sign_off.commit))
+    for path, blob in view.shelf.entries.under(f"signoffs/{view.held.key}"):
+        try:
+            model = past.document(path, blob).model
+        except ReadError:
+            continue
+        steps = past.life(path.removesuffix(".toml"))
+        if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
+            found.append(past.order_of(model.sign_off.commit))
     return max(found)
 
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:
     """Number and start of the run that is open, or None."""
-    for path, blob in view.shelf.entries.items():
-        if path.startswith(f"runs/{view.held.key}/"):
-            try:
-                model = view.shelf.past.document(path, blob).model
-            except ReadError:
-                continue
-            if isinstance(model, Run) and model.end is None and model.steps:
-                return model.run.number, min(step.at for step in model.steps.values())
+    for path, blob in view.shelf.entries.under(f"runs/{view.held.key}"):
+        try:
+            model = view.shelf.past.document(path, blob).model
+        except ReadError:
+            continue
+        if isinstance(model, Run) and model.end is None and model.steps:
+            return model.run.number, min(step.at for step in model.steps.values())
     return None
 
 

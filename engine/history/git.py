@@ -26,6 +26,7 @@ from typing import IO, Any, cast
 
 from git.cmd import Git as Door
 
+from engine.history.tree import Files, Folders
 from schemas.errors import BookError
 
 _SETTINGS = (
@@ -103,6 +104,7 @@ class Git:
         self._lock = threading.Lock()
         self._batch: Any = None
         self._kept = threading.local()
+        self._folders = Folders(self.object)
         self._environment = _ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),
@@ -233,22 +235,13 @@ class Git:
         committer, _ = _person(people.get("committer", ""))
         return RawCommit(oid, tuple(parents), author, committer, when, message)
 
-    def tree(self, commit: str) -> dict[str, str]:
+    def tree(self, commit: str) -> Files:
         """Blob ids of a commit by path. Links and sub-projects are left out."""
-        entries = {}
-        for line in self.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0"):
-            if line:
-                head, _, path = line.partition(b"\t")
-                mode, kind, oid = head.split()
-                if kind == b"blob" and mode != b"120000":
-                    entries[path.decode("utf-8", "surrogateescape")] = oid.decode()
-        return entries
+        return Files(self._folders, self._folders.root_of(commit) if commit else "")
 
     def blob_at(self, commit: str, path: str) -> str:
         """Id of what lies at a path in a commit; empty where nothing does."""
-        if "\n" in path:  # no name for the pipe
-            return self.tree(commit).get(path, "")
-        return self.object(f"{commit}:{path}")[0]
+        return self.tree(commit).get(path, "")
 
     def raw_log(self, *span: str) -> Iterator[tuple[str, list[tuple[list[str], str, str]]]]:
         """Newest first: (commit, [(old blob of each parent, new blob, path)]).

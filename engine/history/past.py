@@ -46,20 +46,6 @@ class Past:
         self._way.refresh(head)
         self.head = head
 
-    # the old way of asking, until nobody does any more
-
-    @property
-    def lives(self) -> dict[str, list[Step]]:
-        return self._way._lives  # type: ignore[attr-defined,no-any-return]
-
-    @property
-    def saves(self) -> list[Saved]:
-        return self._way._saves  # type: ignore[attr-defined,no-any-return]
-
-    @property
-    def order(self) -> dict[str, int]:
-        return self._way._order  # type: ignore[attr-defined,no-any-return]
-
     # texts
 
     def key(self, path: str, blob: str) -> str:
@@ -73,6 +59,21 @@ class Past:
     def values(self, path: str, blob: str) -> dict[str, Value] | None:
         """Every value of a document by address; None where it is no TOML at all."""
         return self.texts.values(path, blob)
+
+    def place_at(self, commit: str, key: str, near: str = "") -> tuple[str, str]:
+        """(path, blob) of a document in a commit; ("", "") where it was not in it.
+
+        Looked for first at the paths where it ever stood (and at `near`); a record that
+        stands twice is the one at its first path.
+        """
+        files = self.git.tree(commit)
+        paths = {step.path for step in self.life(key)} | ({near} if near else set())
+        found = sorted(
+            (path, files[path])
+            for path in paths
+            if path in files and self.key(path, files[path]) == key
+        )
+        return found[0] if found else ("", "")
 
     # history
 

@@ -8,12 +8,17 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import functools
 import shutil
+import tempfile
+import unicodedata
 from collections.abc import AsyncIterator, Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from textual import events
+from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
 from textual.pilot import Pilot
 
 from engine.answers import Finding
@@ -75,6 +80,20 @@ FINDINGS = (
 
 def started(folder: Path, clock: Clock) -> Path:
     """The demo book under git, with inks, a run and a sign-off by two people."""
+    shutil.copytree(Path(_pattern().name) / "book", folder)
+    clock.at = NOON
+    return folder
+
+
+@functools.cache
+def _pattern() -> tempfile.TemporaryDirectory[str]:
+    """That book, made once for a process; it goes away with it."""
+    scratch = tempfile.TemporaryDirectory()
+    _play(Path(scratch.name) / "book", Clock())
+    return scratch
+
+
+def _play(folder: Path, clock: Clock) -> None:
     shutil.copytree(DEMO, folder)
     clock.at = NOON - timedelta(days=20)
     lead = Book.start(folder, login="itob", clock=clock)
@@ -94,8 +113,6 @@ def started(folder: Path, clock: Clock) -> Path:
     clock.go(days=2)
     _ink(setter, "jaws.clamp_pressure", "16", "part crept in the groove")
     setter.close()
-    clock.at = NOON
-    return folder
 
 
 def _ink(book: Book, address: str, text: str, reason: str) -> None:
@@ -120,6 +137,18 @@ def opener(
     return open_book
 
 
+def _pressed(key: str) -> events.Key:
+    """A key as a terminal sends it; Pilot waits 40 ms and more after each."""
+    if len(key) == 1 and not key.isalnum():
+        key = _character_to_key(key)
+    name = _get_unicode_name_from_key(REPLACED_KEYS.get(key, key))
+    try:
+        sign: str | None = unicodedata.lookup(name)
+    except KeyError:
+        sign = key if len(key) == 1 else None
+    return events.Key(key, sign)
+
+
 class Stage:
     """An app under test: press keys, read what stands there."""
 
@@ -134,14 +163,22 @@ class Stage:
 
     async def settle(self) -> None:
         """Wait until the book has answered everything and it is painted."""
-        for _ in range(3):
+        quiet = 0
+        while quiet < 3:
+            quiet = 0 if self._busy() else quiet + 1
             await asyncio.to_thread(self.app.clerk.settle)
-            await self.pilot.pause()
+            await self.pilot.pause(0)
+
+    def _busy(self) -> bool:
+        """Whether the book is at work, or a page is still opening or waits for it."""
+        page = self.page
+        waits = getattr(page, "holding", False) or not getattr(page, "awake", True)
+        return self.app.clerk.busy or bool(self.app._ahead) or (waits and self.app.is_running)
 
     async def press(self, *keys: str) -> None:
-        """Press keys by name, and wait."""
+        """Press keys by name, one right after the other, and wait."""
         for key in keys:
-            await self.pilot.press(key)
+            self.app.post_message(_pressed(key))
         await self.settle()
 
     async def type(self, text: str) -> None:
@@ -178,9 +215,11 @@ async def on_stage(
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (80, 24),
     record: str = "",
+    paint: Paint | None = None,
 ) -> AsyncIterator[Stage]:
     """The app on a book, without a terminal."""
-    app = WitnessmarkApp(opener(folder, clock, login, findings), record, clock=clock, paint=Paint())
+    opening = opener(folder, clock, login, findings)
+    app = WitnessmarkApp(opening, record, clock=clock, paint=paint or Paint())
     async with app.run_test(size=size) as pilot:
         stage = Stage(app, pilot)
         await stage.settle()

@@ -31,7 +31,19 @@ async def test_compare_since_the_last_run_jumps_to_the_field(folder, clock):
         assert "seat moved 0.200 mm: lift +0.200 mm" in stage.text()
         assert "+1 bar" in stage.line("jaws.clamp_pressure")
         await stage.press("end", "enter")
+        assert "no field of its own" in stage.text()
+        await stage.press("slash")
+        await stage.type("seat.lift")
+        await stage.press("enter", "enter")
         assert stage.page.lines.key == SEAT
+
+
+async def test_compare_tells_what_the_change_did_to_the_figures(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("c", "r")
+        assert "figures that changed" in stage.text()
+        assert "9600 -> 10240 N" in stage.line("jaw force, most")
 
 
 async def test_compare_since_a_day_tells_a_bad_one(folder, clock):

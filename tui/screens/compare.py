@@ -126,6 +126,10 @@ class Compare(FinderPage):
         """Go to the chosen field."""
         if isinstance(self.lines.key, str):
             self.dismiss(self.lines.key)
+        elif isinstance(self.lines.key, tuple):
+            self.tell(
+                "A figure has no field of its own; g in the editor says what it follows from."
+            )
 
     def do_trace(self) -> None:
         """The life of the chosen value."""

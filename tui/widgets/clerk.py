@@ -90,6 +90,11 @@ class Clerk:
         """Wait until every question was answered; for tests and pictures."""
         self._jobs.join()
 
+    @property
+    def busy(self) -> bool:
+        """Whether questions are waiting or being answered; for tests and pictures."""
+        return self._jobs.unfinished_tasks > 0
+
     def close(self) -> None:
         """Let the question at hand finish, so that no save is cut short."""
         self._jobs.put(_Job(-1, 0, None))

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from engine.book import Book
-from schemas.address import Value, flatten, same_value
+from schemas.address import Value, same_value
 from schemas.document import kind_of, read_document
 from schemas.errors import Conflict, Refused, UsageError
 from schemas.record import is_coupled
@@ -183,8 +183,12 @@ class Boxes:
         path = str(book.values(name).get("program.file", ""))
         if path and (book.folder / path).exists():
             self.counter += 1
+            before = (book.folder / path).read_bytes()
             (book.folder / path).write_text(f"O1\nG0 X{self.counter}\nM30\n")
-            self.inked(book, lambda: book.ink(name, "better"))
+            try:
+                self.inked(book, lambda: book.ink(name, "better"))
+            except (Refused, UsageError):
+                (book.folder / path).write_bytes(before)
 
     def decide(self, book: Book, where: int, value: int) -> None:
         for draft in book.drafts():
@@ -204,7 +208,7 @@ class Boxes:
         self.syncs += 1
         self.merges += bool(done.merged)
         self.disputes += len(done.contested)
-        self.said += [message for message in done.messages]
+        self.said += done.messages
 
     def counts(self) -> dict[str, int]:
         """What happened, for a campaign's report."""
@@ -265,16 +269,47 @@ class Boxes:
         for item in self.noted:
             if same_value(final.get(item.key, {}).get(item.address), item.value):
                 continue
-            later = [
-                n for n in self.noted
-                if n.key == item.key and n.commit != item.commit
-                and (n.address == item.address
-                     or (is_coupled(n.address) and is_coupled(item.address)))
-                and self.knew(n.commit, item.commit)
-            ]  # fmt: skip
-            assert later or (item.person, item.key, item.address) in pencil or self.rubbed(item), (
-                f"{item} neither stands nor waits in pencil"
-            )
+            where = (item.person, item.key, item.address)
+            assert (
+                where in pencil
+                or self.overruled(item)
+                or self.came_to_nothing(item, final)
+                or self.entry_lived_on(item, final)
+                or self.rubbed(item)
+            ), f"{item} neither stands nor waits in pencil"
+
+    def overruled(self, item: Noted) -> bool:
+        """Whether somebody who knew this value inked it, or what belongs with it, again."""
+        return any(
+            n.key == item.key
+            and n.commit != item.commit
+            and (n.address == item.address or (is_coupled(n.address) and is_coupled(item.address)))
+            and self.knew(n.commit, item.commit)
+            for n in self.noted
+        )
+
+    def came_to_nothing(self, item: Noted, final: dict[str, dict[str, Value]]) -> bool:
+        """Whether it went back to what others still had, while one of them changed it."""
+        stands = final.get(item.key, {}).get(item.address)
+        for n in self.noted:
+            same = (n.key, n.address) == (item.key, item.address)
+            if same and same_value(n.value, stands) and not self.knew(n.commit, item.commit):
+                base = plain_git(self.books[0].folder, "merge-base", n.commit, item.commit).strip()
+                before = self.state(self.books[0], base).get(item.key, {}).get(item.address)
+                if same_value(before, item.value):
+                    return True
+        return False
+
+    def entry_lived_on(self, item: Noted, final: dict[str, dict[str, Value]]) -> bool:
+        """Whether an entry was taken out while somebody changed it: then it stays, told."""
+        entry = ".".join(item.address.split(".")[:2]) + "."
+        changed = any(
+            n.key == item.key and n.address.startswith(entry) and n.value is not None
+            for n in self.noted
+        )
+        return item.value is None and item.address.count(".") == 2 and changed and any(
+            f"{entry[:-1]} was taken out on one side" in said for said in self.said
+        )  # fmt: skip
 
     def rubbed(self, item: Noted) -> bool:
         """Whether its author took the pencil of it away."""

@@ -1,0 +1,114 @@
+"""Runs on the screen: the log, and what a setter notes at the machine; the list's findings."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from engine.book import Book
+from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, started
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
+    return started(tmp_path / "book", clock)
+
+
+async def test_the_log_names_who_noted_what(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("n")
+        text = stage.text()
+        assert "1 run, run 1, 2 wk ago; inked since confirmed" in text
+        assert "run 1 of 110, 108 good, 2 scrap" in text
+        assert "Ifeoma Tobande  confirmed at the machine" in text
+        assert "without a blank first" in text
+        assert "confirm" not in stage.page.keys_bar.text  # no run goes on
+
+
+async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("n", "s")
+        assert "quantity: 110" in stage.text()
+        await stage.press("ctrl+u")
+        await stage.type("60 night shift")
+        await stage.press("enter")
+        assert "run 2 of 60, goes on" in stage.text()
+        await stage.press("c")
+        assert "Whoever reads this later" in stage.text()
+        await stage.press("enter")
+        assert "; confirmed (you, just now)" in stage.page.about.text
+        await stage.press("p")
+        assert "Stages of this record: 10, 35, 70, 100" in stage.text()
+        await stage.type("35 %")
+        await stage.press("enter", "k")
+        await stage.type("first burr at the groove")
+        await stage.press("enter", "r", "enter", "x")
+        await stage.type("58 good 2 scrap")
+        await stage.press("enter")
+        assert "run 2 of 60, 58 good, 2 scrap" in stage.text()
+        assert stage.page.lines.key == (2, 5)
+    book = Book.open(folder, login="mosk", clock=clock)
+    assert [(e.what, e.text) for e in book.run_log(RECORD, 2)] == [
+        ("start", "night shift"),
+        ("confirm", ""),
+        ("stage", "35 % of full speed"),
+        ("piece", "first piece, burr at the groove"),
+        ("refill", ""),
+        ("stop", "58 good, 2 scrap"),
+    ]
+
+
+async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
+    Book.open(folder, login="mosk", clock=clock).run_start(RECORD)
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("n", "x")
+        await stage.type("58")
+        await stage.press("enter")
+        assert "Type good and scrap" in stage.text()
+        assert "good and scrap: 58" in stage.page.status.text
+        await stage.press("escape", "p")
+        await stage.type("250")
+        await stage.press("enter")
+        assert "250 is no stage" in stage.text()
+        await stage.press("escape")
+        assert "run 2 of 110, goes on" in stage.text()
+
+
+async def test_pencil_is_named_where_it_does_not_count(folder, clock):
+    Book.open(folder, login="mosk", clock=clock).set(RECORD, "jaws.bite", "9.4")
+    async with on_stage(folder, clock) as stage:
+        await stage.open()
+        await stage.press("n", "s")
+        assert "You have 1 value in pencil; they do not count" in stage.text()
+
+
+async def test_a_reader_notes_nothing(folder, clock):
+    async with on_stage(folder, clock, login="jari") as stage:
+        await stage.open()
+        await stage.press("n", "s")
+        assert "Runs of" in stage.page.title_bar.text
+        assert "start" not in stage.page.keys_bar.text
+
+
+async def test_the_list_is_checked_record_by_record(folder, clock, monkeypatch):
+    asked: list[list[str]] = []
+    real = FakeBook.check
+
+    def check(self, names=()):
+        asked.append(list(names))
+        return real(self, names)
+
+    monkeypatch.setattr(FakeBook, "check", check)
+    async with on_stage(folder, clock, findings=FINDINGS) as stage:
+        assert "1 error" in stage.line(RECORD)
+        assert "none" in stage.line("wear-ring-op20")
+        assert all(len(names) == 1 for names in asked)
+        assert len(asked) == len(stage.page.lines.items) - 1
