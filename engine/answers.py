@@ -96,6 +96,17 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
+class Filled:
+    """One fill of a lot by the clock: when it begins, when the tray is empty, when it is done."""
+
+    number: int
+    blanks: int
+    begins: datetime
+    empty: datetime
+    done: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class FittedTray:
     """What taught pockets say about the grid of a tray.
 

@@ -19,6 +19,7 @@ from engine.answers import (
     Draft,
     Expected,
     FigureChange,
+    Filled,
     Finding,
     FittedTray,
     Inked,
@@ -160,6 +161,7 @@ class Book:
 
     def close(self) -> None:
         """End helper processes."""
+        self._shelf.past.close()
         self._shelf.git.close()
 
     def _find(self, name: str) -> Held:
@@ -410,6 +412,12 @@ class Book:
     ) -> list[FigureChange]:
         """What a change of values does to the figures, worst first."""
         return figuring.consequences(self._shelf, self._find(name), start, end)
+
+    def refills(
+        self, name: str, start: datetime, percent: float = 100.0, seconds: float = 0.0
+    ) -> list[Filled]:
+        """When the tray must be refilled, for a start and the time that a refill takes."""
+        return figuring.refills(self._shelf, self._find(name), start, percent, seconds)
 
     def expected_positions(self, name: str) -> list[Expected]:
         """Positions that follow from the first taught one of each place."""

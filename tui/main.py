@@ -32,6 +32,7 @@ _COMMANDS = {
     "figures": "figures:figures",
     "program": "programs:program",
     "expected": "figures:expected",
+    "refills": "figures:refills",
     "tray-fit": "figures:tray_fit",
     "diff": "reading:diff",
     "trace": "reading:trace",

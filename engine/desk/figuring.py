@@ -11,12 +11,14 @@ import hashlib
 import logging
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from decimal import Decimal
 
-from engine.answers import Expected, FigureChange, FittedTray
+from engine.answers import Expected, FigureChange, Filled, FittedTray
 from engine.desk import pencilling, points
 from engine.desk.shelf import Held, Shelf
 from engine.figures import all_figures, told
+from engine.figures.lot import clock
 from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
 from schemas.address import Value
 from schemas.book import BookFile, Policy
@@ -214,6 +216,28 @@ def pencil_tray_fit(shelf: Shelf, held: Held) -> None:
     if not values:
         raise Refused("too few pockets are taught for a pitch", where=held.name, hint=fit.words)
     pencilling.put_values(shelf, held, values, DERIVED)
+
+
+def refills(
+    shelf: Shelf, held: Held, start: datetime, percent: float, seconds: float
+) -> list[Filled]:
+    """When each fill of the lot begins, runs empty and is done, by this machine's clock.
+
+    `seconds` is what one refill takes. UsageError names what is missing.
+    """
+    try:
+        fills = clock(facts(shelf, held, "now"), start.astimezone(UTC), percent, seconds)
+    except Missing as error:
+        raise UsageError(
+            f"cannot tell without {', '.join(error.addresses)}",
+            where=held.name,
+            hint="Set what is missing; `cell:` stands for the record's cell.",
+        ) from None
+    # Each moment is put on the clock by itself: the offset may change over the night.
+    return [
+        Filled(f.number, f.blanks, *(m.astimezone() for m in (f.begins, f.empty, f.done)))
+        for f in fills
+    ]
 
 
 def _my_facts(shelf: Shelf, held: Held) -> Facts:

@@ -6,7 +6,9 @@ import csv
 import io
 import json
 import shutil
+import time
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -188,3 +190,36 @@ def test_a_sign_off_that_is_refused_says_with_what_words_it_goes(ask: Ask) -> No
     assert "2 figures do not fit" in said
     assert "--note TEXT" in said
     assert ask("sign-off", CARRIER, "--note", "tried by hand, pads are thin")[0] == 0
+
+
+def test_refills_by_the_clock_over_a_clock_change(
+    ask: Ask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The night of 2026-10-25 has the hour from two to three twice in Berlin."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    try:
+        words = ("refills", SEAT, "--start", "2026-10-24T22:00", "--minutes", "4")
+        fills = json.loads(ask(*words, "--format", "json")[1])["items"]
+        text = ask(*words)[1]
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert [fill["blanks"] for fill in fills][:2] == [27, 27]
+    moments = {key: [datetime.fromisoformat(f[key]) for f in fills] for key in fills[0] if key in
+               ("begins", "empty", "done")}  # fmt: skip
+    gaps = {b - a for a, b in zip(moments["done"], moments["begins"][1:], strict=False)}
+    assert gaps == {timedelta(minutes=4)}  # no hour is lost or gained in the sums
+    full = [e - b for b, e in zip(moments["begins"], moments["empty"], strict=True)][:4]
+    assert max(full) - min(full) <= timedelta(seconds=1)
+    assert {f["begins"][-6:] for f in fills} == {"+02:00", "+01:00"}
+    assert "CEST" in text
+    assert "CET" in text
+
+
+def test_refills_say_what_is_missing(ask: Ask) -> None:
+    ask("set", SEAT, "lot.quantity=", "--ink")
+    status, _, said = ask("refills", SEAT)
+    assert status == 2
+    assert "lot.quantity" in said
+    assert ask("refills", SEAT, "--start", "tonight")[0] == 2

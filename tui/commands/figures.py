@@ -7,6 +7,7 @@ and source once. Computed values are numbers, typed ones strings.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
@@ -165,6 +166,62 @@ def tray_fit(wanted: Wanted, record: str, to_pencil: bool) -> int:
     else:
         _put_fit(record, fit)
     return EXIT_DONE
+
+
+@click.command()
+@click.argument("record")
+@click.option("--start", metavar="WHEN", help="2026-03-02T21:40 (default: now).")
+@click.option(
+    "--percent",
+    type=click.FloatRange(0, 100, min_open=True),
+    default=100.0,
+    show_default=True,
+    help="Percent of full speed.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(0),
+    default=0.0,
+    show_default=True,
+    help="What one refill takes.",
+)
+@shared_options
+def refills(wanted: Wanted, record: str, start: str | None, percent: float, minutes: float) -> int:
+    """Tell when the tray runs empty and must be refilled, by the clock."""
+    book = wanted.open()
+    begin = _moment(start) if start else book.now()
+    found = book.refills(record, begin, percent, minutes * 60)
+    items = [
+        {
+            "fill": f.number,
+            "blanks": f.blanks,
+            "begins": plain.moment(f.begins),
+            "empty": plain.moment(f.empty),
+            "done": plain.moment(f.done),
+        }
+        for f in found
+    ]
+    rows = [["fill", "blanks", "begins", "tray empty", "last part out"]]
+    rows += [
+        [str(f.number), str(f.blanks), *map(_by_the_clock, (f.begins, f.empty, f.done))]
+        for f in found
+    ]
+    put_items(items, rows, wanted.form)
+    say("A jam or a tool change comes on top. Lock out before you refill a live loader.")
+    return EXIT_DONE
+
+
+def _by_the_clock(when: datetime) -> str:
+    """A moment with the name of its zone: one night a year has an hour twice."""
+    return f"{words.moment(when)} {when:%Z}".rstrip()
+
+
+def _moment(text: str) -> datetime:
+    """A moment that may lie ahead; the machine's own clock where no offset is given."""
+    try:
+        return datetime.fromisoformat(text).astimezone()
+    except ValueError:
+        raise UsageError(f"{text!r} is no moment", hint="Write it as 2026-03-02T21:40.") from None
 
 
 def _fit(fit: FittedTray) -> plain.Plain:
