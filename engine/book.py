@@ -36,6 +36,7 @@ from engine.answers import (
 from engine.desk import (
     figuring,
     founding,
+    hand_edits,
     inking,
     layout,
     listing,
@@ -231,7 +232,7 @@ class Book:
 
     def take_from_disk(self, name: str) -> Draft | None:
         """Make pencil of what was changed in the file itself."""
-        return self._pencilled(name, lambda held: pencilling.take_from_disk(self._shelf, held))
+        return self._pencilled(name, lambda held: hand_edits.take_from_disk(self._shelf, held))
 
     def _pencilled(self, name: str, act: Callable[[Held], Any]) -> Draft | None:
         held = self._find(name)
@@ -257,11 +258,11 @@ class Book:
 
     def found_on_disk(self, name: str) -> OnDisk | None:
         """What was changed in the file itself since the last ink."""
-        return pencilling.found_on_disk(self._shelf, self._find(name))
+        return hand_edits.found_on_disk(self._shelf, self._find(name))
 
     def put_back(self, name: str) -> str:
         """Put the inked text back on disk; where the copy of the other one is."""
-        return pencilling.put_back(self._shelf, self._find(name))
+        return hand_edits.put_back(self._shelf, self._find(name))
 
     # ink
 

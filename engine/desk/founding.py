@@ -56,8 +56,12 @@ def warnings(shelf: Shelf) -> list[str]:
         )
     if shelf.inker.unfinished():
         said.append("a save is in the history, but not all its files could be written to the disk")
-    if shelf.past.rewritten:
-        said.append("the book's past was rewritten while it was open; ask who did it")
+    rewritten = shelf.past.notice()
+    if rewritten:
+        said.append(
+            "the book's past was rewritten, or this is another book than the one that lay here: "
+            f"{rewritten}; ask who did it, and compare with another copy of the book"
+        )
     for name in ("book", "people"):
         try:
             shelf.document(name)

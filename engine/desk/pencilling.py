@@ -12,12 +12,11 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
-from engine.answers import Draft, OnDisk, Pencilled, Who
+from engine.answers import Draft, Pencilled, Who
 from engine.desk.shelf import Held, Shelf
-from engine.history import disk
 from engine.history.contest import contested
-from engine.history.diff import changes_between, delta_of
-from engine.history.files import read_file, write_file
+from engine.history.diff import delta_of
+from engine.history.files import read_file
 from engine.history.pencil import Pencil, PencilMark, Replayed, in_words, journals
 from engine.people.identity import require
 from schemas.address import Tree, Value, flatten, grow, lies_in, put, same_text, take_out
@@ -28,8 +27,7 @@ from schemas.fields import Described
 from schemas.record import Record, is_link
 from schemas.typed import describe_known, read_as
 
-FOUND_ON_DISK = "found on disk"
-_FIXED = ("format", "record.id", "record.copied_from", "book.id")
+FIXED = ("format", "record.id", "record.copied_from", "book.id")
 
 
 def mine(shelf: Shelf, held: Held) -> Pencil:
@@ -143,13 +141,13 @@ def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
         wanted[address] = read_as(described, meant)
         if is_link(address) and address != "program.file":
             wanted[address.removesuffix("file") + "sha256"] = _photo_hash(shelf, text)
-    _put(shelf, held, pencil, document, wanted)
+    put_marks(shelf, held, pencil, document, wanted)
 
 
 def put_values(shelf: Shelf, held: Held, values: Mapping[str, Value], note: str) -> None:
     """Pencil values that were worked out, with a note that says so."""
     document = shelf.past.document(held.path, held.blob)
-    _put(shelf, held, mine(shelf, held), document, values, note)
+    put_marks(shelf, held, mine(shelf, held), document, values, note)
 
 
 def clear(shelf: Shelf, held: Held, address: str) -> None:
@@ -162,18 +160,18 @@ def clear(shelf: Shelf, held: Held, address: str) -> None:
     if not inside:
         describe_known(type(document.model), address)
         raise ValueRefused(f"{address} has no value to take out")
-    _put(shelf, held, pencil, document, dict.fromkeys(inside))
+    put_marks(shelf, held, pencil, document, dict.fromkeys(inside))
 
 
 def _refuse_fixed(address: str) -> None:
-    if address in _FIXED:
+    if address in FIXED:
         raise ValueRefused(
             f"{address} is never changed by hand",
             hint="`copy` gives a new identity, `rename` keeps it.",
         )
 
 
-def _put(
+def put_marks(
     shelf: Shelf,
     held: Held,
     pencil: Pencil,
@@ -182,6 +180,7 @@ def _put(
     note: str = "",
     do: str = "set",
 ) -> None:
+    """Lay values in pencil, all or none. ValueRefused where they break a rule together."""
     at = shelf.clock()
     inked = document.values
     marks = [
@@ -278,73 +277,8 @@ def keep(shelf: Shelf, held: Held) -> int:
     against = contested(shelf.past, held.key, marks, document.values, shelf.identity.key)
     if not against:
         raise Refused("nobody inked the same thing meanwhile", where=held.name)
-    _put(shelf, held, pencil, document, {m.address: m.value for m in marks}, do="keep")
+    put_marks(shelf, held, pencil, document, {m.address: m.value for m in marks}, do="keep")
     return len(against)
-
-
-# found on disk
-
-
-def found_on_disk(shelf: Shelf, held: Held) -> OnDisk | None:
-    """What somebody changed in the file itself since the last ink, or None."""
-    shelf.inker.mend_if_needed()  # what a crash left is nobody's edit
-    found = disk.look(shelf.folder, held.path, shelf.git.blob(held.blob))
-    if found is None:
-        return None
-    if found.document is None:
-        return OnDisk(held.name, (), 0, found.problems, gone=found.data is None)
-    inked = shelf.past.values(held.path, held.blob) or {}
-    changes, respelt = changes_between(inked, found.document.values, shelf.units(found.document))
-    extra = (f"{respelt} values only spelt otherwise",) if respelt else ()
-    return OnDisk(held.name, tuple(changes), len(found.document.comments), extra=extra)
-
-
-def take_from_disk(shelf: Shelf, held: Held) -> int:
-    """Make pencil of what was found on disk, comments in the notes; how many values.
-
-    The file gets its inked text back; a copy of what was found is kept.
-    """
-    pencil = mine(shelf, held)
-    shelf.inker.mend_if_needed()
-    found = disk.look(shelf.folder, held.path, shelf.git.blob(held.blob))
-    if found is None or found.data is None:
-        raise Refused("nothing was changed on disk", where=held.path)
-    if found.document is None:
-        raise ReadError(list(found.problems))
-    document = shelf.past.document(held.path, held.blob)
-    fresh = disk.with_comments_in_notes(found.document).values
-    wanted = _differences(document.values, fresh)
-    fixed = [address for address in wanted if address in _FIXED]
-    if fixed:
-        raise ValueRefused(
-            f"{fixed[0]} was changed on disk",
-            where=held.path,
-            hint="Put it back in the file, then take the rest.",
-        )
-    if wanted:
-        _put(shelf, held, pencil, document, wanted, FOUND_ON_DISK)
-    put_back(shelf, held)
-    return len(wanted)
-
-
-def _differences(old: Mapping[str, Value], new: Mapping[str, Value]) -> dict[str, Value | None]:
-    return {
-        a: new.get(a) for a in dict.fromkeys([*new, *old]) if not same_text(old.get(a), new.get(a))
-    }
-
-
-def put_back(shelf: Shelf, held: Held) -> str:
-    """Write the inked text over what is on disk; where the copy of the latter is."""
-    require(shelf.identity, lead=False, what="put a file back")
-    with shelf.inker.locked():  # nobody's save writes the same file meanwhile
-        shelf.refresh()
-        held = shelf.find(held.name)
-        data = read_file(shelf.folder, held.path)
-        copy = ""
-        if data is not None:
-            copy = str(disk.keep_copy(shelf.private, held.path, data, shelf.clock()))
-        write_file(shelf.folder, held.path, shelf.git.blob(held.blob))
-    return copy
 
 
 def tree_in_pencil(shelf: Shelf, held: Held) -> Tree:

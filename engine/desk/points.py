@@ -187,9 +187,10 @@ def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
         if 1 <= int(found[1]) <= len(all_inks):
             return all_inks[int(found[1]) - 1].commit
     elif found := _RUN.fullmatch(text):
-        for run in runs(shelf, held):
-            if run.number == int(found[1]):
-                return run.commit if found[2] else (run.end_commit or run.commit)
+        numbered = [run for run in runs(shelf, held) if run.number == int(found[1])]
+        _stop_at_several(text, numbered)
+        for run in numbered:
+            return run.commit if found[2] else (run.end_commit or run.commit)
     elif found := _SIGN_OFF.fullmatch(text):
         done = sign_offs(shelf, held)
         if 1 <= int(found[1]) <= len(done):
@@ -208,15 +209,32 @@ def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
     )
 
 
+def _stop_at_several(text: str, numbered: list[RunState]) -> None:
+    """UsageError where boxes that had not met gave one number to several runs."""
+    if len(numbered) > 1:
+        said = ", ".join(f"{run.commit[:10]} of {run.started:%Y-%m-%d %H:%M}" for run in numbered)
+        raise UsageError(
+            f"{text} stands for {len(numbered)} runs, begun on boxes that had not met",
+            hint=f"Name the commit: {said}.",
+        )
+
+
 def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
-    """What stood at a moment; nothing where the document began later."""
-    found: PastStep | None = None
-    for step in life(shelf, held):
-        if step.saved.when <= moment:
-            found = step
-    if found is None:
-        return Point(f"{label} (it began later)", "", held.path, "")
-    return Point(label, found.saved.id, found.path or held.path, found.new)
+    """What stood in the book at a moment; nothing where the document began later.
+
+    The commit is the document's own last one by then, so that it says whose text that was.
+    """
+    head = shelf.past.head_at(moment)
+    path, blob = shelf.past.place_at(head, held.key, held.path) if head else ("", "")
+    if not blob:
+        return Point(f"{label} (it was not in the book)", "", held.path, "")
+    until = shelf.past.order_of(head)
+    own = [
+        step.saved.id
+        for step in life(shelf, held)
+        if step.new == blob and shelf.past.order_of(step.saved.id) <= until
+    ]
+    return Point(label, own[-1] if own else head, path, blob)
 
 
 def document_at(shelf: Shelf, point: Point) -> Document | None:
