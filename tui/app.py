@@ -61,7 +61,7 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         self.paint = paint or Paint(not self.no_colours, sys.stderr.encoding or "ascii")
         self.clock = clock
         self.before = _terminal_attributes()
-        self.clerk = Clerk()
+        self.clerk, self.checker = Clerk(), Clerk()
         self.book_name = ""
         self._open_book = open_book
         self._record = record
@@ -117,10 +117,16 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         from tui.screens.editor import Editor
         from tui.screens.listing import Listing
 
+        self._open_checker()
         self.switch_screen(Listing())
         if self._record:
             self.push_screen(Editor(self._record))
         self.set_interval(WATCH, self._watch)
+
+    def _open_checker(self) -> None:
+        """The book once more, for checks: what they take long for keeps no key waiting."""
+        person = self.me.key or self._as_person
+        self.checker.open(self, lambda: self._open_book(person), _nothing, _ignore)
 
     # Keeping watch
 
@@ -148,10 +154,15 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
     def on_unmount(self) -> None:
         """Let a save that is under way finish."""
         self.clerk.close()
+        self.checker.close(wait=False)
 
 
 def _introduction(book: Book) -> tuple[str, Identity, Any]:
     return book.name, book.identity, dict(book.persons())
+
+
+def _nothing(_: Book) -> None:
+    """The checker's book is there; nobody waits for it."""
 
 
 def _ignore(error: WitnessmarkError) -> None:

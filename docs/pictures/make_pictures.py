@@ -23,7 +23,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 
 from engine.book import Book  # noqa: E402
-from tests.tui.fake_book import RECORD, Clock, started  # noqa: E402
+from tests.tui.fake_book import RECORD, Clock, Stage, started  # noqa: E402
 from tui.app import WitnessmarkApp  # noqa: E402
 from tui.widgets.paint import Paint  # noqa: E402
 
@@ -40,6 +40,20 @@ SHOTS: tuple[tuple[str, tuple[int, int], Sequence[str]], ...] = (
     ("choosing", NARROW, ("OPEN", "GOTO jaws.release", "enter")),
     ("contested", NARROW, ("OPEN OTHER", "d")),
     ("ink", NARROW, ("OPEN", "i", "TYPE jaws bored again, seat taught anew")),
+    ("ink-figures", NARROW, ("OPEN", "GOTO jaws.bite", "TYPE 32.5", "enter", "i")),
+    ("editor-figures", NARROW, ("OPEN", "GOTO jaws.bite", "TYPE 32.5", "enter")),
+    ("figures", NARROW, ("OPEN", "GOTO jaws.bite", "TYPE 32.5", "enter", "g")),
+    ("figures-wide", WIDE, ("OPEN", "GOTO jaws.bite", "TYPE 32.5", "enter", "g")),
+    ("figure", NARROW, ("OPEN", "GOTO jaws.bite", "TYPE 32.5", "enter", "g", "enter")),
+    ("tray", NARROW, ("OPEN", "g", "t")),
+    ("tray-wide", WIDE, ("OPEN", "g", "t")),
+    ("round", NARROW, ("OPEN", "g", "r")),
+    ("round-first", NARROW, ("OPEN", "g", "r", "n", "s")),
+    ("bites", NARROW, ("OPEN", "g", "b")),
+    ("agreement", NARROW, ("OPEN", "g", "a")),
+    ("fills", NARROW, ("OPEN", "g", "f")),
+    ("runs", NARROW, ("OPEN", "n")),
+    ("confirm", NARROW, ("OPEN", "n", "s", "enter", "c")),
     ("help", NARROW, ("OPEN", "GOTO jaws.release", "question_mark")),
     ("help-find", NARROW, ("OPEN", "question_mark", "TYPE clamp")),
     ("what-to-compare", NARROW, ("OPEN", "c")),
@@ -94,27 +108,20 @@ async def shoot(
         paint=Paint(colours=True),
     )
     async with app.run_test(size=size) as pilot:
-
-        async def settle() -> None:
-            for _ in range(4):
-                await asyncio.to_thread(app.clerk.settle)
-                await pilot.pause(0.02)
-
-        await settle()
+        stage = Stage(app, pilot)
+        await stage.settle()
         for key in keys:
             word, _, rest = key.partition(" ")
             if word == "OPEN":
-                record = {"": RECORD, "DISK": DISK, "OTHER": OTHER}[rest]
-                app.screen.lines.choose(record)  # type: ignore[attr-defined]
-                await pilot.press("enter")
+                stage.page.lines.choose({"": RECORD, "DISK": DISK, "OTHER": OTHER}[rest])
+                await stage.press("enter")
             elif word == "GOTO":
-                app.screen.goto(rest)  # type: ignore[attr-defined]
+                stage.page.goto(rest)
             elif word == "TYPE":
-                for sign in rest:
-                    await pilot.press("space" if sign == " " else sign)
+                await stage.type(rest)
             else:
-                await pilot.press(key)
-            await settle()
+                await stage.press(key)
+            await stage.settle()
         svg = app.export_screenshot(title="Witnessmark", simplify=True)
     (HERE / f"{name}.svg").write_text(_tidied(svg), encoding="utf-8")
 
@@ -166,9 +173,11 @@ def main(wanted: Sequence[str]) -> None:
         clock = Clock()
         folder = Path(scratch) / "book"
         prepare(folder, clock)
-        for name, size, keys in SHOTS:
-            if not wanted or name in wanted:
-                asyncio.run(shoot(folder, clock, name, size, keys))
+        for number, (name, size, keys) in enumerate(SHOTS):
+            if not wanted or name in wanted:  # each on its own copy: one picture inks or pencils
+                mine = Path(scratch) / str(number)
+                shutil.copytree(folder, mine)
+                asyncio.run(shoot(mine, clock, name, size, keys))
                 to_png(name)
                 print(name)
 

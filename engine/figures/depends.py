@@ -53,7 +53,11 @@ def touched_by(facts: Facts, address: str) -> list[str]:
     before = {(f.name, f.at): (f.value, f.limit) for f in all_figures(facts)}
     names: dict[str, None] = {}
     for tried in _near(value):
-        for f in all_figures(_with(facts, "record", address, tried)):
+        try:
+            after = all_figures(_with(facts, "record", address, tried))
+        except (ArithmeticError, LookupError, ValueError):
+            continue
+        for f in after:
             if before.get((f.name, f.at), (None, None)) != (f.value, f.limit):
                 names[f.name] = None
     return list(names)
@@ -95,7 +99,10 @@ def _changed(
 
 def _same(facts: Facts, figure: Figure) -> Figure | None:
     group = import_module(f"engine.figures.{figure.group.replace(' ', '_')}")
-    every = group.figures(facts)
+    try:
+        every = group.figures(facts)
+    except (ArithmeticError, LookupError, ValueError):  # a tried value that makes no sense
+        return None
     return next((f for f in every if (f.name, f.at) == (figure.name, figure.at)), None)
 
 

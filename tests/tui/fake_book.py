@@ -167,13 +167,19 @@ class Stage:
         while quiet < 3:
             quiet = 0 if self._busy() else quiet + 1
             await asyncio.to_thread(self.app.clerk.settle)
+            await asyncio.to_thread(self.app.checker.settle)
             await self.pilot.pause(0)
 
     def _busy(self) -> bool:
         """Whether the book is at work, or a page is still opening or waits for it."""
         page = self.page
         waits = getattr(page, "holding", False) or not getattr(page, "awake", True)
-        return self.app.clerk.busy or bool(self.app._ahead) or (waits and self.app.is_running)
+        return (
+            self.app.clerk.busy
+            or self.app.checker.busy
+            or bool(self.app._ahead)
+            or (waits and self.app.is_running)
+        )
 
     async def press(self, *keys: str) -> None:
         """Press keys by name, one right after the other, and wait."""

@@ -5,9 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from engine.answers import FigureChange
 from engine.book import Book
 from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, started
 from tui.screens import sheetpage
+from tui.screens.judged import Outcome, outcome_row
 from tui.widgets.paint import Paint
 
 BITE = "jaws.bite"
@@ -64,6 +66,21 @@ async def test_a_verdict_is_never_cut_off(folder, clock):
         line = _figures(stage)
         assert ": does not fit" in line
         assert len(line) <= 80
+
+
+@pytest.mark.parametrize("name", ["free height", "finger force without air, emergency stop"])
+@pytest.mark.parametrize("before", ["2 do not fit", "1 does not fit", "100 fit"])
+@pytest.mark.parametrize("more", [0, 3, 120])
+@pytest.mark.parametrize("verdict", ["does not fit", "tight", "fits", "for information"])
+def test_the_line_of_figures_fits_the_narrowest_terminal(name, before, more, verdict):
+    change = FigureChange(name, "blank, out", "N", 1234.5, 23456.7, "fits", verdict, "hold", 240.0)
+    outcome = Outcome([change] * (more + 1), [before, "1 tight"], pencil=True)
+    line = "".join(text for text, _ in outcome_row(outcome, 80))
+    assert len(line) <= 80
+    assert "1234 -> 23457 N" in line or "1235 -> 23457 N" in line
+    assert (verdict in line) == (verdict != "for information")
+    assert ("still" in line) == ("not fit" in before and verdict != "does not fit")
+    assert (f"+{more}" in line) == bool(more)
 
 
 async def test_an_edit_that_changes_no_figure_says_so(folder, clock):
@@ -190,6 +207,7 @@ async def test_what_is_missing_is_named_and_gone_to(folder, clock):
         ("r", ("Every round at full speed", "parts an hour", "door opens")),
         ("b", ("BLANK, 41.2 high", "fingers hold 8.5", "41.2 - 9.5 - 8.5 = 23.2 free")),
         ("a", ("Left over between positions", "collect - seat: z", "differs by")),
+        ("f", ("began now and ran at full speed", "tray empty", "on top")),
     ],
 )
 async def test_pictures(folder, clock, letter, words):

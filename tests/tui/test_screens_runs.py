@@ -1,12 +1,18 @@
 """Runs on the screen: the log, and what a setter notes at the machine; the list's findings."""
 
+import asyncio
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from engine.answers import Sent, Waiting, Who
 from engine.book import Book
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, started
+from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, opener, started
+from tui.app import WitnessmarkApp
+from tui.screens import checking
+from tui.widgets.paint import Paint
 
 
 @pytest.fixture
@@ -98,7 +104,7 @@ async def test_a_reader_notes_nothing(folder, clock):
         assert "start" not in stage.page.keys_bar.text
 
 
-async def test_the_list_is_checked_record_by_record(folder, clock, monkeypatch):
+async def test_the_list_is_checked_a_few_records_at_first_and_then_more(folder, clock, monkeypatch):
     asked: list[list[str]] = []
     real = FakeBook.check
 
@@ -107,8 +113,35 @@ async def test_the_list_is_checked_record_by_record(folder, clock, monkeypatch):
         return real(self, names)
 
     monkeypatch.setattr(FakeBook, "check", check)
+    monkeypatch.setattr(checking, "_FIRST", 3)
     async with on_stage(folder, clock, findings=FINDINGS) as stage:
         assert "1 error" in stage.line(RECORD)
         assert "none" in stage.line("wear-ring-op20")
-        assert all(len(names) == 1 for names in asked)
-        assert len(asked) == len(stage.page.lines.items) - 1
+        assert [len(names) for names in asked] == [3, 12, 1]
+
+
+async def test_the_list_says_what_was_not_synced_yet(folder, clock, monkeypatch):
+    who = Who("mirela", "Mirela Oskanne")
+    waiting = Waiting("/there", (Sent("c", clock.at, who, "one"), Sent("d", clock.at, who, "two")))
+    monkeypatch.setattr(FakeBook, "waiting", lambda self: waiting)
+    async with on_stage(folder, clock) as stage:
+        assert "not yet synced: 2 saves" in stage.page.about.text
+
+
+async def test_checks_that_take_long_keep_no_key_waiting(folder, clock, monkeypatch):
+    go_on = threading.Event()
+    monkeypatch.setattr(FakeBook, "check", lambda self, names=(): go_on.wait(20) and [])
+    app = WitnessmarkApp(opener(folder, clock), RECORD, clock=clock, paint=Paint())
+    async with app.run_test(size=(80, 24)) as pilot:
+        for _ in range(200):
+            await pilot.pause(0.02)
+            if getattr(app.screen, "sheet", None) is not None and not app.clerk.busy:
+                break
+        app.screen.goto("jaws.bite")
+        await pilot.press("9", "enter")
+        await pilot.pause(0.1)
+        await asyncio.to_thread(app.clerk.settle)
+        await pilot.pause(0.1)
+        assert app.screen.status.text == "In pencil: bite 9 mm"
+        assert "pencil does" in app.screen.figures_bar.text
+        go_on.set()

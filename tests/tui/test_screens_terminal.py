@@ -108,6 +108,10 @@ def test_few_bytes_a_key(line: Line, record_property):
         "first digit": len(line.send("9")),
         "digit": len(line.send("8")),
         "esc": len(line.send(ESCAPE)),
+        "accepted": len(line.send("303.79\r")),  # six signs, the value, and its figures
+        "figures": len(line.send("g")),
+        "down in figures": len(line.send(DOWN)),
+        "back": len(line.send(ESCAPE)),
     }
     for name, size in sizes.items():
         record_property(name, size)
@@ -116,6 +120,10 @@ def test_few_bytes_a_key(line: Line, record_property):
     assert sizes["first digit"] < 600
     assert sizes["esc"] < 900
     assert sizes["tab"] < 3000  # it may have to scroll
+    assert sizes["accepted"] < 2600
+    assert sizes["figures"] < 8000  # an empty page, then a full one
+    assert sizes["back"] < 3500  # a page, painted once
+    assert sizes["down in figures"] < 700
 
 
 def test_idle_writes_nothing(line: Line):

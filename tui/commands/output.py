@@ -11,7 +11,7 @@ import csv
 import json
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import click
@@ -46,6 +46,23 @@ def put_csv(rows: Sequence[Mapping[str, Any]]) -> None:
     writer.writerow(names)
     for row in rows:
         writer.writerow([_cell(row.get(name)) for name in names])
+
+
+def stream_csv(rows: Iterable[Mapping[str, Any]]) -> None:
+    """The same, row by row: memory does not grow with their number. All have the same names."""
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    for n, row in enumerate(rows):
+        if not n:
+            writer.writerow(list(row))
+        writer.writerow([_cell(value) for value in row.values()])
+
+
+def stream_json(items: Iterable[Mapping[str, Any]]) -> None:
+    """`{"format": 1, "items": […]}`, item by item."""
+    click.echo('{"format": 1, "items": [', nl=False)
+    for n, item in enumerate(items):
+        click.echo(("," if n else "") + "\n" + json.dumps(item, ensure_ascii=False), nl=False)
+    click.echo("\n]}")
 
 
 def _cell(value: Any) -> str:

@@ -66,4 +66,4 @@ def _tray(book: Book, name: str, width: int) -> list[str]:
         found = book.tray_fit(name)
     except WitnessmarkError as error:
         return wrap(f"Tray: {error}", width)
-    return wrap(f"Tray by its taught pockets: {found.verdict}. {found.words}", width)
+    return wrap(f"Tray by its taught pockets: {found.verdict}; {found.words}", width)

@@ -1,13 +1,13 @@
-"""Findings for a list, a few records at a time.
+"""Findings for a list: of the first records soon, of all of them when they are there.
 
-Invariant: one question to the book takes about a tenth of a second at most, so that
-a key never waits for the checks of a large book. What was found before stays in
-sight until it is replaced.
+Invariant: checks run beside everything else and keep no key waiting. Rules about the
+whole book look at all of it however few records are asked for, so each question asks
+for more records than the one before. What was found before stays in sight until it
+is replaced.
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -17,31 +17,30 @@ if TYPE_CHECKING:
     from engine.answers import Finding
     from engine.book import Book
 
-_SLICE = 0.1  # seconds
+_FIRST, _TIMES = 20, 4  # about as many as are in view
 
 
 class Checking:
-    """Has documents checked one after another, behind everything that a person waits for."""
+    """Has documents checked, behind everything that a person waits for."""
 
     def __init__(self, page: AskingScreen, changed: Callable[[], None]) -> None:
         self.findings: dict[str, list[Finding]] = {}  # by document; absent: not checked yet
         self._page = page
         self._changed = changed
-        self._round = 0  # an answer to an older round is not gone on from
+        self._round = 0  # an older round is given up
 
     def start(self, names: Sequence[str]) -> None:
         """Check these, in their order."""
         self._round += 1
-        self._go_on(self._round, list(names))
+        self._go_on(self._round, list(names), _FIRST)
 
-    def _go_on(self, this: int, names: list[str]) -> None:
+    def _go_on(self, this: int, names: list[str], many: int) -> None:
+        now, left = names[:many], names[many:]
+
         def question(book: Book) -> dict[str, list[Finding]]:
-            found: dict[str, list[Finding]] = {}
-            end = time.monotonic() + _SLICE
-            for name in names:
-                if this != self._round or (found and time.monotonic() > end):
-                    break
-                found[name] = [f for f in book.check([name]) if f.record == name]
+            found: dict[str, list[Finding]] = {name: [] for name in now}
+            for finding in book.check(now) if this == self._round else ():
+                found.setdefault(finding.record, []).append(finding)
             return found
 
         def then(found: dict[str, list[Finding]]) -> None:
@@ -49,9 +48,7 @@ class Checking:
                 return
             self.findings |= found
             self._changed()
-            left = [name for name in names if name not in found]
-            if left and found:
-                self._go_on(this, left)
+            self._go_on(this, left, many * _TIMES)
 
-        if names:
-            self._page.ask("", question, then, urgency=LAST)
+        if now:
+            self._page.ask("", question, then, urgency=LAST, checking=True)

@@ -43,7 +43,7 @@ class Editor(AddingPage):
         key("Tab", "section", "to the next section or station", "next_section"),
         FIND,
         key("i", "ink", "save the pencil with a reason", "ink"),
-        key("g", "figures", "figures: margins, tray, round, bites, agreement", "figures"),
+        key("g", "figures", "figures: margins, tray, round, bites, agreement, fills", "figures"),
         key("u", "undo", "undo the last thing done to your pencil, and name it", "undo"),
         key("c", "compare", "compare with the last run, the sign-off, a mark", "compare"),
         key("t", "trace", "the life of this value: who, when, why", "trace"),

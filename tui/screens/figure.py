@@ -28,7 +28,7 @@ _CAUTIONS = {
     "hold": CAUTION,
     "mass": CAUTION,
     "motion": "Teach at reduced speed. Prove out slowly and without a blank first.",
-    "cycle": "Prove out slowly and without a blank first; seconds say nothing of what is safe.",
+    "cycle": "Prove out slowly and without a blank first; seconds are not safety.",
     "tray": "Lock out a live loader before the tray is refilled or changed.",
     "clamp": "Lock out before jaws are changed; the control's own limits come first.",
 }

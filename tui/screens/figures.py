@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from tui.safe import fit
 from tui.screens.figure import FigurePage
-from tui.screens.judged import CAUTION, change_items, counted
+from tui.screens.judged import CAUTION, change_items, counted, style_of
 from tui.screens.notice import paragraph
 from tui.screens.picture import VIEWS, PicturePage
 from tui.widgets.finder import FIND, FinderPage
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from engine.book import Book
     from engine.figures.model import Figure
     from tui.pictures.margins import MarginParts
+
+
+_WIDEST = 119  # cells; beyond, the eye loses the line between a name and its bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,7 @@ def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
     pencil = bool(book.identity.key) and book.draft(name) is not None
     figures = book.figures(name, at if pencil else "now")
     changes = book.consequences(name) if pencil and at == "pencil" else []
-    parts = margin_parts(figures, width - 1, ascii_only=plain)
+    parts = margin_parts(figures, min(width - 1, _WIDEST), ascii_only=plain)
     return Worked(figures, changes, parts, pencil, width)
 
 
@@ -112,7 +115,7 @@ class Figures(FinderPage):
         if items and entries:
             title = ((" all figures with a limit, worst first", "heading"),)
             items += [fixed("space", (), heading=True), fixed("all", title, heading=True)]
-        items += [fixed(("figure", f.name, f.at), *_rows(lines)) for f, lines in entries]
+        items += [fixed(("figure", f.name, f.at), *_rows(f, lines)) for f, lines in entries]
         if not self.wanted:
             items += [paragraph(n, text, "warning") for n, text in enumerate(found.parts.missing)]
         items += self._others(found)
@@ -187,6 +190,10 @@ class Figures(FinderPage):
         """What taught positions say about each other."""
         self._picture("agreement")
 
+    def do_fills(self) -> None:
+        """When the tray runs empty."""
+        self._picture("fills")
+
     def _picture(self, view: str) -> None:
         self.app.push_screen(PicturePage(self.name_of_record, self._mark(), view))
 
@@ -198,5 +205,10 @@ class Figures(FinderPage):
             self.dismiss(address)
 
 
-def _rows(lines: Sequence[str]) -> list[Row]:
-    return [((" ", ""), (line, "")) for line in lines]
+def _rows(figure: Figure, lines: Sequence[str]) -> list[Row]:
+    """The lines of a figure; the colour of its verdict repeats the word."""
+    found: list[Row] = []
+    for line in lines:
+        text, verdict, rest = line.rpartition(figure.verdict)
+        found.append(((" ", ""), (text, ""), (verdict, style_of(verdict)), (rest, "")))
+    return found

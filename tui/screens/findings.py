@@ -43,7 +43,7 @@ class Findings(FinderPage):
     def load(self) -> None:
         """Have the checks run."""
         names = self._names
-        self.ask_to_show("checking", lambda book: book.check(names), self._show)
+        self.ask_to_show("checking", lambda book: book.check(names), self._show, checking=True)
 
     def _show(self, findings: Sequence[Finding]) -> None:
         self._findings = sorted(findings, key=lambda f: (_ORDER[f.level], f.record))

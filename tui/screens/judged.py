@@ -15,7 +15,7 @@ from rich.cells import cell_len
 from tui.safe import fit
 from tui.screens.words import count
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Piece, Row
+from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
     from engine.answers import FigureChange
@@ -26,6 +26,14 @@ CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet part
 RECORDS = "This program records; it is no safety device."
 PROVE = "Prove out slowly and without a blank first. This program is no safety device."
 _STYLES = {"does not fit": "error", "tight": "warning", "cannot tell": "warning"}
+_BEFORE = {
+    "fits": ", fitted before",
+    "tight": ", was tight",
+    "does not fit": ", did not before",
+    "cannot tell": ", could not be told",
+    "not there": ", is new",
+}
+_SHORTEST = 20  # cells of a name that is cut
 _NAME = 40  # cells of the name where the page is 80 wide
 
 
@@ -65,13 +73,22 @@ def outcome_row(outcome: Outcome, width: int) -> Row:
     if not outcome.changes:
         return ((f" figures: your pencil changes none; {counts}", ""),)
     worst, *rest = outcome.changes
-    more = f"   +{len(rest)} more: g" if rest else ""
     name, values, verdict = _parts(worst)
-    lead = " pencil does: "
-    room = width - len(lead) - cell_len(values) - len(verdict) - len(more) - 4
-    name = name if cell_len(name) <= room else fit(name, max(room, 12)).rstrip()
-    shown: tuple[Piece, ...] = ((lead, ""), (f"{name} {values}: ", ""))
-    return (*shown, (verdict, style_of(worst.new_verdict) or "strong"), (more, ""))
+    said = "" if verdict == "for information" else verdict
+    unfit = outcome.counts[0] if "not fit" in counts and verdict != "does not fit" else ""
+    still = f"; still {unfit}" if unfit else ""  # did not fit before either
+    lead, more = " pencil does: ", f"   +{len(rest)} more: g" if rest else ""
+    taken = sum(map(cell_len, (values, said, still))) + 3
+    if len(lead) + taken + len(more) + _SHORTEST > width:  # the words give way before the name
+        lead, more = " ~ ", f"  +{len(rest)}: g" if rest else ""
+    room = max(width - len(lead) - taken - len(more), _SHORTEST)
+    name = name if cell_len(name) <= room else fit(name, room)
+    return (
+        (lead, ""),
+        (f"{name} {values}{': ' if said else ''}", ""),
+        (said, style_of(verdict) or "strong"),
+        (f"{still}{more}", ""),
+    )
 
 
 def _parts(change: FigureChange) -> tuple[str, str, str]:
@@ -109,12 +126,12 @@ def change_items(changes: Sequence[FigureChange], title: str) -> list[Item]:
 
 def _drawer(change: FigureChange) -> Callable[[int], Sequence[Row]]:
     name, values, verdict = _parts(change)
-    was = "" if change.old_verdict in (verdict, "for information") else f" ({change.old_verdict})"
+    before = "" if change.old_verdict == verdict else _BEFORE.get(change.old_verdict, "")
 
     def draw(width: int) -> Sequence[Row]:
         long = cell_len(values) + len(verdict) + 6
         room = max(min(_NAME + (width - 80) // 4, width - long), 12)
-        said = f"{verdict}{was.replace('(', '(was ')}"
+        said = f"{verdict}{before}"
         said = said if room + cell_len(values) + len(said) + 6 <= width else verdict
         return [
             (

@@ -22,10 +22,11 @@ from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_recor
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, Key, key
 from tui.widgets.lines import Item, fixed
+from tui.widgets.page import LATER
 from tui.widgets.paint import Piece, Row
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, Finding, Listed
+    from engine.answers import Draft, Finding, Listed, Waiting
     from engine.book import Book
 
 
@@ -51,6 +52,7 @@ class Listing(FinderPage):
         self._others: Sequence[str] = ()
         self._checking = Checking(self, self.narrowed)
         self._retired = False
+        self._waiting_words = ""
 
     def heading(self) -> str:
         """The book's name."""
@@ -82,6 +84,14 @@ class Listing(FinderPage):
             self.tell(f"! {warnings[0]}", "warning")
         readable = [each.record for each in self._listed if not each.problems]
         self._checking.start([*readable, *self._others])
+        ask = lambda book: book.waiting()  # noqa: E731
+        self.ask("", ask, self._show_waiting, failed=_ignore, urgency=LATER, checking=True)
+
+    def _show_waiting(self, waiting: Waiting) -> None:
+        """How much the other boxes have not got yet, where they meet at all."""
+        saves = count(len(waiting.commits), "save")
+        self._waiting_words = f"   not yet synced: {saves}" if waiting.commits else ""
+        self.show_frame()
 
     # Drawing
 
@@ -118,7 +128,7 @@ class Listing(FinderPage):
         drafts = [draft for each in self._listed for draft in each.pencil]
         who = people_of(drafts, self.bench.me.key)
         pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
-        self.about.say((f" {count(len(self._listed), 'record')}{pencil}", ""))
+        self.about.say((f" {count(len(self._listed), 'record')}{pencil}{self._waiting_words}", ""))
 
     def chosen(self) -> None:
         """More of the chosen record: cell, sign-off, last ink."""
@@ -206,10 +216,14 @@ class Listing(FinderPage):
         self.tell("q leaves the program.")
 
 
+def _ignore(_: Exception) -> None:
+    """What the line says of others is no news where it cannot be had; a sync tells why."""
+
+
 def _widths(width: int) -> tuple[int, int, int, int, int, int]:
     """record, part, last run, changed, pencil, findings."""
     spare = max(width - 80, 0)
-    return (20 + spare // 6, 13 + spare // 3, 11 + spare // 8, 10, 13 + spare // 6, 11)
+    return (22 + spare // 6, 12 + spare // 3, 10 + spare // 8, 10, 13 + spare // 6, 11)
 
 
 def _head(width: int) -> Row:

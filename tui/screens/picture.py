@@ -1,4 +1,4 @@
-"""Pictures of a set-up: the tray, one round, the bites, and what taught positions say.
+"""Pictures of a set-up: tray, round, bites, agreement of taught positions, fills.
 
 Invariant: a picture shows how a job is set up, as inked or with my pencil as its
 heading says, and never how far a lot has come.
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tui.screens.agreeing import agreement_lines
+from tui.screens.fills import fill_lines
 from tui.screens.judged import RECORDS
 from tui.widgets.keys import Key, key
 from tui.widgets.lines import fixed
@@ -25,17 +26,25 @@ VIEWS = (
     key("r", "round", "one round as bars over time", "round"),
     key("b", "bites", "what jaws and fingers hold, from the side", "bites"),
     key("a", "agreement", "what taught positions say about each other", "agreement"),
+    key("f", "fills", "when the tray runs empty, by the clock", "fills"),
 )
 _ROUND = (
     key("n", "first, last, every", "the first round, the last one, every one", "next_round"),
     key("s", "stage", "at the next stage of prove-out, and at full speed", "next_stage"),
 )
-_TITLES = {"tray": "Tray", "round": "Round", "bites": "Bites", "agreement": "Agreement"}
+_TITLES = {
+    "tray": "Tray",
+    "round": "Round",
+    "bites": "Bites",
+    "agreement": "Agreement",
+    "fills": "Fills",
+}
 _ROUNDS: tuple[Which, ...] = ("steady", "first", "last")
 _CAUTIONS = {
     "tray": "Lock out a live loader before the tray is refilled or changed.",
-    "round": "Prove out slowly and without a blank first; seconds say nothing of what is safe.",
+    "round": "Prove out slowly and without a blank first; seconds are not safety.",
     "bites": "Measure before you clamp. Lock out before jaws or fingers are changed.",
+    "fills": "Lock out before you refill a live loader.",
     "agreement": "Teach at reduced speed, and teach again what does not agree.",
 }
 
@@ -66,6 +75,8 @@ def drawn(book: Book, name: str, wish: Wish) -> list[str]:
         return bite_view(facts, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "agreement":
         return agreement_lines(book, name, wish.at, wish.width)
+    if wish.view == "fills":
+        return fill_lines(book, name, wish.width)
     percents = [100.0, *(float(s) for s in facts.record.lot.stages or () if s != 100)]
     percent = percents[wish.stage % len(percents)]
     return cycle_bars(facts, wish.width, which=wish.which, percent=percent, ascii_only=wish.plain)
@@ -91,7 +102,7 @@ class PicturePage(Page):
 
     def heading(self) -> str:
         """Which picture, of what."""
-        how = "as inked" if self._at == "now" else "with your pencil"
+        how = "as inked" if self._at == "now" or self._view == "fills" else "with your pencil"
         return f"{_TITLES[self._view]} of {self.name_of_record} {how}"
 
     def load(self) -> None:
@@ -141,6 +152,10 @@ class PicturePage(Page):
     def do_agreement(self) -> None:
         """What taught positions say about each other."""
         self._turn_to("agreement")
+
+    def do_fills(self) -> None:
+        """When the tray runs empty."""
+        self._turn_to("fills")
 
     def do_next_round(self) -> None:
         """Every round, the first, the last."""

@@ -52,6 +52,7 @@ class SheetPage(FinderPage):
         self.findings: Sequence[Finding] = ()
         self.outcome: Outcome | None = None
         self._round = 0  # of figures: what a newer edit overtook is not worked out
+        self._checks = 0  # the same of checks
 
     def below(self) -> Iterable[Bar]:
         """What the pencil does to the figures."""
@@ -105,7 +106,13 @@ class SheetPage(FinderPage):
     def load_findings(self) -> None:
         """Have the checks run, behind everything that a person waits for."""
         name = self.name_of_record
-        self.ask("", lambda book: book.check([name]), self._show_findings, urgency=LATER)
+        self._checks += 1
+        this = self._checks
+
+        def question(book: Book) -> Sequence[Finding] | None:
+            return book.check([name]) if this == self._checks else None
+
+        self.ask("", question, self._show_findings, urgency=LATER, checking=True)
 
     def show_sheet(self, sheet: Sheet) -> None:
         """Show what was loaded."""
@@ -134,9 +141,10 @@ class SheetPage(FinderPage):
         self.listed = listed
         self.show_frame()
 
-    def _show_findings(self, findings: Sequence[Finding]) -> None:
-        self.findings = findings
-        self.show_about()
+    def _show_findings(self, findings: Sequence[Finding] | None) -> None:
+        if findings is not None:
+            self.findings = findings
+            self.show_about()
 
     # Drawing
 

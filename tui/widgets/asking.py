@@ -65,13 +65,16 @@ class AskingScreen(Screen[Any]):
         failed: Callable[[WitnessmarkError], None] | None = None,
         urgency: int = SOON,
         hold: bool = False,
+        checking: bool = False,
     ) -> None:
         """Put a question to the book; `word` is told if the answer takes long.
 
-        With `hold`, keys typed meanwhile are kept until the answer is there.
+        With `hold`, keys typed meanwhile are kept until the answer is there. `checking`
+        is for checks, which may take long: nothing else waits behind them.
         """
         failed = failed or (self.tell_error if urgency == SOON else self.tell_in_a_line)
-        ticket = self.bench.clerk.ask(self, question, then, failed, urgency)
+        clerk = self.bench.checker if checking else self.bench.clerk
+        ticket = clerk.ask(self, question, then, failed, urgency)
         self._waiting[ticket] = word
         if hold:
             self._held_for = ticket
@@ -79,13 +82,18 @@ class AskingScreen(Screen[Any]):
             self.set_timer(PATIENCE, lambda: self._still_waiting(ticket))
 
     def ask_to_show(
-        self, word: str, question: Callable[[Book], Answer], then: Callable[[Answer], None]
+        self,
+        word: str,
+        question: Callable[[Book], Answer],
+        then: Callable[[Answer], None],
+        *,
+        checking: bool = False,
     ) -> None:
         """Ask for what the page is about; where it cannot be had, the page says why.
 
         Keys typed ahead wait for it, but for Esc: nobody is kept on a slow page.
         """
-        self.ask(word, question, then, failed=self.cannot_load, hold=True)
+        self.ask(word, question, then, failed=self.cannot_load, hold=True, checking=checking)
         self._loading = True
 
     def _still_waiting(self, ticket: int) -> None:

@@ -24,6 +24,7 @@ class Bench(App[int]):
     """What pages expect of the app: the clerk, the paint, who is there, and the time."""
 
     clerk: Clerk
+    checker: Clerk  # a second one, for checks alone
     paint: Paint
     me: Identity
     book_name: str

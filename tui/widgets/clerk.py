@@ -1,9 +1,10 @@
-"""The one thread that talks to the book.
+"""A thread that talks to a book: one for people, and one for checks.
 
-Invariant: every call into the engine runs here, one after another, what a person
-waits for before what only keeps the picture fresh. It never touches a widget:
-the answer is a message to the page that asked. Errors of the engine are answers
-too; unexpected ones keep their traceback in the log.
+Invariant: every call into the engine runs in a clerk, one after another, what a
+person waits for before what only keeps the picture fresh. Each clerk has a book of
+its own, so that the checks of a large one never keep a key waiting. A clerk never
+touches a widget: the answer is a message to the page that asked. Errors of the
+engine are answers too; unexpected ones keep their traceback in the log.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 log = logging.getLogger("witnessmark")
 
 SOON, LATER, LAST = 0, 1, 2
+_TICKETS = itertools.count(1)  # of all clerks, so that a page can tell their answers apart
 
 
 class Answered(Message, bubble=False):
@@ -51,7 +53,6 @@ class Clerk:
     def __init__(self) -> None:
         self._book: Book | None = None
         self._jobs: queue.PriorityQueue[_Job] = queue.PriorityQueue()
-        self._tickets = itertools.count(1)
         self._thread = threading.Thread(target=self._work, name="clerk", daemon=True)
         self._thread.start()
 
@@ -95,10 +96,11 @@ class Clerk:
         """Whether questions are waiting or being answered; for tests and pictures."""
         return self._jobs.unfinished_tasks > 0
 
-    def close(self) -> None:
-        """Let the question at hand finish, so that no save is cut short."""
+    def close(self, *, wait: bool = True) -> None:
+        """Let the question at hand finish, so that no save is cut short; what only looks may be."""
         self._jobs.put(_Job(-1, 0, None))
-        self._thread.join(timeout=10)
+        if wait:
+            self._thread.join(timeout=10)
 
     def _put(
         self,
@@ -108,7 +110,7 @@ class Clerk:
         failed: Callable[[WitnessmarkError], None],
         urgency: int,
     ) -> int:
-        ticket = next(self._tickets)
+        ticket = next(_TICKETS)
 
         def job() -> None:
             try:

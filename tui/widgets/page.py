@@ -9,11 +9,12 @@ the lines that change.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
+from textual.geometry import Region
 
 from tui.safe import fit, safe
 from tui.widgets.asking import LAST, LATER, SOON, AskingScreen
@@ -38,6 +39,7 @@ class Page(AskingScreen):
         super().__init__()
         self.entry: Entry | None = None  # what is being typed in, if anything is
         self.awake = False  # whether it is there to take keys
+        self._painted_once = False  # whether all of it was painted since it was put up
 
     # The parts of the screen
 
@@ -76,6 +78,23 @@ class Page(AskingScreen):
         self.load()
         self.awake = True
         self.bench.hand_over_ahead()
+
+    def refresh(
+        self,
+        *regions: Region,
+        repaint: bool = True,
+        layout: bool = False,
+        recompose: bool = False,
+    ) -> Self:
+        """Paint no page twice: laying out paints what it has to, and all of it at first.
+
+        Textual asks for all of a page again right after that, which is kilobytes.
+        """
+        if not regions and not layout and self._size and not self._painted_once:
+            self._painted_once = True
+            return self
+        repaint = repaint and not (layout and not regions)
+        return super().refresh(*regions, repaint=repaint, layout=layout, recompose=recompose)
 
     def on_resize(self, event: events.Resize) -> None:
         """Lay out bars whose text depends on the width."""
