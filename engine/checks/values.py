@@ -127,26 +127,32 @@ def stages(view: RecordView) -> Says:
 )
 def other_positions(view: BookView) -> Says:
     """Two records of one cell run one program with different taught positions."""
-    for one in view.in_use():
-        for other in view.in_use():
-            if one is other or not _same_work(one, other):
-                continue
-            differing = _differing(one.model.positions, other.model.positions)
-            if differing:
-                yield Say(
-                    f"positions.{differing[0]}",
-                    f"{other.name} runs the same program, {one.model.program.file}, with other "
-                    f"positions: {', '.join(differing)}",
-                    document=one.name,
-                )
+    groups: dict[tuple[str, str], list[RecordView]] = {}
+    for record in view.in_use():
+        if record.model.program.file is not None:
+            work = (record.model.program.file, record.model.record.cell)
+            groups.setdefault(work, []).append(record)
+    for (program, _), group in groups.items():
+        for one in group:
+            yield from _against_others(one, group, program)
 
 
-def _same_work(one: RecordView, other: RecordView) -> bool:
-    program = one.model.program.file
-    return (
-        program is not None
-        and program == other.model.program.file
-        and one.model.record.cell == other.model.record.cell
+def _against_others(one: RecordView, group: list[RecordView], program: str) -> Says:
+    """One thing to say about a record, however many others differ from it."""
+    differing = {
+        other.name: stations
+        for other in group
+        if other is not one and (stations := _differing(one.model.positions, other.model.positions))
+    }
+    if not differing:
+        return
+    name, stations = next(iter(differing.items()))
+    more = f" (and {len(differing) - 1} more records do)" if len(differing) > 1 else ""
+    yield Say(
+        f"positions.{stations[0]}",
+        f"{name} runs the same program, {program}, with other positions: "
+        f"{', '.join(stations)}{more}",
+        document=one.name,
     )
 
 

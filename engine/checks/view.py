@@ -195,7 +195,7 @@ class BookView:
     def strays(self) -> dict[str, Found]:
         """Records and cells on disk that were never inked, by path."""
         found = {}
-        for path in disk.strays(self.shelf.folder, set(self.shelf.entries)):
+        for path in disk.strays(self.shelf.folder, self.shelf.entries):
             stray = look(self.shelf.folder, path, None)
             if stray is not None:
                 found[path] = stray
