@@ -8,8 +8,9 @@ Screens and commands have no other way in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,11 +46,14 @@ from engine.desk import (
     pencilling,
     points,
     records,
+    remembering,
     signing,
 )
 from engine.desk.layout import FieldRow
 from engine.desk.shelf import Clock, Held, Shelf
+from engine.history.past import Wanted
 from engine.history.since import resolve
+from engine.past_answers import Creep, Moved, Page, Stood
 from engine.people.identity import Identity, current_login, identify
 from schemas.address import Value, flatten
 from schemas.cell import Cell
@@ -381,6 +385,53 @@ class Book:
     def trace(self, name: str, address: str, *, through_copies: bool = False) -> list[Traced]:
         """The life of a value or of a whole position, oldest first."""
         return looking.trace(self._shelf, self._find(name), address, through_copies=through_copies)
+
+    def history(
+        self, *, person: str = "", since: datetime | None = None, until: datetime | None = None,
+        address: str = "", name: str = "", without_reason: bool = False, page: int = 1,
+        per_page: int = 50,
+    ) -> Page:  # fmt: skip
+        """Changes of values across the book, newest first, a page of them."""
+        wanted = self._wanted(person, since, until, address, name, without_reason)
+        return remembering.history(self._shelf, wanted, page, per_page)
+
+    def every_change(
+        self, *, person: str = "", since: datetime | None = None, until: datetime | None = None,
+        address: str = "", name: str = "", without_reason: bool = False,
+    ) -> Iterator[Traced]:  # fmt: skip
+        """The same without pages, one by one."""
+        wanted = self._wanted(person, since, until, address, name, without_reason)
+        return remembering.every(self._shelf, wanted)
+
+    def _wanted(
+        self, person: str, since: datetime | None, until: datetime | None, address: str,
+        name: str, without_reason: bool,
+    ) -> Wanted:  # fmt: skip
+        self._shelf.refresh()
+        key = self._find(name).key if name else ""
+        covers = remembering.covering(address)
+        return Wanted(person, since, until, covers, key, without_reason)
+
+    def stood(
+        self, address: str, day: datetime, *, below: Decimal | None = None,
+        above: Decimal | None = None,
+    ) -> list[Stood]:  # fmt: skip
+        """Records in which a value lay within a range on a day, with the runs of that day."""
+        self._shelf.refresh()
+        return remembering.stood(self._shelf, address, below, above, day)
+
+    def moved(self, *, address: str = "", since: datetime | None = None) -> list[Moved]:
+        """Which values changed most often after they were first written."""
+        wanted = self._wanted("", since, None, address, "", without_reason=False)
+        return remembering.moved(self._shelf, wanted)
+
+    def creep(self, name: str, address: str = "positions") -> list[Creep]:
+        """How taught positions went from run to run: slope and spread."""
+        return remembering.creep(self._shelf, self._find(name), address)
+
+    def watch(self, progress: Callable[[int], None]) -> None:
+        """Be told how many saves were read, while history is read for the first time."""
+        self._shelf.past.progress = progress
 
     def marks(self, name: str) -> list[Mark]:
         """Named points of a document's past, newest first."""

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from pathlib import PurePosixPath
 from typing import Any, Literal, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -25,6 +24,7 @@ from schemas.log import Event, Run, SignOff
 from schemas.people import People
 from schemas.record import Record
 from schemas.toml import read_toml, write_toml
+from schemas.upgrade import upgrade
 
 Kind = Literal["record", "cell", "people", "book", "run", "sign-off", "event"]
 
@@ -83,14 +83,15 @@ class Document:
 @lru_cache(maxsize=20_000)
 def kind_of(path: str) -> Kind | None:
     """The kind of a path in the book, or None where it is no document."""
-    pure = PurePosixPath(path)
     if path == "book.toml":
         return "book"
     if path == "people.toml":
         return "people"
-    kind = _FOLDERS.get(pure.parts[0]) if pure.suffix == ".toml" else None
+    parts = [part for part in path.split("/") if part not in ("", ".")]
+    named = bool(parts) and parts[-1].endswith(".toml") and parts[-1] != ".toml"
+    kind = _FOLDERS.get(parts[0]) if named and not path.startswith("/") else None
     deep = 2 if kind in ("record", "cell") else 3
-    return kind if kind and len(pure.parts) == deep else None
+    return kind if kind and len(parts) == deep else None
 
 
 def name_of(path: str) -> str:
@@ -117,8 +118,14 @@ def read_document(data: bytes, path: str) -> Document:
     if kind is None:
         hint = "Records lie in records/, cells in cells/."
         raise ReadError([Problem(path, 0, "", "this is no file of a book", hint)])
+    return check_tree(*read_tree(data, path))
+
+
+def read_tree(data: bytes, path: str) -> tuple[Tree, str, Layout]:
+    """What a file says, in the present format, unchecked: for `check_tree`."""
     parsed = read_toml(data, path)
-    return check_tree(parsed.tree, path, parsed.layout)
+    tree, layout = upgrade(kind_of(path) or "", parsed.tree, parsed.layout)
+    return tree, path, layout
 
 
 def check_tree(tree: Mapping[str, Any], path: str, layout: Layout | None = None) -> Document:
@@ -154,6 +161,9 @@ def _in_words(kind: str, message: str, model: type[BaseModel], address: str) -> 
         near = nearest(model, address)
         hint = f"Did you mean {near!r}?" if near else "Take it out, or put it in the notes."
         return "nothing is known by this name", hint
+    if kind == "literal_error" and address == "format":
+        hint = "A newer program wrote it: bring this one up to date, and sync again."
+        return "this format of the file is not known here", hint
     if kind == "missing":
         return "this value is missing", "Write it; without it the file cannot be used."
     message = message.removeprefix("Value error, ")

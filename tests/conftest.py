@@ -23,6 +23,14 @@ settings.load_profile("shop")
 Opener = Callable[..., Book]
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test reads or writes this account's own indexes."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture
 def clock() -> Stepping:
     """A clock that goes on by a minute at every look."""

@@ -68,7 +68,7 @@ class DocumentView:
         """The file on disk, where it is not as inked."""
         return look(self.shelf.folder, self.held.path, self.inked)
 
-    @property
+    @cached_property
     def life(self) -> list[Step]:
         """Every change of the document, oldest first."""
         return self.shelf.past.life(self.held.key)

@@ -25,6 +25,7 @@ from schemas.record import Record
 
 WITH_VALUES = ("record", "cell", "people", "book")
 MOST_SAID = 6  # of one kind, in words
+MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
 
 Places = dict[str, tuple[str, str]]  # key -> (path, blob)
 
@@ -139,6 +140,34 @@ def unfit(shelf: Shelf, merged: Merged) -> list[str]:
             if name not in before
         ]
     return said
+
+
+def changed_on_both(shelf: Shelf, incoming: str) -> list[str]:
+    """Names of documents that differ from the common past on this box and in what came in."""
+    git, ours = shelf.git, shelf.entries
+    shared = git.tree(incoming)
+    bases = [git.tree(base) for base in git.merge_bases(shelf.head, incoming)]
+    return [
+        held.name
+        for held in shelf.places()
+        if all(
+            side.get(held.path) not in (ours.get(held.path), shared.get(held.path))
+            for side in bases
+        )
+    ][:MOST_CHECKED]
+
+
+def errors(shelf: Shelf, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
+    """What the rules hold against some documents, at level error, by rule, name and address."""
+    from engine.checks import check  # rules read photos
+
+    known = {held.name for held in shelf.places()}
+    found = check(shelf, [name for name in names if name in known]) if names else []
+    return {
+        (f.rule, f.record, f.address): f"{f.record} {f.address}: {f.message} [{f.rule}]"
+        for f in found
+        if f.level == "error" and f.rule != "figure-does-not-fit"  # `unfit` tells that
+    }
 
 
 def _document(shelf: Shelf, path: str, blob: str) -> Document | None:

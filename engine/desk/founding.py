@@ -86,7 +86,7 @@ def pencil_moved(shelf: Shelf) -> bool:
 def stray_path(shelf: Shelf, name: str) -> str:
     """Path of a record or cell that is on disk only, or empty."""
     wanted = name.removesuffix(".toml").removeprefix("records/")
-    return next((p for p in strays(shelf.folder, set(shelf.entries)) if name_of(p) == wanted), "")
+    return next((p for p in strays(shelf.folder, shelf.entries) if name_of(p) == wanted), "")
 
 
 def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:

@@ -161,7 +161,8 @@ def trace(shelf: Shelf, held: Held, address: str, *, through_copies: bool) -> li
 
 
 def _traced(shelf: Shelf, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
-    return tracing.trace(shelf.past, key, tracing.covering(address), unit)
+    rows = shelf.past.rows(key, tracing.covering(address), within=address)
+    return [tracing.traced(row, unit) for row in rows]
 
 
 def _document(shelf: Shelf, held: Held) -> Document | None:

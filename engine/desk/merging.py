@@ -79,7 +79,8 @@ def _plan(
     claims: Sequence[Claim],
     aside: list[tuple[str, str, list[dict[str, Any]]]],
 ) -> Plan:
-    joined = f", {len(book.joined)} documents changed on both" if book.joined else ""
+    count = len(book.joined)
+    joined = f", {count} document{'s'[: count > 1]} changed on both" if count else ""
     lines = [
         f"{claim.contest.key} {claim.contest.address}: the shared "
         f"{show(claim.contest.shared) or 'nothing'} stays, {show(claim.contest.ours) or 'nothing'} "

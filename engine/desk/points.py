@@ -227,7 +227,7 @@ def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
     head = shelf.past.head_at(moment)
     path, blob = shelf.past.place_at(head, held.key, held.path) if head else ("", "")
     if not blob:
-        return Point(f"{label} (it was not in the book)", "", held.path, "")
+        return Point(f"{label} (it began later)", "", held.path, "")
     until = shelf.past.order_of(head)
     own = [
         step.saved.id

@@ -78,8 +78,7 @@ class Shelf:
         """Where documents stand at the head, by name; looked up when somebody asks."""
         if self._known_places is None:
             found: dict[str, Held] = {}
-            for path, blob in self._document_files():
-                key = self.past.key(path, blob)
+            for (path, blob), key in self.past.keys(self._document_files()).items():
                 found.setdefault(name_of(path), Held(name_of(path), path, key, blob))
             self._known_places = found
         return self._known_places
@@ -157,8 +156,7 @@ class Shelf:
         While its text is broken the last one that could be read counts (a finding
         says so): otherwise nobody could mend it, and one bad file would close the book.
         """
-        for step in [self._places.get("people"), *reversed(self.past.life("people"))]:
-            blob = step.blob if isinstance(step, Held) else step.new if step else ""
+        for blob in self._texts_of_people():
             try:
                 model = self.past.document("people.toml", blob).model if blob else None
             except ReadError:
@@ -166,6 +164,12 @@ class Shelf:
             if isinstance(model, People):
                 return model
         return People(format=1)
+
+    def _texts_of_people(self) -> Iterator[str]:
+        """What stands at the head, then what stood before: history is asked only then."""
+        if "people.toml" in self.entries:
+            yield self.entries["people.toml"]
+        yield from (step.new for step in reversed(self.past.life("people")))
 
     def cell(self, name: str) -> Cell | None:
         """A cell by its name, or None where it is unknown or cannot be read."""

@@ -148,7 +148,8 @@ class _Sync:
             planned.append(merging.merge(self.shelf, head, self.incoming))
             return planned[0].plan
 
-        before = self.shelf.head
+        before, names = self.shelf.head, arrivals.changed_on_both(self.shelf, self.incoming)
+        known = arrivals.errors(self.shelf, names)
         try:
             commit = self.shelf.inker.commit(plan)
         except _UpToDate:
@@ -156,6 +157,8 @@ class _Sync:
         self.shelf.refresh()
         self.merged += [replace(merged, commit=commit) for merged in planned]
         self.said += arrivals.made_by_hand(self.shelf, before, self.incoming)
+        now = arrivals.errors(self.shelf, names) if planned else {}
+        self.said += [words for place, words in now.items() if place not in known]
 
     def _forward(self, head: str) -> Plan:
         old, new = self.shelf.git.tree(head), self.shelf.git.tree(self.incoming)

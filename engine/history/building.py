@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from itertools import islice
 from typing import cast
 
@@ -19,87 +18,27 @@ from engine.answers import Who
 from engine.history import spelt
 from engine.history.attribution import Attribution, Touched, order_of_addresses
 from engine.history.git import Git
+from engine.history.packing import (
+    from_word,
+    pack_changes,
+    pack_ids,
+    sum_of_step,
+    to_word,
+    unpack_ids,
+)
 from engine.history.saved import Saved, read_saved
 from engine.history.spelt import Canonical, Spelt
-from engine.history.store import Damaged, finish
+from engine.history.store import finish, said, say, sum_of
 from engine.history.stream import Objects, Streamed, commits
 from engine.history.texts import Texts, spelt_slowly
 from schemas.document import kind_of
 
 WITH_VALUES = ("record", "cell", "people", "book")
-BETWEEN, BESIDE = "\n", "\x1f"  # neither stands in a spelt value or in an address
 Progress = Callable[[int], None]
 
 _STRETCH = 400  # commits
 _ASKED = 1_000  # names in git's pipe at once
 _KEPT_BYTES = 24_000_000
-_LONG = 500  # bytes of changes from which on they are packed
-
-
-def pack_ids(ids: Iterable[str], width: int) -> bytes:
-    """Object ids as bytes, zeros for none."""
-    return b"".join(bytes.fromhex(i) if i else bytes(width) for i in ids)
-
-
-def unpack_ids(data: bytes, width: int) -> tuple[str, ...]:
-    """The ids that `pack_ids` packed."""
-    parts = (data[start : start + width] for start in range(0, len(data), width))
-    return tuple(part.hex() if part.strip(b"\0") else "" for part in parts)
-
-
-def pack_changes(rows: Iterable[tuple[str, str | None, str | None]]) -> bytes:
-    """Changes as bytes: address, old and new, spelt."""
-    text = BETWEEN.join(f"{_sure(a)}{BESIDE}{o or ''}{BESIDE}{n or ''}" for a, o, n in rows)
-    data = text.encode("utf-8", "surrogatepass")
-    return b"\0" + zlib.compress(data, 6) if len(data) > _LONG else data
-
-
-def _sure(address: str) -> str:
-    """An address without the signs that stand between fields (a hand edit may have any key)."""
-    strange = address[:1] == '"' or not address.isprintable()
-    return json.dumps(address) if strange else address
-
-
-def unpack_changes(data: bytes) -> list[tuple[str, str | None, str | None]]:
-    """The changes that `pack_changes` packed. Damaged where they cannot be read."""
-    if not data:
-        return []
-    try:
-        raw = zlib.decompress(data[1:]) if data[0] == 0 else data
-        lines = raw.decode("utf-8", "surrogatepass").split(BETWEEN)
-        return [
-            (json.loads(a) if a[:1] == '"' else a, old or None, new or None)
-            for a, old, new in (line.split(BESIDE) for line in lines)
-        ]
-    except (zlib.error, ValueError) as error:
-        raise Damaged("changes cannot be read") from error
-
-
-def to_word(text: str) -> str | bytes:
-    """A path or name as SQLite can hold it: bytes where git's is no UTF-8."""
-    return text if text.isascii() or _sound(text) else text.encode("utf-8", "surrogateescape")
-
-
-def _sound(text: str) -> bool:
-    try:
-        return bool(text.encode())
-    except UnicodeEncodeError:
-        return False
-
-
-def from_word(word: str | bytes) -> str:
-    """What `to_word` made something of."""
-    return word if isinstance(word, str) else word.decode("utf-8", "surrogateescape")
-
-
-def sum_of_step(s: int, n: int, key: int, path: int, ids: bytes, changes: bytes) -> int:
-    """A check sum over one row: what a flipped bit changes is noticed."""
-    return zlib.crc32(changes, zlib.crc32(b"%d %d %d %d" % (s, n, key, path) + ids))
-
-
-def sum_of_save(row: tuple[object, ...]) -> int:
-    """The same for the row of a commit."""
-    return zlib.crc32(repr(row).encode("utf-8", "surrogatepass"))
 
 
 class Builder:
@@ -114,13 +53,13 @@ class Builder:
         self._words: dict[str, int] = {}
         self._people: dict[Who, int] = {}
         self._homes: dict[str, set[str]] = {}  # of records, since this builder began
+        self._next_word = self._most("words", "w") + 1
         self._n, self._s = self._most("saves", "n") + 1, self._most("steps", "s") + 1
         self._anew = not self._n
         self._saves: list[tuple[object, ...]] = []
         self._steps: list[tuple[object, ...]] = []
         self._documents: dict[int, list[int]] = {}
-        row = db.execute("SELECT value FROM meta WHERE name = 'twice'").fetchone()
-        self._attribution.twice.update(json.loads(row[0]) if row else ())
+        self._attribution.twice.update(json.loads(said(db).get("twice", "[]")))
         self._width = 20
 
     def _most(self, table: str, column: str) -> int:
@@ -142,11 +81,9 @@ class Builder:
         finally:
             objects.close()
             stream.close()  # type: ignore[attr-defined]
-        self._set("head", head)
-        self._set("twice", json.dumps(sorted(self._attribution.twice)))
-
-    def _set(self, name: str, value: str) -> None:
-        self.db.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (name, value))
+        self._count_documents()
+        say(self.db, "head", head)
+        say(self.db, "twice", json.dumps(sorted(self._attribution.twice)))
 
     def _stretches(self, stream: Iterator[Streamed], objects: Objects) -> Iterator[list[Streamed]]:
         """Commits a stretch at a time, their texts at hand; git reads on meanwhile."""
@@ -203,7 +140,7 @@ class Builder:
             saved.draft,
             int(saved.whole),
         )
-        return (*row, sum_of_save(row))
+        return (*row, sum_of(row))
 
     def _who(self, who: Who) -> int:
         found = self._people.get(who)
@@ -233,10 +170,12 @@ class Builder:
             word = (to_word(text),)
             row = self.db.execute("SELECT w FROM words WHERE text = ?", word).fetchone()
             if row is None:
-                known = self.db.execute("INSERT INTO words (text) VALUES (?)", word).lastrowid
+                known = self._next_word
+                self._next_word += 1
+                row = (known, *word, sum_of((known, *word)))
+                self.db.execute("INSERT INTO words VALUES (?, ?, ?)", row)
             else:
                 known = row[0]
-            assert known is not None
             self._words[text] = known
         return known
 
@@ -244,13 +183,17 @@ class Builder:
         marks = ", ".join("?" * 12)
         self.db.executemany(f"INSERT INTO saves VALUES ({marks})", self._saves)
         self.db.executemany("INSERT INTO steps VALUES (?, ?, ?, ?, ?, ?, ?, ?)", self._steps)
-        self.db.executemany(
-            "INSERT INTO documents VALUES (?, ?, ?, ?) ON CONFLICT (key) DO UPDATE SET "
-            "steps = steps + excluded.steps, texts = texts + excluded.texts, "
-            "last = max(last, excluded.last)",
-            [(key, *counts) for key, counts in self._documents.items()],
-        )
-        self._saves, self._steps, self._documents = [], [], {}
+        self._saves, self._steps = [], []
+
+    def _count_documents(self) -> None:
+        """How many steps each document has, how many of them left a text, and the last of those."""
+        for key, (steps, texts, last) in self._documents.items():
+            question = "SELECT steps, texts, last FROM documents WHERE key = ?"
+            before = self.db.execute(question, (key,)).fetchone() or (0, 0, -1)
+            row = (key, before[0] + steps, before[1] + texts, max(before[2], last))
+            values = (*row, sum_of(row))
+            self.db.execute("INSERT OR REPLACE INTO documents VALUES (?, ?, ?, ?, ?)", values)
+        self._documents = {}
 
     # what changed
 

@@ -8,6 +8,7 @@ bytes is kept in the private folder first.
 from __future__ import annotations
 
 import secrets
+from collections.abc import Container
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -45,7 +46,7 @@ def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
         return Found(path, data, None, tuple(error.problems))
 
 
-def strays(folder: Path, known: set[str]) -> list[str]:
+def strays(folder: Path, known: Container[str]) -> list[str]:
     """Paths of records and cells on disk that were never inked."""
     found = []
     for kind in ("records", "cells"):

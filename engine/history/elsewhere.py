@@ -76,7 +76,14 @@ class Elsewhere:
             check_folder(git, self.folder)
             words = [*words, f"--{end}={_QUIET} {end}"]
         where = ("--", self.address, what)
-        return git.run(*_SETTINGS, verb, *words, *where, environment=_TRANSPORTS)
+        try:
+            return git.run(*_SETTINGS, verb, *words, *where, environment=_TRANSPORTS)
+        except BookError as error:
+            raise BookError(
+                _in_words(error.what),
+                where=self.address,
+                hint="What is inked here is safe, and goes with the next sync that gets there.",
+            ) from error
 
 
 def read_address(text: str, beside: Path) -> Elsewhere:
@@ -97,6 +104,20 @@ def read_address(text: str, beside: Path) -> Elsewhere:
             return Elsewhere(text)
         raise UsageError(f"{text!r} is no place to meet", hint=hint)
     return Elsewhere(str(Path(os.path.normpath(folder.absolute()))), folder.absolute())
+
+
+def _in_words(said: str) -> str:
+    """What git and ssh said, without what they always say."""
+    lines = [line.strip() for line in said.partition(" failed: ")[2].split("\n")]
+    empty = (
+        "",
+        "Please make sure you have the correct access rights",
+        "and the repository exists.",
+    )
+    text = "; ".join(line.removeprefix("fatal: ") for line in lines if line not in empty)
+    if "Host key verification failed" in text:
+        text += "; connect once by hand with ssh, and compare the key"
+    return text or said
 
 
 def check_folder(git: Git, folder: Path) -> None:

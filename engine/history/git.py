@@ -13,7 +13,6 @@ flush nothing and run filters, so they are not used.
 from __future__ import annotations
 
 import os
-import secrets
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
@@ -26,6 +25,7 @@ from typing import IO, Any, cast
 
 from git.cmd import Git as Door
 
+from engine.history.objects import Objects
 from engine.history.tree import Files, Folders
 from schemas.errors import BookError
 
@@ -105,6 +105,7 @@ class Git:
         self._batch: Any = None
         self._kept = threading.local()
         self._folders = Folders(self.object)
+        self._objects = Objects(self.private, self.object)
         self._environment = _ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),
@@ -283,8 +284,8 @@ class Git:
     # writing
 
     def write_blob(self, data: bytes) -> str:
-        """Store bytes as they are; their id."""
-        return self.run("hash-object", "-w", "--no-filters", "--stdin", data=data).decode().strip()
+        """Store bytes as they are; their id. Flushed when this returns."""
+        return self._objects.write(b"blob", data)
 
     def commit(
         self,
@@ -298,34 +299,13 @@ class Git:
 
         `more` are the other parents of a merge. Nothing points at it until `move` does.
         """
-        tree = self._tree_with(parent, blobs)
-        who = {
-            f"GIT_{role}_{part}": value
-            for role in ("AUTHOR", "COMMITTER")
-            for part, value in (
-                ("NAME", person.name),
-                ("EMAIL", person.email),
-                ("DATE", person.stamp()),
-            )
-        }
-        above = [word for one in (parent, *more) if one for word in ("-p", one)]
-        data = message.encode("utf-8")
-        output = self.run("commit-tree", tree, *above, "-F", "-", data=data, environment=who)
-        return output.decode().strip()
-
-    def _tree_with(self, parent: str, blobs: Mapping[str, str | None]) -> str:
-        """The tree of `parent` with paths set or taken out, by an index of its own.
-
-        A fresh name each time: a killed git leaves a lock file at its side.
-        """
-        own = self.private / "witnessmark" / f"tree-{secrets.token_hex(4)}"
-        index = {"GIT_INDEX_FILE": str(own)}
-        try:
-            self.run("read-tree", parent if parent else "--empty", environment=index)
-            self.set_index(blobs, index)
-            return self.run("write-tree", environment=index).decode().strip()
-        finally:
-            own.unlink(missing_ok=True)
+        root = self._folders.root_of(parent) if parent else ""
+        tree = self._objects.folder_with(root, blobs)
+        who = f"{_plain(person.name)} <{_plain(person.email)}> {person.stamp()}"
+        head = [f"tree {tree}", *(f"parent {one}" for one in (parent, *more) if one)]
+        head += [f"author {who}", f"committer {who}"]
+        text = "\n".join(head) + "\n\n" + message.replace("\0", "").rstrip("\n") + "\n"
+        return self._objects.write(b"commit", text.encode("utf-8"))
 
     def forget_trees(self) -> None:
         """Take away what killed saves left of their own indexes. Needs the save lock."""
@@ -336,6 +316,8 @@ class Git:
         self, blobs: Mapping[str, str | None], environment: Mapping[str, str] | None = None
     ) -> None:
         """Set or take out paths of an index (the main one unless named)."""
+        if not blobs:
+            return
         known = next((oid for oid in blobs.values() if oid), "") or self.head()
         zero = "0" * (len(known) or 40)
         lines = [
@@ -344,10 +326,10 @@ class Git:
         data = ("\0".join(lines) + "\0").encode("utf-8", "surrogateescape")
         self.run("update-index", "-z", "--add", "--index-info", data=data, environment=environment)
 
-    def index_entries(self) -> dict[str, str]:
-        """Blob ids in the main index, by path."""
+    def index_entries(self, paths: Sequence[str] = ()) -> dict[str, str]:
+        """Blob ids in the main index, by path: of all files, or of those named."""
         entries = {}
-        for line in self.run("ls-files", "-s", "-z").split(b"\0"):
+        for line in self.run("ls-files", "-s", "-z", "--", *paths).split(b"\0"):
             if line:
                 head, _, path = line.partition(b"\t")
                 entries[path.decode("utf-8", "surrogateescape")] = head.split()[1].decode()
@@ -376,8 +358,8 @@ class Git:
 
     def is_ancestor(self, older: str, newer: str) -> bool:
         """Whether `older` is in the past of `newer` (or is it)."""
-        if older == newer:
-            return True
+        if older == newer or f"parent {older}".encode() in self.object(newer)[1].split(b"\n\n")[0]:
+            return True  # no walk for the step that every save makes
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
 
     def merge_bases(self, one: str, other: str) -> list[str]:
@@ -442,6 +424,11 @@ def _raw_entry(token: str) -> tuple[list[str], str]:
     parts = token.lstrip(":").split(" ")
     ids = parts[parents + 1 : 2 * parents + 2]
     return ids[:-1], ids[-1]
+
+
+def _plain(text: str) -> str:
+    """A name or address without the signs that end it in a commit."""
+    return "".join(sign for sign in text if sign not in "<>\n\0").strip()
 
 
 def _person(text: str) -> tuple[tuple[str, str], datetime]:

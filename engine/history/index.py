@@ -11,31 +11,30 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
 from engine.answers import Who
 from engine.history import store
-from engine.history.building import (
-    Builder,
-    Progress,
+from engine.history.building import Builder, Progress
+from engine.history.git import Git
+from engine.history.packing import (
+    COMPRESSED,
     from_word,
-    sum_of_save,
     sum_of_step,
     to_word,
     unpack_changes,
     unpack_ids,
 )
-from engine.history.git import Git
 from engine.history.saved import Row, Saved, Step, Wanted
 from engine.history.spelt import unspell
 from engine.history.store import Damaged
 from schemas.document import kind_of
 
 _STEP = "s, n, key, path, olds, new, changes, sum"
-_STRETCH = 500  # commits
+_STRETCH = 2_000  # commits
+_MOST_KEPT = 5_000  # commits in memory
 
 
 class IndexedPast:
@@ -80,6 +79,15 @@ class IndexedPast:
         self._count = int(self._one("SELECT count(*), max(n) + 1 FROM saves", (), same=True))
         self.head = head
 
+    def notice(self, head: str) -> None:
+        """See whether a head descends from what is known, and read nothing."""
+        known = store.said(self.db).get("head", "")
+        if not known or head in (self.head, known) or self._ahead(known, head):
+            return
+        lost = not self.git.object(known)[0]
+        if lost or not self.git.is_ancestor(known, head):
+            self.rewritten = _how(known, head, lost=lost)
+
     def _ahead(self, known: str, head: str) -> bool:
         """Whether the index is only further than a head that was read a moment ago."""
         now = self.git.head()
@@ -113,12 +121,20 @@ class IndexedPast:
 
     def _word(self, w: int) -> str:
         if w not in self._words:
-            self._words[w] = from_word(self._one("SELECT text FROM words WHERE w = ?", (w,)))
+            row = self.db.execute("SELECT * FROM words WHERE w = ?", (w,)).fetchone()
+            if row is None or store.sum_of(row[:2]) != row[2]:
+                raise Damaged("a word's sum does not agree")
+            self._words[w] = from_word(row[1])
         return self._words[w]
 
     def _number(self, text: str) -> int:
         """The number of a word; -1 where it is none."""
-        row = self.db.execute("SELECT w FROM words WHERE text = ?", (to_word(text),)).fetchone()
+        word = (to_word(text),)
+        row = self.db.execute("SELECT w FROM words WHERE text = ?", word).fetchone()
+        if row is None:  # never said without a look at each
+            row = self.db.execute("SELECT w FROM words NOT INDEXED WHERE text = ?", word).fetchone()
+        if row is not None and self._word(row[0]) != text:
+            raise Damaged("a word is another one")
         return -1 if row is None else int(row[0])
 
     def _saved(self, n: int) -> Saved:
@@ -131,7 +147,7 @@ class IndexedPast:
         return found
 
     def _read_save(self, row: tuple[Any, ...]) -> Saved:
-        if sum_of_save(row[:-1]) != row[-1]:
+        if store.sum_of(row[:-1]) != row[-1]:
             raise Damaged("a commit's sum does not agree")
         n, oid, parents, who, at, zone, subject, reason, kind, draft, whole, _ = row
         found = Saved(
@@ -145,6 +161,8 @@ class IndexedPast:
             draft,
             bool(whole),
         )
+        if len(self._saves) >= _MOST_KEPT:
+            self._saves.clear()
         self._saves[n] = found
         return found
 
@@ -158,11 +176,18 @@ class IndexedPast:
 
     def _steps_of(self, key: str) -> list[tuple[Any, ...]]:
         w = self._number(key)
-        row = self.db.execute("SELECT steps FROM documents WHERE key = ?", (w,)).fetchone()
+        row = self.db.execute("SELECT * FROM documents WHERE key = ?", (w,)).fetchone()
         rows = self._steps("WHERE key = ? ORDER BY s", (w,))
-        if len(rows) != (row[0] if row else 0):
+        count = self._counted(row)[1] if row else 0
+        if len(rows) != count or any(step[2] != w for step in rows):
             raise Damaged("a document's steps are not all there")
         return rows
+
+    @staticmethod
+    def _counted(row: tuple[Any, ...]) -> tuple[Any, ...]:
+        if store.sum_of(row[:-1]) != row[-1]:
+            raise Damaged("a document's sum does not agree")
+        return row
 
     def _step(self, row: tuple[Any, ...]) -> Step:
         _, n, _, path, olds, new, _, _ = row
@@ -195,8 +220,11 @@ class IndexedPast:
     def last_steps(self) -> dict[str, tuple[int, Step]]:
         """The last step of each record that left a text, and how many there were."""
         found = {}
-        counts = dict(self.db.execute("SELECT last, texts FROM documents WHERE texts > 0"))
-        for row in self._steps("WHERE s IN (SELECT last FROM documents WHERE texts > 0)", ()):
+        records = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
+        rows = self.db.execute(f"SELECT * FROM documents WHERE key IN ({records})").fetchall()
+        counts = {last: texts for _, _, texts, last, _ in map(self._counted, rows) if texts}
+        given = json.dumps(list(counts))
+        for row in self._steps("WHERE s IN (SELECT value FROM json_each(?))", (given,)):
             if kind_of(self._word(row[3])) == "record":
                 found[self._word(row[2])] = (counts[row[0]], self._step(row))
         return found
@@ -213,11 +241,23 @@ class IndexedPast:
 
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history; -1 where it does not."""
-        with suppress(ValueError):
+        try:
             oid = bytes.fromhex(commit)
-            row = self.db.execute("SELECT n FROM saves WHERE id = ?", (oid,)).fetchone()
-            return -1 if row is None else int(row[0])
+        except ValueError:
+            return -1
+        row = self.db.execute("SELECT n FROM saves WHERE id = ?", (oid,)).fetchone()
+        if row is not None:
+            if self._saved(row[0]).id != commit:
+                raise Damaged("a commit is another one")
+            return int(row[0])
+        if commit and self._is_of_this_past(commit):
+            raise Damaged("a commit is missing")
         return -1
+
+    def _is_of_this_past(self, commit: str) -> bool:
+        """Asked of git itself: no commit is said to be unknown on the index's word alone."""
+        found = self.git.object(commit)[0] == commit
+        return found and self.git.is_ancestor(commit, self.head)
 
     def count(self) -> int:
         """How many commits there are."""
@@ -226,8 +266,9 @@ class IndexedPast:
     def commits_beginning(self, prefix: str) -> list[str]:
         """Commits whose id begins so."""
         full = 2 * self._width
-        span = bytes.fromhex(prefix[:full].ljust(full, "0")), bytes.fromhex(
-            prefix[:full].ljust(full, "f")
+        span = (
+            bytes.fromhex(prefix[:full].ljust(full, "0")),
+            bytes.fromhex(prefix[:full].ljust(full, "f")),
         )
         rows = self.db.execute("SELECT id FROM saves WHERE id BETWEEN ? AND ? ORDER BY n", span)
         return [oid.hex() for (oid,) in rows.fetchall()]
@@ -245,24 +286,36 @@ class IndexedPast:
             commit = row[1][: self._width].hex()
         return ""
 
-    def rows(self, key: str, covers: Callable[[str], bool]) -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
         """Every change of the covered values of a document, oldest first."""
-        return [row for step in self._steps_of(key) for row in self._rows(step, covers)]
+        told = within.encode("utf-8", "replace")
+        return [
+            row
+            for step in self._steps_of(key)
+            if told in step[6] or step[6][:1] == COMPRESSED
+            for row in self._rows(step, covers)
+        ]
 
     def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
         """Changes of values of records, cells, people and book, newest first."""
         covers = wanted.covers or (lambda _: True)
         end = self._count
+        whose = self._signatures_of(wanted.person)
         while end > 0:
-            for n in self._wanted_saves(end, wanted):
+            for n in self._wanted_saves(end, wanted, whose):
                 for row in self._steps("WHERE n = ? ORDER BY s", (n,)):
                     if wanted.key in ("", self._word(row[2])):
                         yield from self._rows(row, covers)
             end -= _STRETCH
 
-    def _wanted_saves(self, end: int, wanted: Wanted) -> list[int]:
+    def _signatures_of(self, person: str) -> str:
+        """Numbers of the words that name a person, as a list that SQLite can read."""
+        rows = self.db.execute("SELECT w, text FROM words WHERE text GLOB '[[]\"*'").fetchall()
+        return json.dumps([w for w, text in rows if person and json.loads(text)[0] == person])
+
+    def _wanted_saves(self, end: int, wanted: Wanted, whose: str) -> list[int]:
         """Numbers of wanted commits of one stretch, newest first."""
-        question = "SELECT * FROM saves WHERE n >= ? AND n < ? "
+        question = "SELECT n FROM saves WHERE n >= ? AND n < ? "
         given: list[object] = [end - _STRETCH, end]
         for limit, sign in ((wanted.since, ">="), (wanted.until, "<=")):
             if limit is not None:
@@ -270,12 +323,11 @@ class IndexedPast:
                 given.append(limit.timestamp())
         if wanted.without_reason:
             question += "AND reason = '' "
+        if wanted.person:
+            question += "AND who IN (SELECT value FROM json_each(?)) "
+            given.append(whose)
         rows = self.db.execute(question + "ORDER BY n DESC", given).fetchall()
-        found = []
-        for row in rows:
-            if not wanted.person or json.loads(self._word(row[3]))[0] == wanted.person:
-                found.append(row[0])
-        return found
+        return [n for (n,) in rows]
 
     # answers that were worked out from history, and hold for ever
 
@@ -285,11 +337,11 @@ class IndexedPast:
             "SELECT name, text, sum FROM kept WHERE name >= ? AND name < ?",
             (prefix, prefix + "\U0010ffff"),
         ).fetchall()
-        return {name: text for name, text, check in rows if sum_of_save((name, text)) == check}
+        return {name: text for name, text, check in rows if store.sum_of((name, text)) == check}
 
     def keep(self, found: dict[str, str]) -> None:
         """Keep answers that can never become wrong, by names that say all they depend on."""
-        rows = [(name, text, sum_of_save((name, text))) for name, text in found.items()]
+        rows = [(name, text, store.sum_of((name, text))) for name, text in found.items()]
         with store.changing(self.db):
             self.db.executemany("INSERT OR REPLACE INTO kept VALUES (?, ?, ?)", rows)
 

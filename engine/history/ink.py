@@ -249,7 +249,7 @@ class Inker:
 
         Without this, a later commit by hand would take a colleague's save back.
         """
-        entries = self.git.index_entries()
+        entries = self.git.index_entries(list(old)) if len(old) < 100 else self.git.index_entries()
         stale = {p for p in old if entries.get(p) == old[p] and entries.get(p) != now.get(p)}
         if stale:
             try:

@@ -46,7 +46,8 @@ def join(
     """Merge two sides; `group_of` names the group that an address stands or falls with."""
     result = Joined({})
     for bundle in _bundles([*shared, *ours], group_of):
-        left = _left_of_entry(bases, ours, shared, bundle)
+        one_fit = group_of(bundle[0]) == FITS
+        left = None if one_fit else _left_of_entry(bases, ours, shared, bundle)
         if left is not None:
             result.kept += [address for address in bundle if address in left]
             _take(result, bundle, left, [])
@@ -57,11 +58,10 @@ def join(
 
 
 def _bundles(addresses: Iterable[str], group_of: Callable[[str], str]) -> list[list[str]]:
-    """Addresses that are looked at together: one large group, or one entry of a keyed table."""
+    """Addresses that are looked at together: a group, or one entry of a keyed table."""
 
     def name(address: str) -> str:
-        keys = address.split(".")
-        return group_of(address) if group_of(address) == FITS else ".".join(keys[:2])
+        return group_of(address) or ".".join(address.split(".")[:2])
 
     return _by(dict.fromkeys(addresses), name)
 

@@ -180,7 +180,8 @@ class _Merge:
                 raise ReadError([])
             document = check_tree(grow(joined.values), path)
         except (ReadError, IndexError, AttributeError):
-            return self._one_text(path, ours, shared, shared, "cannot be merged value by value")
+            stays = ours if self._holds(ours) and not self._holds(shared) else shared
+            return self._one_text(path, ours, shared, stays, "cannot be merged value by value")
         self.result.joined.append(key)
         self.merged[key] = document.bytes
         base = old[0] if old else {}
@@ -190,6 +191,13 @@ class _Merge:
         self._tell_kept(path, joined)
         self._tell_comments(path, ours, shared)
         return Place(path, "")
+
+    def _holds(self, place: Place) -> bool:
+        """Whether a text breaks no rule."""
+        try:
+            return bool(self.past.document(place.path, place.blob))
+        except ReadError:
+            return False
 
     def _tell_kept(self, path: str, joined: Joined) -> None:
         entries = dict.fromkeys(".".join(address.split(".")[:2]) for address in joined.kept)

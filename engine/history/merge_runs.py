@@ -26,8 +26,11 @@ def join_runs(
     joined = join(bases, sides[0], sides[1], lambda a: "end" if a.startswith("end.") else "")
     joined.contested.clear()
     steps = _steps(shared)
+    there = list(steps.values())
     for number, entry in _steps(ours).items():
-        if entry not in steps.values():
+        if entry in there:
+            there.remove(entry)
+        else:
             steps[_free(number, steps)] = entry
     for number, entry in sorted(steps.items()):
         joined.values |= {f"steps.{number}.{name}": value for name, value in entry.items()}

@@ -27,6 +27,7 @@ class PlainPast:
         self.texts = texts
         self.head = ""
         self.rewritten = ""
+        self._answers: dict[str, str] = {}
         self._forget()
 
     def _forget(self) -> None:
@@ -122,8 +123,9 @@ class PlainPast:
             commit = saved.parents[0] if saved.parents else ""
         return ""
 
-    def rows(self, key: str, covers: Callable[[str], bool]) -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
         """Every change of the covered values of a document, oldest first."""
+        del within  # a hint for the index
         return [row for step in self.life(key) for row in self._rows_of(key, step, covers)]
 
     def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
@@ -159,6 +161,14 @@ class PlainPast:
                 values = self.texts.values(step.path, last) or {}
             found.append(values)
         return found
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """Answers that were kept, while this lives."""
+        return {name: text for name, text in self._answers.items() if name.startswith(prefix)}
+
+    def keep(self, found: dict[str, str]) -> None:
+        """Keep answers."""
+        self._answers |= found
 
     def close(self) -> None:
         """Nothing is held."""

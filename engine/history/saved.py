@@ -112,11 +112,20 @@ class Way(Protocol):
     def head_at(self, moment: datetime) -> str:
         """What the head was at a moment, going back along first parents; "" before the first."""
 
-    def rows(self, key: str, covers: Callable[[str], bool]) -> list[Row]:
-        """Every change of the covered values of a document, oldest first."""
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
+        """Every change of the covered values of a document, oldest first.
+
+        `within`: text that every covered address has; it only makes the answer faster.
+        """
 
     def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
         """Changes of values of records, cells, people and book, newest first."""
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """Answers that were kept under names that begin so."""
+
+    def keep(self, found: dict[str, str]) -> None:
+        """Keep answers that can never become wrong."""
 
     def close(self) -> None:
         """Let files go."""

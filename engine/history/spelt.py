@@ -18,6 +18,7 @@ from functools import lru_cache
 
 from schemas.address import Value, same_value
 from schemas.toml import MOST_BYTES, read_value, spell_value
+from schemas.upgrade import is_old
 
 Spelt = dict[str, str]
 
@@ -56,11 +57,19 @@ def _odd_number(value: Value) -> str:
 
 @lru_cache(maxsize=50_000)
 def unspell(text: str) -> Value:
-    """The value that `spell` spelt. Do not change it in place: it is remembered."""
+    """The value that `spell` spelt. Do not change it in place: it is remembered.
+
+    A whole number comes back as Decimal too, as from most fields; the two are equal.
+    """
     if _QUICK_NUMBER.fullmatch(text):
-        return Decimal(text) if "." in text else int(text)
-    found: Value = read_value(text)
-    return found
+        return Decimal(text)
+    return _with_decimals(read_value(text))
+
+
+def _with_decimals(value: Value) -> Value:
+    if isinstance(value, list):
+        return [_with_decimals(item) for item in value]
+    return Decimal(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 def differ(one: str | None, other: str | None) -> bool:
@@ -82,7 +91,7 @@ class Canonical:
 
 def read_canonical(data: bytes) -> tuple[Spelt, frozenset[str]] | None:
     """Every value of a canonical text, spelt, and its tables; None for any other text."""
-    if len(data) > MOST_BYTES:
+    if len(data) > MOST_BYTES or is_old(data):
         return None
     reader = _Reader()
     return (reader.values, frozenset(reader.tables)) if reader.read(data) else None
@@ -140,7 +149,7 @@ class _Reader:
 
     @staticmethod
     def _list(lines: object) -> str:
-        items = []
+        items: list[str] = []
         for line in lines:  # type: ignore[attr-defined]
             if line == "]":
                 return "[" + ", ".join(items) + "]" if items else ""
@@ -186,7 +195,7 @@ def changed_tables(old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
     text has to be read in full: it has other tables, or is not canonical.
     """
     ones, others = old.data.split(b"\n["), new.split(b"\n[")
-    if len(ones) != len(others):
+    if len(ones) != len(others) or is_old(new):
         return None
     before, after = _Reader(), _Reader()
     for n, (one, other) in enumerate(zip(ones, others, strict=True)):

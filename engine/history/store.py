@@ -13,6 +13,7 @@ import hashlib
 import os
 import sqlite3
 import stat
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -22,8 +23,9 @@ import platformdirs
 VERSION = "1"
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
 _TABLES = """
-CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE words (w INTEGER PRIMARY KEY, text TEXT NOT NULL UNIQUE);
+CREATE TABLE meta (
+    name TEXT PRIMARY KEY, value TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE words (w INTEGER PRIMARY KEY, text NOT NULL UNIQUE, sum INTEGER NOT NULL);
 CREATE TABLE saves (
     n INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, parents BLOB NOT NULL, who INTEGER NOT NULL,
     at INTEGER NOT NULL, zone INTEGER NOT NULL, subject TEXT NOT NULL, reason TEXT NOT NULL,
@@ -32,7 +34,8 @@ CREATE TABLE steps (
     s INTEGER PRIMARY KEY, n INTEGER NOT NULL, key INTEGER NOT NULL, path INTEGER NOT NULL,
     olds BLOB NOT NULL, new BLOB NOT NULL, changes BLOB NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE documents (
-    key INTEGER PRIMARY KEY, steps INTEGER NOT NULL, texts INTEGER NOT NULL, last INTEGER NOT NULL);
+    key INTEGER PRIMARY KEY, steps INTEGER NOT NULL, texts INTEGER NOT NULL,
+    last INTEGER NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE kept (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
 """
 INDEXES = (
@@ -101,8 +104,23 @@ def said(db: sqlite3.Connection) -> dict[str, str]:
     """What the index says of itself; nothing where it is empty or of another version."""
     if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'meta'").fetchone():
         return {}
-    known = dict(db.execute("SELECT name, value FROM meta"))
+    try:
+        rows = db.execute("SELECT name, value, sum FROM meta").fetchall()
+    except sqlite3.OperationalError:  # other columns: not ours
+        return {}
+    known = {name: value for name, value, check in rows if sum_of((name, value)) == check}
     return known if known.get("version") == VERSION and "head" in known else {}
+
+
+def say(db: sqlite3.Connection, name: str, value: str) -> None:
+    """Write down what the index says of itself."""
+    row = (name, value, sum_of((name, value)))
+    db.execute("INSERT OR REPLACE INTO meta VALUES (?, ?, ?)", row)
+
+
+def sum_of(row: tuple[object, ...]) -> int:
+    """A check sum over one row: what a flipped bit changes is noticed."""
+    return zlib.crc32(repr(row).encode("utf-8", "surrogatepass"))
 
 
 @contextmanager
@@ -126,7 +144,7 @@ def empty(db: sqlite3.Connection) -> None:
             db.execute(f'DROP TABLE "{name}"')
     for statement in _TABLES.split(";"):
         db.execute(statement)
-    db.execute("INSERT INTO meta VALUES ('version', ?)", (VERSION,))
+    say(db, "version", VERSION)
 
 
 def finish(db: sqlite3.Connection) -> None:

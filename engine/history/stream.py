@@ -197,4 +197,3 @@ class Objects:
             self._process.proc.stderr.close()
             self._process.proc.wait()
             self._process = None
-

@@ -16,7 +16,7 @@ from typing import Any
 from engine.history import spelt
 from engine.history.git import Git
 from schemas.address import Value, flatten, look_up
-from schemas.document import Document, kind_of, name_of, read_document
+from schemas.document import Document, kind_of, name_of, read_document, read_tree
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
@@ -96,7 +96,7 @@ class Texts:
             return self.document(path, blob).values
         except ReadError:
             try:
-                return flatten(read_toml(self.git.blob(blob), path).tree)
+                return flatten(read_tree(self.git.blob(blob), path)[0])
             except ReadError:
                 return None
 

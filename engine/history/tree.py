@@ -77,7 +77,9 @@ class Files(Mapping[str, str]):
         """The id of a folder: the same for the same files in it. Empty where there is none."""
         oid = self._root
         for name in path.split("/") if path else ():
-            is_folder, oid = self._folders.folder(oid).get(name, (False, "")) if oid else (False, "")
+            is_folder, oid = (
+                self._folders.folder(oid).get(name, (False, "")) if oid else (False, "")
+            )
             if not is_folder:
                 return ""
         return oid

@@ -25,8 +25,10 @@ sys.path.insert(0, str(ROOT))
 
 START = datetime(2016, 1, 4, 5, 0, tzinfo=UTC)
 YEARS = 10
-PEOPLE = ("mosk", "ifeoma", "lars", "dunja", "petr", "ines", "tariq", "yuki")
-_CHANGEABLE = re.compile(r"^(lift|reach|swing|wrist|shuttle|bite|settle|pressure|speed|length) = -?[0-9]")
+PEOPLE = ("jun", "mirela", "ifeoma", "dunja", "petr", "ines", "tariq", "yuki")
+_CHANGEABLE = re.compile(
+    r"^(lift|reach|swing|wrist|shuttle|bite|settle|pressure|speed|length) = -?[0-9]"
+)
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 _WHY = ("taught anew after the jaws came off", "chips under the seat", "", "first piece was high",
         "blow-off too short", "longer blanks of this lot", "", "wear of the fingers")  # fmt: skip
@@ -129,7 +131,7 @@ class Maker:
             files[f"records/{self.names[key]}.toml"] = self.texts[key].bytes()
         self.commit("the book begins", "start", files)
         keys = list(self.texts)
-        busy = [self.dice.paretovariate(0.8) for _ in keys]
+        busy = [min(self.dice.paretovariate(1.1), 60.0) for _ in keys]
         while self.mark < self.wanted:
             key = self.dice.choices(keys, busy)[0]
             self._act(key, self.dice.random())
@@ -155,10 +157,10 @@ class Maker:
             self._merge(key)
 
     def _run(self, key: str) -> None:
-        """Start a run, or stop the one that is open; fast-import does not tell ids, so none is true."""
+        """Start a run, or stop the one that is open; its commits are made up: ids come later."""
         commit = f"{self.dice.getrandbits(160):040x}"
         when = f"{self.at.replace(microsecond=0):%Y-%m-%d %H:%M:%S}+00:00"
-        step = '[steps.{}]\nwhat = "{}"\nat = {}\nwho = "mosk"\ncommit = "{}"\n'
+        step = '[steps.{}]\nwhat = "{}"\nat = {}\nwho = "jun"\ncommit = "{}"\n'
         if key not in self.open_runs:
             number = self.runs[key] = self.runs.get(key, 0) + 1
             made = f"{self.at:%Y%m%d-%H%M}-{self.mark:06x}"

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from engine.book import Book
-from schemas.address import Value, same_value
+from schemas.address import Value, same_value, show
 from schemas.document import kind_of, read_document
 from schemas.errors import Conflict, Refused, UsageError
 from schemas.record import is_coupled
@@ -187,8 +187,9 @@ class Boxes:
             (book.folder / path).write_text(f"O1\nG0 X{self.counter}\nM30\n")
             try:
                 self.inked(book, lambda: book.ink(name, "better"))
-            except (Refused, UsageError):
-                (book.folder / path).write_bytes(before)
+            finally:  # refused, or another text was linked in pencil: the machine's own copy again
+                if plain_git(book.folder, "status", "--porcelain", "--", path):
+                    (book.folder / path).write_bytes(before)
 
     def decide(self, book: Book, where: int, value: int) -> None:
         for draft in book.drafts():
@@ -245,11 +246,11 @@ class Boxes:
         past = book._shelf.past
         keys = {item.key for item in self.noted}
         said = {
-            (row.saved.id, row.saved.who.key, key, row.address, str(row.new))
+            (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
             for key in keys
             for row in past.rows(key, lambda _: True)
         }
-        wanted = {(n.commit, n.person, n.key, n.address, str(n.value)) for n in self.noted}
+        wanted = {(n.commit, n.person, n.key, n.address, show(n.value)) for n in self.noted}
         assert wanted <= said, "every inked value is in history"
         first = plain_git(book.folder, "rev-list", "--max-parents=0", book.head).strip()
         extra = {row for row in said - wanted if row[0] != first}

@@ -34,7 +34,7 @@ class Shop:
         return plain_git(self.hub, "rev-parse", "main").strip()
 
 
-@pytest.fixture()
+@pytest.fixture
 def shop(small_book: Callable[[], Path], tmp_path: Path) -> Iterator[Shop]:
     made = Shop(tmp_path, small_book("first"))
     yield made

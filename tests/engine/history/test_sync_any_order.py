@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.engine.history.boxes import Boxes, founded
@@ -25,7 +25,7 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return founded(tmp_path_factory.mktemp("three"))
 
 
-@settings(max_examples=12)
+@settings(max_examples=8, phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(steps=STEPS)
 def test_boxes_end_equal_and_nothing_is_lost(template, tmp_path_factory, steps):
     boxes = Boxes.fresh(template, tmp_path_factory.mktemp("boxes") / "three")

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from schemas.errors import FoundOnDisk, Refused
+from schemas.errors import FoundOnDisk, Refused, UsageError
 from tests.mini_book import BUSH, SEAT, picture, plain_git
 
 LIFT, REACH = "positions.seat.lift", "positions.seat.reach"
@@ -30,7 +30,7 @@ def clean(book):
     assert plain_git(book.folder, "status", "--porcelain") == ""
 
 
-@pytest.fixture()
+@pytest.fixture
 def two(shop):
     return shop.box("one", "mira"), shop.box("two", "ole")
 
@@ -222,7 +222,7 @@ def test_runs_of_both_sides_are_there_and_one_number_for_two_is_not_guessed(two)
         book.run_stop(SEAT, good, 0)
     meet(ole, mira)
     assert sorted((run.number, run.good) for run in mira.runs(SEAT)) == [(1, 10), (1, 20)]
-    with pytest.raises(Exception, match="run-1 .*2 runs|two runs"):
+    with pytest.raises(UsageError, match="run-1 stands for 2 runs"):
         mira.show(SEAT, "run-1")
     mira.run_start(SEAT)
     assert mira.runs(SEAT)[-1].number == 2
