@@ -11,6 +11,7 @@ import difflib
 import types
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
@@ -84,6 +85,7 @@ class Described:
     annotation: Any
 
 
+@lru_cache(maxsize=20_000)
 def describe(model: type[BaseModel], address: str) -> Described | None:
     """The description of an address in a model, or None where nothing is known there."""
     annotation: Any = model

@@ -34,7 +34,7 @@ from engine.history.texts import Texts, spelt_slowly
 from schemas.document import kind_of
 
 WITH_VALUES = ("record", "cell", "people", "book")
-Progress = Callable[[int], None]
+Progress = Callable[[int], None]  # how many commits were read; 0 when it is over
 
 _STRETCH = 400  # commits
 _ASKED = 1_000  # names in git's pipe at once
@@ -79,6 +79,8 @@ class Builder:
                 if progress is not None:
                     progress(self._n)
         finally:
+            if progress is not None:
+                progress(0)
             objects.close()
             stream.close()  # type: ignore[attr-defined]
         self._count_documents()

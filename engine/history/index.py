@@ -49,6 +49,7 @@ class IndexedPast:
         self._db: sqlite3.Connection | None = None
         self._saves: dict[int, Saved] = {}
         self._words: dict[int, str] = {}
+        self._strangers: set[str] = set()  # commits that git does not have up to `head` either
         self._count = 0
         self._width = 20
 
@@ -77,6 +78,7 @@ class IndexedPast:
                 self._take_in(head)
         self._width = len(head) // 2
         self._count = int(self._one("SELECT count(*), max(n) + 1 FROM saves", (), same=True))
+        self._strangers = set()
         self.head = head
 
     def notice(self, head: str) -> None:
@@ -250,8 +252,10 @@ class IndexedPast:
             if self._saved(row[0]).id != commit:
                 raise Damaged("a commit is another one")
             return int(row[0])
-        if commit and self._is_of_this_past(commit):
-            raise Damaged("a commit is missing")
+        if commit and commit not in self._strangers:
+            if self._is_of_this_past(commit):
+                raise Damaged("a commit is missing")
+            self._strangers.add(commit)
         return -1
 
     def _is_of_this_past(self, commit: str) -> bool:

@@ -201,12 +201,14 @@ def changed_tables(old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
     for n, (one, other) in enumerate(zip(ones, others, strict=True)):
         if one == other:
             continue
-        if n and one.partition(b"\n")[0] != other.partition(b"\n")[0]:
+        if not n:  # the number of the format stands there
             return None
-        start = b"[" if n else b""
+        if one.partition(b"\n")[0] != other.partition(b"\n")[0]:
+            return None
+        whole_one, whole_other = b"[" + one, b"[" + other
         if not (
-            _changed_lines(start + one, start + other, before.values, after.values)
-            or (before.read(start + one) and after.read(start + other))
+            _changed_lines(whole_one, whole_other, before.values, after.values)
+            or (before.read(whole_one) and after.read(whole_other))
         ):
             return None
     if not old.tables.isdisjoint(after.values):
@@ -235,8 +237,8 @@ def _changed_lines(one: bytes, other: bytes, before: Spelt, after: Spelt) -> boo
         if not all(texts):
             return False
         found.append((old[1], *texts))
-    name = ones[0][1:-1].decode("utf-8") if one[:1] == b"[" else ""
+    name = ones[0][1:-1].decode("utf-8")
     for key, was, now in found:
-        address = f"{name}.{key}" if name else key
+        address = f"{name}.{key}"
         before[address], after[address] = was, now
     return True

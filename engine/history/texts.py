@@ -51,8 +51,8 @@ class Texts:
 
     def __init__(self, git: Git) -> None:
         self.git = git
-        self._documents = Lately(3_000)
-        self._values = Lately(3_000)
+        self._documents = Lately(2_200)  # some 65 kB each, their values with them
+        self._values = Lately(1_000)
         self._keys = Lately(100_000)
 
     def key(self, path: str, blob: str) -> str:

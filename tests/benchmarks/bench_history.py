@@ -139,7 +139,7 @@ def measure(folder: Path) -> None:
         for _ in book.every_change(person=person, since=since):
             pass
 
-    line("everything by one person in a year", timed(one_person), timed(lambda: read(
+    line("everything by one person in a year", timed(one_person, 5), timed(lambda: read(
         folder, "log", "-p", f"--author={person}@", f"--since={since.isoformat()}"), 1),
         "git log -p --author --since")  # fmt: skip
     some = sorted(last)[:20]
@@ -187,9 +187,9 @@ def measure(folder: Path) -> None:
         git(folder, "commit", "-q", "-m", "by hand", "--", str(other))
         commits.append(time.perf_counter() - start)
     git(folder, "reset", "-q", "--hard", f"HEAD~{len(commits)}")
-    line(
-        "a durable ink", statistics.median(inks), statistics.median(commits), "git add, git commit"
-    )
+    by_git = statistics.median(commits)
+    line("a durable ink, figures looked at", statistics.median(inks), by_git, "git add, git commit")
+    line("  of which until all of it is on the disk", statistics.median(until_saved), by_git, "")
     said(
         "the index brought up to date after one save", f"{statistics.median(updates) * 1000:.0f} ms"
     )

@@ -41,6 +41,10 @@ class Wanted:
         from engine.book import Book
 
         book = Book.open(Path(self.book), as_person=self.person)
+        if sys.stderr.isatty():
+            from tui.commands.progress import Reading
+
+            book.watch(Reading())
         for warning in book.warnings():
             say(f"note: {warning}")
         return book

@@ -178,8 +178,9 @@ def test_a_break_while_building_leaves_nothing_half(at, book) -> None:  # type: 
     file.unlink()
     mira = at("mira", folder)
 
-    def stop(_: int) -> None:
-        raise KeyboardInterrupt
+    def stop(count: int) -> None:
+        if count:
+            raise KeyboardInterrupt
 
     mira.watch(stop)
     with pytest.raises(KeyboardInterrupt):
