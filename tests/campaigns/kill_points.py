@@ -535,9 +535,7 @@ def main() -> int:
         told = (
             "not possible here"
             if result is None
-            else (
-                f"{result.deaths} died or refused, {result.quiet} not, {len(result.wrong)} wrong"
-            )
+            else (f"{result.deaths} died or refused, {result.quiet} not, {len(result.wrong)} wrong")
         )
         print(f"{what}: {told}")
         for word, count in result.at.most_common(12) if result else ():
