@@ -177,7 +177,10 @@ def _moved(key: str, address: str, rows: list[Row], units: _Units) -> Moved:
 
 
 def creep(shelf: Shelf, held: Held, address: str) -> list[Creep]:
-    """How taught values went from run to run; values with fewer than three runs are left out."""
+    """How taught values went from run to run, what crept most first.
+
+    Values with fewer than three runs are left out.
+    """
     runs = points.runs(shelf, held)
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:
@@ -186,11 +189,12 @@ def creep(shelf: Shelf, held: Held, address: str) -> list[Creep]:
             if number and lies_in(known, address):
                 series.setdefault(known, []).append((run.number, Decimal(value)))  # type: ignore[arg-type]
     unit = _Units(shelf).of(held.key)
-    return [
+    found = [
         _creep(held.name, known, unit(known), values)
         for known, values in series.items()
         if len(values) > 2
     ]
+    return sorted(found, key=lambda item: (-abs(item.slope), -item.spread))
 
 
 def _at_run(shelf: Shelf, held: Held, run: RunState) -> Mapping[str, Value]:
