@@ -11,9 +11,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 
-from engine.checks.remembered import Remembered
 from engine.checks.view import DocumentView
 from engine.history.past import Step
+from engine.remembered import Remembered
 from schemas.address import Value, lies_in, same_value
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")

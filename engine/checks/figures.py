@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from engine.checks.remembered import Remembered
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import CellView, DocumentView, RecordView
 from engine.desk import figuring
 from engine.figures import told
 from engine.figures.model import Figure
+from engine.remembered import Remembered
 from schemas.cell import Cell
 
 MOST_TABLES = 3  # named of one record, cell or policy; the rest is counted

@@ -15,7 +15,6 @@ from pathlib import Path
 
 from engine.answers import Who
 from engine.checks.linked import Linked, look_at
-from engine.checks.remembered import Remembered
 from engine.desk.pencilling import live_marks
 from engine.desk.shelf import Held, Shelf
 from engine.history import disk
@@ -23,6 +22,7 @@ from engine.history.contest import contested
 from engine.history.disk import Found
 from engine.history.past import Step
 from engine.history.pencil import Pencil, PencilMark, journals
+from engine.remembered import Remembered
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document

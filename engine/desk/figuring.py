@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import logging
-from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -20,6 +19,7 @@ from engine.desk.shelf import Held, Shelf
 from engine.figures import all_figures, told
 from engine.figures.lot import clock
 from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
+from engine.remembered import Remembered
 from schemas.address import Value
 from schemas.book import BookFile, Policy
 from schemas.cell import Cell
@@ -32,7 +32,7 @@ DERIVED = "derived"
 _KEPT = 256
 _log = logging.getLogger(__name__)
 Texts = tuple[str, str, str]
-_figures: OrderedDict[Texts, tuple[Figure, ...]] = OrderedDict()
+_figures: Remembered[tuple[Figure, ...]] = Remembered(_KEPT)
 
 
 # figures at a mark
@@ -52,12 +52,7 @@ def of_document(shelf: Shelf, document: Document, commit: str = "") -> tuple[Fig
     if not isinstance(model, Record):
         raise UsageError(f"{document.path} is no record: it has no figures")
     key = texts_of(shelf, document, model.record.cell, commit)
-    found = _figures.get(key)
-    if found is None:
-        found = _figures[key] = tuple(all_figures(facts_of(shelf, model, commit)))
-        while len(_figures) > _KEPT:
-            _figures.popitem(last=False)
-    return found
+    return _figures.get(key, lambda: tuple(all_figures(facts_of(shelf, model, commit))))
 
 
 def texts_of(shelf: Shelf, document: Document, cell: str, commit: str = "") -> Texts:

@@ -6,7 +6,6 @@ ends). What was read is kept by the hash of the bytes, so it can never be stale.
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Iterator
 from dataclasses import replace
 from hashlib import sha256
@@ -16,17 +15,14 @@ from engine.history.files import read_file
 from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
+from engine.remembered import Remembered
 from schemas.cell import Cell
 from schemas.errors import UsageError
 from schemas.record import Record
 
 _KEPT = 256
-_read: OrderedDict[tuple[str, Dialect, tuple[str, ...], tuple[str, ...]], ProgramFacts] = (
-    OrderedDict()
-)
-_compared: OrderedDict[tuple[str | None, str, Dialect, tuple[str, ...]], list[ProgramChange]] = (
-    OrderedDict()
-)
+_read: Remembered[ProgramFacts] = Remembered(_KEPT)
+_compared: Remembered[list[ProgramChange]] = Remembered(_KEPT)
 
 
 def program(shelf: Shelf, held: Held) -> ProgramFacts:
@@ -52,13 +48,9 @@ def facts_of(data: bytes, cell: Cell | None) -> ProgramFacts:
     ends, codes = end_codes(cell), _codes(cell.cell.codes if cell else None)
     dialect = dialect_of(cell)
     key = (sha256(data).hexdigest(), dialect, ends, codes)
-    found = _read.get(key)
-    if found is None:
-        found = read_text(data, end_codes=ends, loader_codes=codes, dialect=dialect)
-        _read[key] = found
-        while len(_read) > _KEPT:
-            _read.popitem(last=False)
-    return found
+    return _read.get(
+        key, lambda: read_text(data, end_codes=ends, loader_codes=codes, dialect=dialect)
+    )
 
 
 def dialect_of(cell: Cell | None) -> Dialect:
@@ -114,15 +106,21 @@ def changes_since_proved(shelf: Shelf, held: Held) -> list[ProgramChange] | None
     cell = shelf.cell_of(document)
     ends, dialect = end_codes(cell), dialect_of(cell)
     key = (model.program.sha256, sha256(now).hexdigest(), dialect, ends)
-    found = _compared.get(key)
-    if found is None:
+
+    def compared() -> list[ProgramChange]:
         proved = proved_text(shelf, held, model)
         if proved is None:
-            return None
-        found = _compared[key] = compare_programs(proved, now, end_codes=ends, dialect=dialect)
-        while len(_compared) > _KEPT:
-            _compared.popitem(last=False)
-    return list(found)
+            raise _NotInHistory  # not remembered: a later save may bring the text
+        return compare_programs(proved, now, end_codes=ends, dialect=dialect)
+
+    try:
+        return list(_compared.get(key, compared))
+    except _NotInHistory:
+        return None
+
+
+class _NotInHistory(Exception):
+    """The text that was proved out stands in no commit that can be seen."""
 
 
 def proved_text(shelf: Shelf, held: Held, record: Record) -> bytes | None:

@@ -8,13 +8,11 @@ all nothing does, and `values` is None.
 from __future__ import annotations
 
 import re
-from collections import OrderedDict
-from collections.abc import Callable, Hashable
-from threading import Lock
 from typing import Any
 
 from engine.history import spelt
 from engine.history.git import Git
+from engine.remembered import Remembered
 from schemas.address import Value, flatten, look_up
 from schemas.document import Document, kind_of, name_of, read_document, read_tree
 from schemas.errors import ReadError
@@ -24,36 +22,16 @@ _CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\
 _RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 
 
-class Lately:
-    """The `most` answers that were asked for last; a key says all that its answer depends on."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
-        self._lock = Lock()
-
-    def get(self, key: Hashable, make: Callable[[], Any]) -> Any:
-        """The answer to a key, worked out by `make` where it is not known."""
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        made = make()
-        with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
-        return made
-
-
 class Texts:
     """Reads texts of one repository by their blobs."""
 
     def __init__(self, git: Git) -> None:
         self.git = git
-        self._documents = Lately(2_200)  # some 65 kB each, their values with them
-        self._values = Lately(1_000)
-        self._keys = Lately(100_000)
+        self._documents: Remembered[Any] = Remembered(
+            2_200
+        )  # some 65 kB each, their values with them
+        self._values: Remembered[Any] = Remembered(1_000)
+        self._keys: Remembered[Any] = Remembered(100_000)
 
     def key(self, path: str, blob: str) -> str:
         """What a document is: a record's id, or the name of any other document.
