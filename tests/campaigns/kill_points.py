@@ -30,6 +30,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -262,7 +263,8 @@ def look_at_start(folder: Path, notes: Notes) -> None:
 def age_locks(folder: Path) -> None:
     """Make git's left-over locks as old as they would be after a few seconds' wait."""
     for lock in (folder / ".git").rglob("*.lock"):
-        os.utime(lock, (time.time() - 60, time.time() - 60))
+        with suppress(FileNotFoundError):  # a git that outlived its caller took it away itself
+            os.utime(lock, (time.time() - 60, time.time() - 60))
 
 
 # campaigns
@@ -281,7 +283,9 @@ class Result:
         try:
             look(folder, act, Notes.read(notes))
         except Exception as error:  # whatever went wrong is the finding
-            self.wrong.append(f"{what}: {type(error).__name__}: {error}")
+            place = traceback.extract_tb(error.__traceback__)[-1]
+            where = f"{Path(place.filename).name}:{place.lineno}"
+            self.wrong.append(f"{what}: {type(error).__name__}: {error} ({where})")
 
     def check_others(self, what: str, folder: Path, notes: Path) -> None:
         """What somebody else got confirmed is in the history as well, in order."""
