@@ -1,9 +1,11 @@
 """A confirmed save has reached the disk: counted at the system calls, not believed."""
 
+import os
 import re
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +13,7 @@ from tests.mini_book import plain_git
 
 ONE_SAVE = """
 import sys
+from pathlib import Path
 from pathlib import Path
 from engine.book import Book
 book = Book.open(Path(sys.argv[1]), login="mira")
@@ -92,3 +95,29 @@ def test_a_new_book_is_flushed_as_a_whole(tmp_path):
     flushed = re.findall(r"fsync\(\d+<([^>]*)>", log.read_text())
     for end in (".git/HEAD", ".git/config", ".git/refs/heads", ".git", "fresh", "book.toml"):
         assert any(p.endswith(end) or f".{end}." in p for p in flushed), end
+
+
+def test_this_program_flushes_what_it_writes_itself_and_in_order(at, monkeypatch):
+    """The same order without strace: only git's own flush of the branch is not seen here."""
+    mira = at("mira")
+    mira.set("seat-op10", "positions.seat.reach", "612.500")
+    flushed: list[str] = []
+    for name in ("fsync", "fdatasync"):
+        real = getattr(os, name)
+
+        def seen(handle, real=real):
+            number = handle if isinstance(handle, int) else handle.fileno()
+            flushed.append(str(Path(f"/proc/self/fd/{number}").readlink()))
+            real(handle)
+
+        monkeypatch.setattr(os, name, seen)
+    mira.ink("seat-op10", "rubbed")
+
+    def first(part: str) -> int:
+        return next(n for n, path in enumerate(flushed) if part in path)
+
+    assert sum("/objects/" in path for path in flushed) >= 4  # commit, two trees, one blob
+    last_object = max(n for n, path in enumerate(flushed) if "/objects/" in path)
+    branch = next(n for n, path in enumerate(flushed) if path.endswith("refs/heads"))
+    record = first("/records/.seat-op10.toml.")
+    assert last_object < first(".intent.json.") < branch < record < first("wm-seat10.jsonl")
