@@ -203,7 +203,7 @@ class BookView:
 
     @cached_property
     def _pencil(self) -> tuple[list[Draft], list[Problem]]:
-        by_key = {view.held.key.replace("/", "."): view for view in self.documents.values()}
+        by_key = {view.held.journal: view for view in self.documents.values()}
         drafts, problems = [], []
         for pencil in journals(self.shelf.private):
             view = by_key.get(pencil.document)

@@ -14,7 +14,7 @@ from engine.desk.inking import line
 from engine.desk.merging import Merged
 from engine.desk.shelf import Shelf
 from engine.figures import told
-from engine.history.diff import UnitOf, change, changes_between
+from engine.history.diff import change, changes_between
 from engine.history.meeting import Seen
 from engine.history.merge_book import merge_books
 from engine.history.saved import Row, Saved
@@ -66,7 +66,7 @@ def _arrived(
     if old[0] != new[0]:
         yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
     one, other = shelf.past.values(*old) or {}, shelf.past.values(*new) or {}
-    changes, _ = changes_between(one, other, _units(shelf, new))
+    changes, _ = changes_between(one, other, shelf.units_at(*new))
     rows = [row for row in shelf.past.rows(key, lambda _: True) if row.saved.id in came]
     for item in changes:
         saved = _made(rows, item.address, item.new)
@@ -77,13 +77,6 @@ def _arrived(
 def _made(rows: list[Row], address: str, value: Value | None) -> Saved | None:
     found = [row.saved for row in rows if row.address == address and same_value(row.new, value)]
     return found[-1] if found else None
-
-
-def _units(shelf: Shelf, place: tuple[str, str]) -> UnitOf:
-    try:
-        return shelf.units(shelf.past.document(*place))
-    except ReadError:
-        return lambda _: ""
 
 
 def disputed(shelf: Shelf, merged: Merged) -> list[Disputed]:

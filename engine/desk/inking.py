@@ -43,7 +43,7 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
 
     def plan(head: str) -> Plan:
         shelf.move_to(head)
-        place = shelf.find(held.key if held.key.startswith("wm-") else held.name)
+        place = shelf.again(held)
         require(shelf.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
         old = shelf.past.document(place.path, place.blob)
         state = pencil.state()

@@ -92,7 +92,7 @@ def between(shelf: Shelf, held: Held, start: Point, end: Point) -> Comparison:
         new = pencilling.values_in_pencil(shelf, held)
     elif start.label == "pencil":
         old = pencilling.values_in_pencil(shelf, held)
-    changes, respelt = changes_between(old, new, _units(shelf, held))
+    changes, respelt = changes_between(old, new, shelf.units_at(held.path, held.blob))
     changes += _contents(shelf, start, old, end, new)
     return Comparison(
         held.name,
@@ -104,13 +104,6 @@ def between(shelf: Shelf, held: Held, start: Point, end: Point) -> Comparison:
         start.commit if start.blob else "",
         end.commit if end.blob else "",
     )
-
-
-def _units(shelf: Shelf, held: Held) -> Callable[[str], str]:
-    try:
-        return shelf.units(shelf.past.document(held.path, held.blob))
-    except ReadError:
-        return lambda _: ""
 
 
 def _contents(
@@ -148,7 +141,7 @@ def _sha(data: bytes | None) -> str | None:
 def trace(shelf: Shelf, held: Held, address: str, *, through_copies: bool) -> list[Traced]:
     """Every change of a value, a position or a section, oldest first."""
     document = _document(shelf, held)
-    items = _traced(shelf, held.key, address, _units(shelf, held))
+    items = _traced(shelf, held.key, address, shelf.units_at(held.path, held.blob))
     if not items and document is not None:
         describe_or_table(document, address)
     source = document.values.get("record.copied_from") if document else None
@@ -199,7 +192,7 @@ def _before_copy(shelf: Shelf, source: str, address: str) -> list[Traced]:
     """The source's own trace, up to the commit that was copied."""
     key, _, commit = source.partition("@")
     held = next((h for h in shelf.places("record") if h.key == key), None)
-    unit = _units(shelf, held) if held else (lambda _: "")
+    unit = shelf.units_at(held.path, held.blob) if held else (lambda _: "")
     items = [
         i
         for i in _traced(shelf, key, address, unit)

@@ -33,7 +33,12 @@ FIXED = ("format", "record.id", "record.copied_from", "book.id")
 def mine(shelf: Shelf, held: Held) -> Pencil:
     """My pencil on a document. Refused for somebody who may not ink it."""
     require(shelf.identity, lead=kind_of(held.path) != "record", what=f"change {held.name}")
-    return Pencil(shelf.private, shelf.identity.key, held.key.replace("/", "."))
+    return _own(shelf, held)
+
+
+def _own(shelf: Shelf, held: Held) -> Pencil:
+    """My pencil on a document, to be looked at only."""
+    return Pencil(shelf.private, shelf.identity.key, held.journal)
 
 
 def live_marks(shelf: Shelf, held: Held, pencil: Pencil) -> list[PencilMark]:
@@ -63,7 +68,7 @@ def overlay(document: Document, marks: Sequence[PencilMark]) -> Document:
 
 def drafts(shelf: Shelf, held: Held | None = None) -> list[Draft]:
     """Everybody's pencil, on one document or all."""
-    by_key = {place.key.replace("/", "."): place for place in shelf.places()}
+    by_key = {place.journal: place for place in shelf.places()}
     found = []
     for pencil in journals(shelf.private):
         place = by_key.get(pencil.document)
@@ -77,10 +82,7 @@ def drafts(shelf: Shelf, held: Held | None = None) -> list[Draft]:
 
 def draft(shelf: Shelf, held: Held) -> Draft | None:
     """My pencil on a document, or None."""
-    key = shelf.identity.key
-    return (
-        _draft(shelf, held, Pencil(shelf.private, key, held.key.replace("/", "."))) if key else None
-    )
+    return _draft(shelf, held, _own(shelf, held)) if shelf.identity.key else None
 
 
 def _draft(shelf: Shelf, held: Held, pencil: Pencil) -> Draft | None:
@@ -90,16 +92,9 @@ def _draft(shelf: Shelf, held: Held, pencil: Pencil) -> Draft | None:
     who = shelf.person(pencil.person)
     inked = shelf.past.values(held.path, held.blob) or {}
     against = contested(shelf.past, held.key, marks, inked, pencil.person)
-    unit = _units(shelf, held)
+    unit = shelf.units_at(held.path, held.blob)
     shown = tuple(_pencilled(mark, inked, unit, who, against.get(mark.address)) for mark in marks)
     return Draft(held.name, who, min(mark.at for mark in marks), shown)
-
-
-def _units(shelf: Shelf, held: Held) -> Callable[[str], str]:
-    try:
-        return shelf.units(shelf.past.document(held.path, held.blob))
-    except ReadError:
-        return lambda _: ""
 
 
 def _pencilled(
@@ -295,8 +290,7 @@ def document_in_pencil(shelf: Shelf, held: Held) -> Document:
     document = shelf.past.document(held.path, held.blob)
     if not shelf.identity.key:
         return document
-    pencil = Pencil(shelf.private, shelf.identity.key, held.key.replace("/", "."))
-    marks = live_marks(shelf, held, pencil)
+    marks = live_marks(shelf, held, _own(shelf, held))
     try:
         return overlay(document, marks)
     except ReadError:

@@ -14,8 +14,8 @@ from datetime import datetime
 from engine.answers import Confirmed, LogEntry, Mark, RunState
 from engine.desk.shelf import Held, Shelf
 from engine.history.past import Step as PastStep
-from schemas.address import Value, grow, show
-from schemas.document import Document, check_tree
+from schemas.address import Value, show
+from schemas.document import Document
 from schemas.errors import ReadError, UsageError
 from schemas.log import Run, SignOff, Step
 
@@ -245,8 +245,3 @@ def document_at(shelf: Shelf, point: Point) -> Document | None:
 def values_at(shelf: Shelf, point: Point) -> dict[str, Value]:
     """Every value at a point; empty where there was no document or no TOML."""
     return shelf.past.values(point.path, point.blob) or {}
-
-
-def with_values(document: Document, values: dict[str, Value]) -> Document:
-    """The same document with other values, checked. ReadError where they break a rule."""
-    return check_tree(grow(values), document.path)

@@ -183,7 +183,7 @@ def restore(shelf: Shelf, held: Held, mark: str, address: str, reason: str) -> I
 
     def plan(head: str) -> Plan:
         shelf.move_to(head)
-        now = shelf.find(held.key if held.key.startswith("wm-") else held.name)
+        now = shelf.again(held)
         require(shelf.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
         old = shelf.past.values(now.path, now.blob) or {}  # of a broken text too
         new = check_tree(grow(_merged(old, then.values, address)), now.path)

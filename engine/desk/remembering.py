@@ -20,7 +20,7 @@ from engine.history.trace import traced
 from engine.past_answers import Creep, Moved, Page, Stood
 from schemas.address import Value, lies_in, matches
 from schemas.document import kind_of
-from schemas.errors import ReadError, UsageError
+from schemas.errors import UsageError
 
 UnitOf = Callable[[str], str]
 
@@ -63,10 +63,7 @@ class _Units:
         held = self._held.get(key)
         if held is None:
             return lambda _: ""
-        try:
-            look = self._shelf.units(self._shelf.past.document(held.path, held.blob))
-        except ReadError:
-            return lambda _: ""
+        look = self._shelf.units_at(held.path, held.blob)
         known: dict[str, str] = {}
 
         def unit(address: str) -> str:

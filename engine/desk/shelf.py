@@ -38,6 +38,11 @@ class Held:
     key: str
     blob: str
 
+    @property
+    def journal(self) -> str:
+        """Its identity as journals of pencil are named by it."""
+        return self.key.replace("/", ".")
+
 
 class Shelf:
     """One opened book. `identity` may change (a choice at start); nothing else does by itself."""
@@ -120,6 +125,10 @@ class Shelf:
             raise UsageError(f"the book has no record or document {name!r}", hint=hint)
         return held
 
+    def again(self, held: Held) -> Held:
+        """The same document as it stands now, renamed or not."""
+        return self.find(held.key if kind_of(held.path) == "record" else held.name)
+
     def name_of_key(self, key: str) -> str:
         """The present name of a document by its identity; the identity where it is gone."""
         return next((h.name for h in self._places.values() if h.key == key), key)
@@ -190,6 +199,13 @@ class Shelf:
         """Unit by address, for one document and its cell."""
         cell = self.cell_of(document)
         return lambda address: unit_of(document.model, address, cell)
+
+    def units_at(self, path: str, blob: str) -> Callable[[str], str]:
+        """Unit by address in a text; none where that text cannot be used."""
+        try:
+            return self.units(self.past.document(path, blob))
+        except ReadError:
+            return lambda _: ""
 
     def person(self, key: str) -> Who:
         """A person by key, with the name that the book gives them now."""

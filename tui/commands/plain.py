@@ -28,7 +28,6 @@ from engine.answers import (
     Traced,
     Who,
 )
-from schemas.address import Value
 from schemas.number import spell
 
 Plain = dict[str, Any]
@@ -247,8 +246,3 @@ def inked(item: Inked) -> Plain:
         "changes": [change(inner) for inner in item.changes],
         "messages": list(item.messages),
     }
-
-
-def is_number(item: Value | None) -> bool:
-    """Whether a value is a true number (and not text that looks like one)."""
-    return isinstance(item, int | float | Decimal) and not isinstance(item, bool)

@@ -53,22 +53,18 @@ def show(wanted: Wanted, record: str, at: str) -> int:
             }
         )
         return EXIT_DONE
-    described = {a: book.describe(record, a) for a in flatten(shown.values)}
-    rows = [
-        {"address": a, "value": plain.value(v), "unit": d.unit if (d := described[a]) else ""}
-        for a, v in flatten(shown.values).items()
-    ]
+    values = flatten(shown.values)
+    units = {a: d.unit if (d := book.describe(record, a)) else "" for a in values}
     if wanted.form == "csv":
-        put_csv(rows)
+        put_csv(
+            [{"address": a, "value": plain.value(v), "unit": units[a]} for a, v in values.items()]
+        )
     else:
         say(f"{shown.document} at {shown.mark} ({shown.commit[:10]})")
         put_table(
             [
                 ["value", "", "unit"],
-                *(
-                    [r["address"], words.short(v, 60), r["unit"]]
-                    for r, v in zip(rows, flatten(shown.values).values(), strict=True)
-                ),
+                *([a, words.short(v, 60), units[a]] for a, v in values.items()),
             ]
         )
     return EXIT_DONE
