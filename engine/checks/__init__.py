@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Iterator, Sequence
 
-from engine.answers import Finding
+from engine.book.session import Shelf
 from engine.checks import (
     cells,
     documents,
@@ -26,7 +26,7 @@ from engine.checks import (
 )
 from engine.checks.rule import RULES, Rule, Say, Says, rule
 from engine.checks.view import BookView, DocumentView
-from engine.desk.shelf import Shelf
+from engine.views import Finding
 
 __all__ = ["RULES", "check"]
 

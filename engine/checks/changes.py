@@ -1,7 +1,7 @@
 """In which step of a document's life a value changed last, found from the newest step back.
 
 A value changed in a step where it differs from that of every parent, as in
-`engine.history.trace`, the plain walk that is the oracle of this one. This one
+`engine.log.trace`, the plain walk that is the oracle of this one. This one
 compares the lines of the texts first and reads values only where a wanted table
 was touched: a long life costs little.
 """
@@ -11,9 +11,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 
+from engine.cache import Remembered
 from engine.checks.view import DocumentView
-from engine.history.past import Step
-from engine.remembered import Remembered
+from engine.log.past import Step
 from schemas.address import Value, lies_in, same_value
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, DocumentView, RecordView, layout_of
-from engine.history.diff import changes_between
+from engine.log.diff import changes_between
 from schemas.address import Value, show
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import Problem, ReadError

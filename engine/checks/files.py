@@ -8,7 +8,7 @@ from pathlib import Path
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
-from engine.history.files import check_path
+from engine.repo.work_tree import check_path
 from schemas.address import Value
 from schemas.errors import UsageError
 from schemas.record import is_link

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from engine.book.inking import line as in_one_line
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
-from engine.desk.inking import line as in_one_line
-from engine.history.diff import change
+from engine.log.diff import change
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 

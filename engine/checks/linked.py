@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from engine.desk.inking import blob_id, in_roots
-from engine.history.files import check_path, read_file
+from engine.book.inking import blob_id, in_roots
+from engine.cache import Remembered
 from engine.programs import ProgramFacts, canonical_code, read_program
-from engine.remembered import Remembered
+from engine.repo.work_tree import check_path, read_file
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.errors import UsageError

@@ -10,12 +10,12 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from engine.book import programs
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
-from engine.desk import programs
-from engine.history.files import read_file
 from engine.programs import ProgramFacts
 from engine.programs.facts import Extent
+from engine.repo.work_tree import read_file
 from schemas.address import show
 from schemas.cell import Axis
 from schemas.errors import UsageError

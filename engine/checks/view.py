@@ -13,16 +13,16 @@ from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 
-from engine.answers import Who
+from engine.book.pencilling import live_marks
+from engine.book.session import Held, Shelf
+from engine.cache import Remembered
 from engine.checks.linked import Linked, look_at
-from engine.desk.pencilling import live_marks
-from engine.desk.shelf import Held, Shelf
-from engine.history import disk
-from engine.history.contest import contested
-from engine.history.disk import Found
-from engine.history.past import Step
-from engine.history.pencil import Pencil, PencilMark, journals
-from engine.remembered import Remembered
+from engine.drafts import by_hand
+from engine.drafts.by_hand import Found
+from engine.drafts.conflicts import contested
+from engine.drafts.pencil import Pencil, PencilMark, journals
+from engine.log.past import Step
+from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document
@@ -195,7 +195,7 @@ class BookView:
     def strays(self) -> dict[str, Found]:
         """Records and cells on disk that were never inked, by path."""
         found = {}
-        for path in disk.strays(self.shelf.folder, self.shelf.entries):
+        for path in by_hand.strays(self.shelf.folder, self.shelf.entries):
             stray = look(self.shelf.folder, path, None)
             if stray is not None:
                 found[path] = stray
@@ -237,7 +237,7 @@ class BookView:
 def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
     """A document's file on disk where it is not as inked; a folder in its place is a problem."""
     try:
-        return disk.look(folder, path, inked)
+        return by_hand.look(folder, path, inked)
     except OSError as error:
         what = f"{path} cannot be read: {error.strerror}"
         return Found(path, None, None, (Problem(path, 0, "", what, "Put the file back."),))

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine.figures import grid
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pockets import on_plate
+from engine.figures.geometry.tray_plate import pocket
 from engine.figures.model import Facts, Missing, both, known
-from engine.figures.pockets import on_plate
-from engine.figures.wells import pocket
 
 
 @dataclass(frozen=True, slots=True)

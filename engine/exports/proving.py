@@ -10,7 +10,7 @@ from engine.exports.page import EDGE, ROOM, Page
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, tick
 from engine.exports.values import GONE, worded
-from engine.figures import told
+from engine.figures import wording
 
 _PROVE = "prove out slowly, and without a blank first."
 _MOST_FIGURES, _MOST_FINDINGS, _MOST_NOTES = 10, 5, 8
@@ -66,14 +66,14 @@ def _lot(set_up: SetUp) -> str:
 
 def _figures(page: Page, set_up: SetUp) -> None:
     page.need(16)
-    heading(page, "Figures to look at", ", ".join(told.counted(set_up.figures)))
-    found = told.worst_first(set_up.figures)
+    heading(page, "Figures to look at", ", ".join(wording.counted(set_up.figures)))
+    found = wording.worst_first(set_up.figures)
     for figure in found[:_MOST_FIGURES]:
         page.need(5.4)
         verdict = figure.verdict.upper() if figure.verdict == "does not fit" else figure.verdict
         note = f"; {figure.note}" if figure.note else ""
         page.text(EDGE, page.y, verdict, 9.5, "B", width=_WORD - 1)
-        words = f"{told.figure_in_words(figure)}{note}"
+        words = f"{wording.figure_in_words(figure)}{note}"
         page.text(EDGE + _WORD, page.y, words, 9.5, width=ROOM - _WORD)
         page.y += 5.2
     _and_more(page, len(found) - _MOST_FIGURES, f"witnessmark figures {set_up.stamp.document}")
@@ -82,7 +82,7 @@ def _figures(page: Page, set_up: SetUp) -> None:
 
 
 def _cannot_tell(page: Page, set_up: SetUp) -> None:
-    waiting = told.waiting(set_up.figures)
+    waiting = wording.waiting(set_up.figures)
     if not waiting:
         return
     names = ", ".join(dict.fromkeys(f.name for f in set_up.figures if f.verdict == "cannot tell"))

@@ -75,15 +75,15 @@ def cold(folder: Path, *words: str) -> None:
 def measure(folder: Path) -> None:
     """All figures of one book."""
     from engine.book import Book
-    from engine.history import store
-    from engine.history.git import Git
-    from engine.history.index import IndexedPast
-    from engine.history.ink import Plan
+    from engine.book.transaction import Plan
+    from engine.log import index_file
+    from engine.log.index import IndexedPast
+    from engine.repo.git import Git
 
     plain = Git(folder)
     head = plain.head()
-    file = store.place_of(folder)
-    store.throw_away(file)
+    file = index_file.place_of(folder)
+    index_file.throw_away(file)
     print(f"\n{len(list((folder / 'records').iterdir()))} records, "
           f"{git(folder, 'rev-list', '--count', 'HEAD').decode().strip()} saves")  # fmt: skip
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from engine.figures.cycle import Bar, bars, cycle
+from engine.figures.groups.cycle import Bar, bars, cycle
 from tests.engine.figures.a_gantry import facts
 from tui.pictures.rounds import Scale, cycle_bars
 

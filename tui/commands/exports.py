@@ -107,7 +107,7 @@ def _put_paper(paper: Paper, output: str, force: bool, form: str) -> int:
 
 def _write(target: Path, data: bytes, force: bool) -> None:
     """Write the file whole; what is there already stays, unless it is to be replaced."""
-    from engine.history.files import replace
+    from engine.repo.work_tree import replace
 
     if target.exists() and not target.is_file():
         raise UsageError(f"{target} is no ordinary file", hint="-o - writes to standard output.")

@@ -18,8 +18,8 @@ from tui.commands.frame import EXIT_DONE, Wanted, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.answers import Expected, FittedTray
     from engine.figures.model import Figure
+    from engine.views import Expected, FittedTray
 
 CAUTION = "Figures warn, they certify nothing: table values mislead and wet parts slip."
 
@@ -81,13 +81,13 @@ def _kind(figure: Figure) -> plain.Plain:
 
 
 def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
-    from engine.figures import told
+    from engine.figures import wording
 
-    counts = ", ".join(told.counted(found))
+    counts = ", ".join(wording.counted(found))
     put(f"{record} at {at}: {len(found)} figures: {counts}")
-    for figure in told.worst_first(found):
-        put(f"{figure.verdict}: {figure.group}: {told.figure_in_words(figure)}")
-    for address, waits in told.waiting(found).items():
+    for figure in wording.worst_first(found):
+        put(f"{figure.verdict}: {figure.group}: {wording.figure_in_words(figure)}")
+    for address, waits in wording.waiting(found).items():
         put(f"cannot tell: {address} is missing for {words.many(len(waits), 'figure')}")
     for group in dict.fromkeys(figure.group for figure in found):
         put(f"\n{group}")
@@ -96,13 +96,13 @@ def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
 
 
 def _rows(found: Sequence[Figure]) -> words.Rows:
-    from engine.figures import told
+    from engine.figures import wording
 
     rows = [["figure", "at", "value", "unit", "limit", "verdict", "note"]]
     for figure in found:
         unit = "" if figure.unit == "1" else figure.unit
         note = figure.note or ", ".join(figure.missing)
-        value, limit = told.number(figure.value, figure.unit), told.against(figure)
+        value, limit = wording.number(figure.value, figure.unit), wording.against(figure)
         rows.append([figure.name, figure.at, value, unit, limit, figure.verdict, note])
     return rows
 

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import click
 
-from engine.answers import Traced
-from engine.past_answers import Creep, Moved, Stood
+from engine.views import Creep, Moved, Stood, Traced
 from schemas.errors import UsageError
 from schemas.number import read_typed, spell
 from tui.commands import plain, words

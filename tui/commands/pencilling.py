@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.answers import Inked
+from engine.views import Inked
 from schemas.errors import UsageError, WitnessmarkError
 from tui.commands import plain, words
 from tui.commands.frame import EXIT_DONE, Wanted, shared_options

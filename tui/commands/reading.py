@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.answers import Comparison, FigureChange
+from engine.views import Comparison, FigureChange
 from schemas.address import flatten
 from schemas.errors import UsageError
 from tui.commands import plain, words

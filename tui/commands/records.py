@@ -88,7 +88,7 @@ def init(wanted: Wanted, folder: Path, name: str) -> int:
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 def trust(folder: Path) -> int:
     """Name a book that belongs to another account as trusted."""
-    from engine.history.safety import trust as remember
+    from engine.repo.safety import trust as remember
 
     say(f"{folder} may be opened by you from now on; remembered in {remember(folder)}")
     return EXIT_DONE

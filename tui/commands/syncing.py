@@ -13,8 +13,8 @@ from tui.commands.frame import EXIT_DONE, EXIT_REFUSED, Wanted, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.answers import Arrived, Disputed, Sent, Synced, Waiting
     from engine.book import Book
+    from engine.views import Arrived, Disputed, Sent, Synced, Waiting
 
 MOST_LINES = 40  # of one kind, as text; JSON has all
 

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from engine.figures.bite import figures
+from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
+from engine.figures.groups.bite import figures
 from engine.figures.model import Facts, Figure, Missing
-from engine.figures.sizes import WHATS, What, fingers, hold_of, size
 from tui.pictures.pieces import Piece, Spans, sketch, spans
 from tui.pictures.signs import (
     NARROWEST,

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine.figures import grid, tray
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.groups import tray
 from engine.figures.model import Facts, Figure, Missing
 from tui.pictures.drawing import OUT, UNUSED, USED, Tray
 from tui.pictures.grids import FAIR, Size

@@ -11,10 +11,10 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
-from engine.figures import grid
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.tray_plate import pocket
 from engine.figures.model import Facts, Missing, both, gather, known
-from engine.figures.wells import pocket
 from tui.pictures.drawing import Tray, drawn
 from tui.pictures.grids import How, Want, size_for
 from tui.pictures.legend import legend

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from engine.figures.cycle import Bar, Which, bars, cycle, first, last
+from engine.figures.groups.cycle import Bar, Which, bars, cycle, first, last
 from engine.figures.model import Facts, Missing
 from tui.pictures.signs import NARROWEST, Signs, cannot_tell, finish, number, signs, words
 from tui.safe import fit

@@ -21,8 +21,8 @@ from tui.widgets.page import LATER
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Change, Comparison, FigureChange, PositionChange
     from engine.book import Book
+    from engine.views import Change, Comparison, FigureChange, PositionChange
 
 Question = Callable[["Book"], "Comparison"]
 

@@ -16,7 +16,7 @@ from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Pencilled
+    from engine.views import Pencilled
 
 
 def contest_of(marks: Sequence[Pencilled], now: datetime, width: int) -> Choice:

@@ -21,7 +21,7 @@ from tui.widgets.keys import Key, key
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Draft
+    from engine.views import Draft
     from schemas.fields import Described
 
 _STARTS = "0123456789.-+"

@@ -26,8 +26,8 @@ from tui.widgets.finder import FIND
 from tui.widgets.keys import Key, key
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
     from schemas.fields import Described
 
 _SINCE = "A span as 7 days or 3 weeks, yesterday, or a day as 2026-03-02."

@@ -68,10 +68,10 @@ class FigurePage(Page):
 
     def heading(self) -> str:
         """Which figure, of what."""
-        from engine.figures import told
+        from engine.figures import wording
 
         how = "as inked" if self._at == "now" else "with your pencil"
-        name = told.place(self._figure.name, self._figure.at)
+        name = wording.place(self._figure.name, self._figure.at)
         return f"{name[:1].upper()}{name[1:]}, {how}"
 
     def load(self) -> None:
@@ -109,16 +109,16 @@ class FigurePage(Page):
     # Drawing
 
     def _show(self) -> None:
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._figure
-        said = f"{told.figure_in_words(f)}: {f.verdict}"
+        said = f"{wording.figure_in_words(f)}: {f.verdict}"
         if f.verdict == "cannot tell":
             said = "It cannot be told: values are missing."
         elif f.margin is not None:
             lacks = "short" if f.kind.bound == "least" else "over"
             side = "room" if f.margin >= 0 else lacks
-            said += f", {told.with_unit(abs(f.margin), f.unit)} {side}"
+            said += f", {wording.with_unit(abs(f.margin), f.unit)} {side}"
         items = [paragraph(0, said, style_of(f.verdict) or "strong")]
         items += [paragraph(1, f.note[:1].upper() + f.note[1:] + ".")] if f.note else []
         items += self._missing()
@@ -134,15 +134,15 @@ class FigurePage(Page):
         return [_head("These are missing; Enter goes to the field"), *rows] if absent else []
 
     def _limit(self) -> list[Item]:
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._figure
         if f.limit is None:
             return []
-        title = f"The limit, {told.against(f)}, follows from"
+        title = f"The limit, {wording.against(f)}, follows from"
         found = self._followed(title, of_limit=True)
         if not found and not self._left:
-            text = f"The limit, {told.against(f)}, is fixed: it follows from no value."
+            text = f"The limit, {wording.against(f)}, is fixed: it follows from no value."
             return [paragraph(8, ""), paragraph(9, text)]
         return found
 

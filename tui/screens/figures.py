@@ -21,9 +21,9 @@ from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import FigureChange
     from engine.book import Book
     from engine.figures.model import Figure
+    from engine.views import FigureChange
     from tui.pictures.margins import MarginParts
 
 
@@ -128,7 +128,7 @@ class Figures(FinderPage):
 
     def _others(self, found: Worked) -> list[Item]:
         """Figures that have no limit."""
-        from engine.figures import told
+        from engine.figures import wording
 
         rest = [f for f in found.figures if f.verdict == "for information" and self._wants(f)]
         if not rest:
@@ -138,8 +138,8 @@ class Figures(FinderPage):
             fixed("rest", ((" for information, without a limit", "heading"),), heading=True),
         ]
         for f in rest:
-            value = fit(told.with_unit(f.value, f.unit), 14, right=True)
-            row: Row = ((f"  {fit(told.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
+            value = fit(wording.with_unit(f.value, f.unit), 14, right=True)
+            row: Row = ((f"  {fit(wording.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
             items.append(fixed(("figure", f.name, f.at), row))
         return items
 
@@ -151,15 +151,15 @@ class Figures(FinderPage):
 
     def chosen(self) -> None:
         """The chosen figure in words."""
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._chosen()
         if f is None:
             self.detail.say()
         elif f.missing:
-            self.detail.say((f" {told.place(f.name, f.at)} needs {', '.join(f.missing)}", ""))
+            self.detail.say((f" {wording.place(f.name, f.at)} needs {', '.join(f.missing)}", ""))
         else:
-            self.detail.say((f" {told.figure_in_words(f)}: {f.verdict}", ""))
+            self.detail.say((f" {wording.figure_in_words(f)}: {f.verdict}", ""))
 
     # Keys
 

@@ -18,7 +18,7 @@ from tui.widgets.lines import Item
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Finding
+    from engine.views import Finding
 
 _ORDER = {"error": 0, "warning": 1, "note": 2}
 

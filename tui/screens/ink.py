@@ -17,8 +17,8 @@ from tui.widgets.lines import Item
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from engine.answers import Draft, Inked, Pencilled
     from engine.book import Book
+    from engine.views import Draft, Inked, Pencilled
     from schemas.errors import WitnessmarkError
     from tui.widgets.paint import Row
 
@@ -80,7 +80,7 @@ class Ink(ReasonPage):
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[Row]]:
-    from engine.answers import Change
+    from engine.views import Change
 
     def draw(width: int) -> Sequence[Row]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)

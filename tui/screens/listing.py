@@ -26,8 +26,8 @@ from tui.widgets.page import LATER
 from tui.widgets.paint import Piece, Row
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, Finding, Listed, Waiting
     from engine.book import Book
+    from engine.views import Draft, Finding, Listed, Waiting
 
 
 class Listing(FinderPage):

@@ -20,7 +20,7 @@ from tui.widgets.lines import Item
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Inked, Mark
+    from engine.views import Inked, Mark
 
 
 class Marks(FinderPage):

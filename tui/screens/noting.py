@@ -20,8 +20,8 @@ from tui.widgets.lines import fixed
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
 
 _NOUNS = ("%", "good", "scrap", "and", "parts")
 REMARK = "Words after it are kept as a remark."

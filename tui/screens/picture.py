@@ -19,7 +19,7 @@ from tui.widgets.page import Page
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.cycle import Which
+    from engine.figures.groups.cycle import Which
 
 VIEWS = (
     key("t", "tray", "the tray from above: order, webs, reach", "tray"),

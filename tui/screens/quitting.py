@@ -18,7 +18,7 @@ from tui.widgets.page import Page
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Draft
+    from engine.views import Draft
 
 _NAMED = 3  # addresses that are named for each record
 

@@ -16,8 +16,8 @@ from tui.widgets.lines import Item
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
 
 
 class ReasonPage(Page):

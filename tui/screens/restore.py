@@ -17,8 +17,8 @@ from tui.widgets.lines import Item
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from engine.answers import Change, Comparison, Inked, Mark
     from engine.book import Book
+    from engine.views import Change, Comparison, Inked, Mark
     from tui.widgets.paint import Row
 
 

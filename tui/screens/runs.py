@@ -21,8 +21,8 @@ from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Confirmed, Inked, LogEntry, RunState
     from engine.book import Book
+    from engine.views import Confirmed, Inked, LogEntry, RunState
 
 _START = key("s", "start a run", "start a run on what is inked now", "start")
 _OPEN = (

@@ -19,8 +19,8 @@ from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import Piece, Row
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, OnDisk, Pencilled
-    from engine.desk.layout import FieldRow
+    from engine.book.layout import FieldRow
+    from engine.views import Draft, OnDisk, Pencilled
 
 
 @dataclass(frozen=True, slots=True)

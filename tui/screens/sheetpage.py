@@ -21,8 +21,8 @@ from tui.widgets.paint import Piece
 from tui.widgets.painted import Bar
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, Finding, Listed
     from engine.book import Book
+    from engine.views import Draft, Finding, Listed
 
 
 def load_sheet(book: Book, name: str) -> Sheet:

@@ -19,7 +19,7 @@ from tui.widgets.page import Page
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Traced
+    from engine.views import Traced
 
 
 class Trace(Page):

@@ -17,7 +17,7 @@ from tui.safe import fit
 from tui.widgets.paint import Row
 
 if TYPE_CHECKING:
-    from engine.answers import Change, Confirmed, Draft, PositionChange, RunState, Who
+    from engine.views import Change, Confirmed, Draft, PositionChange, RunState, Who
 
 SIGNED = {"yes": "signed off", "void": "sign-off void", "no": "not signed off"}
 _AGES = ((60, 1, ""), (3600, 60, "min"), (86400, 3600, "h"), (86400 * 14, 86400, "d"))

@@ -8,7 +8,7 @@ import pytest
 
 from engine.checks.changes import last_change
 from engine.checks.view import BookView
-from engine.history.trace import covering, trace
+from engine.log.trace import covering, trace
 from schemas.toml import write_toml
 
 from .conftest import ONE, TWO, Mini

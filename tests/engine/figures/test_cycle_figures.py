@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import cycle
-from engine.figures.rounds import order_of
-from engine.figures.travel import seconds_by_pocket
+from engine.figures.groups import cycle
+from engine.figures.mechanics.rounds import order_of
+from engine.figures.mechanics.travel import seconds_by_pocket
 from tests.engine.figures.a_gantry import facts, named
 
 LEGS = ("fetch_collect", "collect_seat", "seat_return", "return_fetch")

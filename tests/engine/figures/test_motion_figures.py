@@ -10,12 +10,18 @@ import math
 
 import pytest
 
-from engine.figures import motion
-from engine.figures.axes import TipShare, resultant
-from engine.figures.legs import way_of
+from engine.figures.geometry.axes import TipShare, resultant
+from engine.figures.groups import motion
+from engine.figures.mechanics.legs import way_of
+from engine.figures.mechanics.profile import (
+    Approach,
+    Limits,
+    seconds,
+    seconds_to_rest,
+    stopping_distance,
+)
+from engine.figures.mechanics.travel import mover, seconds_by_pocket, tip_speed
 from engine.figures.model import MM_PER_INCH, Facts, Missing
-from engine.figures.profile import Approach, Limits, seconds, seconds_to_rest, stopping_distance
-from engine.figures.travel import mover, seconds_by_pocket, tip_speed
 from tests.engine.figures.a_gantry import facts, named
 
 # -- published ---------------------------------------------------------------

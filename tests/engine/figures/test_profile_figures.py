@@ -16,7 +16,7 @@ import ruckig
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures.profile import (
+from engine.figures.mechanics.profile import (
     Approach,
     Limits,
     Share,

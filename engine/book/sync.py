@@ -1,0 +1,252 @@
+"""Sync: take in what others shared, merge, send, and try again where someone was faster.
+
+Nothing that anybody inked is lost: both sides become parents of a merge, a value
+that both changed stands as it is shared and goes back to its author's pencil, and
+a file that was changed on disk stops what would write over it. Stopped at any
+point, the next sync goes on. The save lock is held only while the book changes,
+never while the boxes talk.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from engine.book import sync_merge, sync_report
+from engine.book.session import Shelf
+from engine.book.transaction import Plan
+from engine.people.identity import seal
+from engine.repo import meeting_point
+from engine.repo.lock import held
+from engine.repo.meeting_point import Meeting
+from engine.views import Sent, Synced, Waiting
+from schemas.book import BookFile
+from schemas.errors import BookError, ReadError, Refused, UsageError
+
+TRIES = 20  # that many others may be faster before it is left for later
+Tell = Callable[[str], None]
+
+
+class _UpToDate(Exception):
+    """There is nothing to take in."""
+
+
+def sync(
+    shelf: Shelf, wanted: str = "", *, accept_rewritten: bool = False, tell: Tell = lambda _: None
+) -> Synced:
+    """Sync with the meeting point that is set, or with another one from now on.
+
+    Refused where the meeting point holds another book or its past was rewritten.
+    """
+    there = meeting_point.find(shelf.git, wanted)
+    if there is None:
+        raise UsageError(
+            "no meeting point is set",
+            hint="Name a bare repository once: `witnessmark sync --with FOLDER` or "
+            "`--with ssh://user@host/path/to/book.git`.",
+        )
+    with held(shelf.private, "sync-lock"):
+        done = _Sync(shelf, there, accept_rewritten, tell).run()
+    if wanted and not done.problem:
+        meeting_point.remember(shelf.git, there.address)
+    return done
+
+
+def waiting(shelf: Shelf) -> Waiting:
+    """What the meeting point has not got yet, as far as this box knows."""
+    there = meeting_point.find(shelf.git)
+    if there is None:
+        return Waiting("")
+    shelf.refresh()
+    seen = there.seen()
+    commits = _sent(shelf, seen.tip if seen else "")
+    return Waiting(there.address, commits, seen.at if seen else None)
+
+
+def _sent(shelf: Shelf, *without: str) -> tuple[Sent, ...]:
+    """Commits of the head that are not in the past of others, newest first."""
+    known = [commit for commit in without if commit and shelf.git.object(commit)[0]]
+    saves = map(shelf.past.saved, shelf.git.commits(shelf.head, *known))
+    return tuple(Sent(s.id, s.when, s.who, s.subject) for s in saves if s is not None)
+
+
+class _Sync:
+    """One sync: `incoming` is what stands at the meeting point, empty where nothing does."""
+
+    def __init__(self, shelf: Shelf, there: Meeting, accept_rewritten: bool, tell: Tell) -> None:
+        self.shelf = shelf
+        self.there = there
+        self.accept_rewritten = accept_rewritten
+        self.tell = tell
+        self.incoming = ""
+        self.merged: list[sync_merge.Merged] = []
+        self.said: list[str] = []
+
+    def run(self) -> Synced:
+        self.shelf.inker.mend_if_needed()
+        self.shelf.refresh()
+        before, failed_at, failure = self.shelf.head, None, ""
+        for attempt in range(TRIES):
+            if attempt:
+                time.sleep(random.uniform(0, 0.05 * attempt))
+            try:
+                self._fetch()
+            except BookError as error:
+                return self._answer(before, problem=error.what)
+            self._take_in()
+            if self.shelf.head == self.incoming:
+                return self._answer(before)
+            if failed_at == self.incoming:  # nobody was faster: it is refused for itself
+                return self._answer(before, problem=failure)
+            went = _sent(self.shelf, self.incoming)
+            try:
+                self._send()
+                return self._answer(before, went=went)
+            except BookError as error:
+                failed_at, failure = self.incoming, error.what
+        return self._answer(before, problem="others were faster again and again")
+
+    def _fetch(self) -> None:
+        self.tell(f"looking at {self.there.address}")
+        self.incoming = self.there.fetch()
+        self._stop_if_rewritten()
+        if self.incoming:
+            _stop_at_another_book(self.shelf, self.there.address, self.incoming)
+            self.there.saw(self.incoming, self.shelf.clock())
+
+    def _stop_if_rewritten(self) -> None:
+        """What was once shared is there for ever; where it is gone, somebody took it away."""
+        seen = self.there.seen()
+        if seen is None or not self.shelf.git.object(seen.tip)[0] or self.accept_rewritten:
+            return
+        if self.incoming and self.shelf.git.is_ancestor(seen.tip, self.incoming):
+            return
+        raise Refused(
+            sync_report.rewritten_in_words(self.shelf, seen, self.incoming),
+            where=self.there.address,
+            hint="Nothing was taken in or sent, and this box still has every commit. Ask who "
+            "did it. `witnessmark sync --accept-rewritten` then joins both pasts: what was taken "
+            "away comes back, and nothing that was put there is lost.",
+        )
+
+    def _take_in(self) -> None:
+        """Let the book hold what came in: by going forward, or by a merge."""
+        if not self.incoming:
+            return
+
+        planned: list[sync_merge.Merged] = []
+
+        def plan(head: str) -> Plan:
+            planned.clear()
+            self.shelf.move_to(head)
+            if self.shelf.git.is_ancestor(self.incoming, head):
+                raise _UpToDate
+            if self.shelf.git.is_ancestor(head, self.incoming):
+                return self._forward(head)
+            planned.append(sync_merge.merge(self.shelf, head, self.incoming))
+            return planned[0].plan
+
+        before, names = self.shelf.head, sync_report.changed_on_both(self.shelf, self.incoming)
+        known = sync_report.errors(self.shelf, names)
+        try:
+            commit = self.shelf.inker.commit(plan)
+        except _UpToDate:
+            return
+        self.shelf.refresh()
+        self.merged += [replace(merged, commit=commit) for merged in planned]
+        self.said += sync_report.made_by_hand(self.shelf, before, self.incoming)
+        now = sync_report.errors(self.shelf, names) if planned else {}
+        self.said += [words for place, words in now.items() if place not in known]
+
+    def _forward(self, head: str) -> Plan:
+        old, new = self.shelf.git.tree(head), self.shelf.git.tree(self.incoming)
+        differ = {p: new.get(p) for p in {**old, **new} if old.get(p) != new.get(p)}
+        nobody = seal(self.shelf.identity, self.shelf.clock())
+        return Plan("", [], {}, nobody, {}, stored=differ, ready=self.incoming)
+
+    def _send(self) -> None:
+        self.tell(f"sending to {self.there.address}")
+        head = self.shelf.head
+        self.there.push(head)
+        self.there.saw(head, self.shelf.clock())
+
+    def _answer(self, before: str, went: tuple[Sent, ...] = (), problem: str = "") -> Synced:
+        """What happened, as far as it went."""
+        self.tell("looking at what came in")
+        self.shelf.refresh()
+        seen = self.there.seen()
+        done = Synced(
+            self.there.address,
+            self.shelf.head,
+            went=went,
+            waiting=_sent(self.shelf, seen.tip if seen else ""),
+            problem=problem,
+        )
+        if self.shelf.head == before:
+            return replace(done, messages=tuple(dict.fromkeys(self.said)))
+        came, files = sync_report.came_in(self.shelf, before, self.incoming)
+        said, contested = list(self.said), []
+        for merged in self.merged:
+            said += merged.said
+            contested += sync_report.disputed(self.shelf, merged)
+            said += sync_report.unfit(self.shelf, merged)
+        return replace(
+            done,
+            came=tuple(came),
+            files=tuple(files),
+            contested=tuple(contested),
+            messages=tuple(dict.fromkeys(said)),
+            merged=self.merged[-1].commit if self.merged else "",
+        )
+
+
+def _stop_at_another_book(shelf: Shelf, address: str, incoming: str) -> None:
+    """Refused where what is there is no later or parallel state of this book."""
+    git = shelf.git
+    if shelf.head and not git.merge_bases(shelf.head, incoming):
+        raise Refused(
+            f"another book lies there: {_book_at(shelf, incoming)}, this is "
+            f"{_book_at(shelf, shelf.head)}, and they have no commit in common",
+            where=address,
+            hint="Nothing was taken in or sent. Use a meeting point of its own for each book; "
+            "another box gets this book by `git clone`, not by `init`.",
+        )
+    here, there = _id_at(shelf, shelf.head), _id_at(shelf, incoming)
+    if here and there != here:
+        raise Refused(
+            f"the book there calls itself {there or 'nothing'}, this one is {here}",
+            where=address,
+            hint="Nothing was taken in or sent. The identity of a book never changes.",
+        )
+    known = set(_others(shelf, shelf.head))
+    strange = [path for path in _others(shelf, incoming) if path not in known]
+    if strange:
+        raise Refused(
+            f"a link or another repository lies in the shared book: {', '.join(strange[:3])}",
+            where=address,
+            hint="Nothing was taken in. Whoever put it there takes it out again.",
+        )
+
+
+def _others(shelf: Shelf, commit: str) -> list[str]:
+    """Paths of links and other repositories in a commit."""
+    listed = shelf.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
+    strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
+    return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
+
+
+def _id_at(shelf: Shelf, commit: str) -> str:
+    blob = shelf.git.blob_at(commit, "book.toml")
+    values = shelf.past.values("book.toml", blob) or {}
+    return str(values.get("book.id", ""))
+
+
+def _book_at(shelf: Shelf, commit: str) -> str:
+    blob = shelf.git.blob_at(commit, "book.toml")
+    try:
+        model = shelf.past.document("book.toml", blob).model if blob else None
+    except ReadError:
+        model = None
+    return f"{model.book.name} ({model.book.id})" if isinstance(model, BookFile) else "no book"
