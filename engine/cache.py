@@ -14,7 +14,7 @@ from typing import Generic, TypeVar
 V = TypeVar("V")
 
 
-class Remembered(Generic[V]):
+class LruCache(Generic[V]):
     """The `most` answers that were asked for last."""
 
     def __init__(self, most: int) -> None:

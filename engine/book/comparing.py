@@ -11,8 +11,8 @@ from collections.abc import Callable
 from datetime import datetime
 
 from engine.book import pencilling, revisions
-from engine.book.revisions import Point
-from engine.book.session import Held, Shelf
+from engine.book.revisions import Revision
+from engine.book.session import Held, Session
 from engine.log import trace as tracing
 from engine.log.diff import changes_between, position_changes
 from engine.repo.work_tree import read_file
@@ -24,7 +24,7 @@ from schemas.record import is_link
 from schemas.typed import describe_known
 
 
-def show(shelf: Shelf, held: Held, at: str) -> Shown:
+def show(shelf: Session, held: Held, at: str) -> Shown:
     """A document at a mark, as nested tables."""
     if at == "pencil":
         values = pencilling.values_in_pencil(shelf, held)
@@ -37,18 +37,18 @@ def show(shelf: Shelf, held: Held, at: str) -> Shown:
     return Shown(held.name, point.commit, at or "now", document.tree)
 
 
-def compare(shelf: Shelf, held: Held, start: str, end: str) -> Comparison:
+def compare(shelf: Session, held: Held, start: str, end: str) -> Comparison:
     """What differs between two marks; `pencil` is my pencil and the files on disk."""
     return between(shelf, held, _point(shelf, held, start), _point(shelf, held, end))
 
 
-def _point(shelf: Shelf, held: Held, mark: str) -> Point:
+def _point(shelf: Session, held: Held, mark: str) -> Revision:
     if mark == "pencil":
-        return Point("pencil", "", held.path, held.blob)
+        return Revision("pencil", "", held.path, held.blob)
     return revisions.resolve(shelf, held, mark)
 
 
-def since_run(shelf: Shelf, held: Held, number: int | None) -> Comparison:
+def since_run(shelf: Session, held: Held, number: int | None) -> Comparison:
     """What changed since the stop of a run: the last stopped one, or the one named."""
     runs = revisions.runs(shelf, held)
     chosen = [r for r in runs if (r.number == number if number is not None else r.stopped)]
@@ -64,7 +64,7 @@ def since_run(shelf: Shelf, held: Held, number: int | None) -> Comparison:
     return between(shelf, held, start, revisions.resolve(shelf, held, "now"))
 
 
-def since_sign_off(shelf: Shelf, held: Held) -> Comparison:
+def since_sign_off(shelf: Session, held: Held) -> Comparison:
     """What changed since the last sign-off."""
     done = revisions.sign_offs(shelf, held)
     if not done:
@@ -79,13 +79,13 @@ def since_sign_off(shelf: Shelf, held: Held) -> Comparison:
     )
 
 
-def since(shelf: Shelf, held: Held, moment: datetime) -> Comparison:
+def since(shelf: Session, held: Held, moment: datetime) -> Comparison:
     """What changed since a moment."""
     start = revisions.before(shelf, held, moment, moment.isoformat(timespec="seconds"))
     return between(shelf, held, start, revisions.resolve(shelf, held, "now"))
 
 
-def between(shelf: Shelf, held: Held, start: Point, end: Point) -> Comparison:
+def between(shelf: Session, held: Held, start: Revision, end: Revision) -> Comparison:
     """Value by value, positions as vectors, program and photos by their hash."""
     old, new = revisions.values_at(shelf, start), revisions.values_at(shelf, end)
     if end.label == "pencil":
@@ -107,7 +107,7 @@ def between(shelf: Shelf, held: Held, start: Point, end: Point) -> Comparison:
 
 
 def _contents(
-    shelf: Shelf, start: Point, old: dict[str, Value], end: Point, new: dict[str, Value]
+    shelf: Session, start: Revision, old: dict[str, Value], end: Revision, new: dict[str, Value]
 ) -> list[Change]:
     """Linked files whose bytes differ, as `program.content`, `photos.jaws.content`."""
     found = []
@@ -122,7 +122,7 @@ def _contents(
     return found
 
 
-def _bytes_at(shelf: Shelf, point: Point, path: Value | None) -> bytes | None:
+def _bytes_at(shelf: Session, point: Revision, path: Value | None) -> bytes | None:
     if not isinstance(path, str):
         return None
     if point.commit == "":
@@ -138,7 +138,7 @@ def _sha(data: bytes | None) -> str | None:
     return hashlib.sha256(data).hexdigest() if data is not None else None
 
 
-def trace(shelf: Shelf, held: Held, address: str, *, through_copies: bool) -> list[Traced]:
+def trace(shelf: Session, held: Held, address: str, *, through_copies: bool) -> list[Traced]:
     """Every change of a value, a position or a section, oldest first."""
     document = _document(shelf, held)
     items = _traced(shelf, held.key, address, shelf.units_at(held.path, held.blob))
@@ -153,12 +153,12 @@ def trace(shelf: Shelf, held: Held, address: str, *, through_copies: bool) -> li
     return items
 
 
-def _traced(shelf: Shelf, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
+def _traced(shelf: Session, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
     rows = shelf.past.rows(key, tracing.covering(address), within=address)
     return [tracing.traced(row, unit) for row in rows]
 
 
-def _document(shelf: Shelf, held: Held) -> Document | None:
+def _document(shelf: Session, held: Held) -> Document | None:
     try:
         return shelf.past.document(held.path, held.blob)
     except ReadError:
@@ -188,7 +188,7 @@ def describe_or_table(document: Document, address: str) -> None:
     describe_known(type(document.model), address)
 
 
-def _before_copy(shelf: Shelf, source: str, address: str) -> list[Traced]:
+def _before_copy(shelf: Session, source: str, address: str) -> list[Traced]:
     """The source's own trace, up to the commit that was copied."""
     key, _, commit = source.partition("@")
     held = next((h for h in shelf.places("record") if h.key == key), None)

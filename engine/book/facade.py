@@ -30,8 +30,8 @@ from engine.book import (
     sign_offs,
 )
 from engine.book.layout import FieldRow
-from engine.book.session import Clock, Held, Shelf
-from engine.log.past import Wanted
+from engine.book.session import Clock, Held, Session
+from engine.log.past import ChangeQuery
 from engine.log.since import resolve
 from engine.people.identity import Identity, current_login, identify
 from engine.views import (
@@ -44,13 +44,13 @@ from engine.views import (
     Filled,
     Finding,
     FittedTray,
+    HistoryPage,
     Inked,
     Listed,
     LogEntry,
     Mark,
     Moved,
     OnDisk,
-    Page,
     RunState,
     Shown,
     Stood,
@@ -65,7 +65,7 @@ from schemas.fields import Described
 from schemas.people import Person
 
 if TYPE_CHECKING:
-    from engine.book.papers import Form
+    from engine.book.papers import PlateFormat
     from engine.exports.paper import Paper
     from engine.figures.depends import Input, Part
     from engine.figures.model import Facts, Figure
@@ -80,7 +80,7 @@ def system_clock() -> datetime:
 class Book:
     """One opened book, and one person in front of it."""
 
-    def __init__(self, shelf: Shelf, login: str) -> None:
+    def __init__(self, shelf: Session, login: str) -> None:
         self._shelf = shelf
         self._login = login
 
@@ -354,7 +354,7 @@ class Book:
         return papers.sheet(self._shelf, self._find(name), at, pencil=pencil)
 
     def plate(
-        self, name: str, form: Form, at: str = "now", *, kerf: str = "", relief: str = "",
+        self, name: str, form: PlateFormat, at: str = "now", *, kerf: str = "", relief: str = "",
         holes: str = "",
     ) -> Paper:  # fmt: skip
         """The tray plate of a record, as DXF or SVG."""
@@ -395,7 +395,7 @@ class Book:
         self, *, person: str = "", since: datetime | None = None, until: datetime | None = None,
         address: str = "", name: str = "", without_reason: bool = False, page: int = 1,
         per_page: int = 50,
-    ) -> Page:  # fmt: skip
+    ) -> HistoryPage:  # fmt: skip
         """Changes of values across the book, newest first, a page of them."""
         wanted = self._wanted(person, since, until, address, name, without_reason)
         return queries.history(self._shelf, wanted, page, per_page)
@@ -411,11 +411,11 @@ class Book:
     def _wanted(
         self, person: str, since: datetime | None, until: datetime | None, address: str,
         name: str, without_reason: bool,
-    ) -> Wanted:  # fmt: skip
+    ) -> ChangeQuery:  # fmt: skip
         self._shelf.refresh()
         key = self._find(name).key if name else ""
         covers = queries.covering(address)
-        return Wanted(person, since, until, covers, key, without_reason)
+        return ChangeQuery(person, since, until, covers, key, without_reason)
 
     def stood(
         self, address: str, day: datetime, *, below: Decimal | None = None,

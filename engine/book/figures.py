@@ -14,8 +14,8 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 from engine.book import pencilling, revisions
-from engine.book.session import Held, Shelf
-from engine.cache import Remembered
+from engine.book.session import Held, Session
+from engine.cache import LruCache
 from engine.figures import all_figures, wording
 from engine.figures.groups.lot import clock
 from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
@@ -31,14 +31,14 @@ from schemas.units import unit_of
 DERIVED = "derived"
 _KEPT = 256
 _log = logging.getLogger(__name__)
-Texts = tuple[str, str, str]
-_figures: Remembered[tuple[Figure, ...]] = Remembered(_KEPT)
+SourceTexts = tuple[str, str, str]
+_figures: LruCache[tuple[Figure, ...]] = LruCache(_KEPT)
 
 
 # figures at a mark
 
 
-def figures(shelf: Shelf, held: Held, at: str) -> list[Figure]:
+def figures(shelf: Session, held: Held, at: str) -> list[Figure]:
     """Every figure of a record at a mark, group by group."""
     document, commit = _document_at(shelf, held, at)
     if document is None:
@@ -46,7 +46,7 @@ def figures(shelf: Shelf, held: Held, at: str) -> list[Figure]:
     return list(of_document(shelf, document, commit))
 
 
-def of_document(shelf: Shelf, document: Document, commit: str = "") -> tuple[Figure, ...]:
+def of_document(shelf: Session, document: Document, commit: str = "") -> tuple[Figure, ...]:
     """Figures of a record's text beside the cell and the policy of a commit (the head)."""
     model = document.model
     if not isinstance(model, Record):
@@ -55,14 +55,14 @@ def of_document(shelf: Shelf, document: Document, commit: str = "") -> tuple[Fig
     return _figures.get(key, lambda: tuple(all_figures(facts_of(shelf, model, commit))))
 
 
-def texts_of(shelf: Shelf, document: Document, cell: str, commit: str = "") -> Texts:
+def texts_of(shelf: Session, document: Document, cell: str, commit: str = "") -> SourceTexts:
     """The texts that the figures of a record follow from: its own, its cell's, the policy's."""
     entries = _entries(shelf, commit)
     own = hashlib.sha1(document.bytes).hexdigest()
     return own, entries.get(f"cells/{cell}.toml", ""), entries.get("book.toml", "")
 
 
-def facts_of(shelf: Shelf, record: Record, commit: str = "") -> Facts:
+def facts_of(shelf: Session, record: Record, commit: str = "") -> Facts:
     """What the figures of a record are computed from; what cannot be read is missing."""
     entries = _entries(shelf, commit)
     cell = _model(shelf, entries, f"cells/{record.record.cell}.toml")
@@ -71,18 +71,18 @@ def facts_of(shelf: Shelf, record: Record, commit: str = "") -> Facts:
     return Facts(record, cell if isinstance(cell, Cell) else None, policy)
 
 
-def _entries(shelf: Shelf, commit: str) -> Mapping[str, str]:
+def _entries(shelf: Session, commit: str) -> Mapping[str, str]:
     return shelf.entries if commit in ("", shelf.head) else shelf.git.tree(commit)
 
 
-def _model(shelf: Shelf, entries: Mapping[str, str], path: str) -> object:
+def _model(shelf: Session, entries: Mapping[str, str], path: str) -> object:
     try:
         return shelf.past.document(path, entries[path]).model if path in entries else None
     except ReadError:
         return None
 
 
-def _document_at(shelf: Shelf, held: Held, at: str) -> tuple[Document | None, str]:
+def _document_at(shelf: Session, held: Held, at: str) -> tuple[Document | None, str]:
     """The record at a mark, and the commit of cell and policy; pencil goes with the head."""
     if at == "pencil":
         return pencilling.document_in_pencil(shelf, held), shelf.head
@@ -90,7 +90,7 @@ def _document_at(shelf: Shelf, held: Held, at: str) -> tuple[Document | None, st
     return revisions.document_at(shelf, point), point.commit
 
 
-def facts(shelf: Shelf, held: Held, at: str) -> Facts:
+def facts(shelf: Session, held: Held, at: str) -> Facts:
     """What the figures of a record at a mark are computed from, for pictures of the set-up."""
     document, commit = _document_at(shelf, held, at)
     if document is None or not isinstance(document.model, Record):
@@ -101,7 +101,7 @@ def facts(shelf: Shelf, held: Held, at: str) -> Facts:
 # consequences
 
 
-def consequences(shelf: Shelf, held: Held, start: str, end: str) -> list[FigureChange]:
+def consequences(shelf: Session, held: Held, start: str, end: str) -> list[FigureChange]:
     """Figures that changed noticeably between two marks, worst first; only records have them."""
     try:
         (old, was), (new, now) = (_document_at(shelf, held, mark) for mark in (start, end))
@@ -113,7 +113,7 @@ def consequences(shelf: Shelf, held: Held, start: str, end: str) -> list[FigureC
 
 
 def between(
-    shelf: Shelf, old: Document, new: Document, was: str = "", now: str = ""
+    shelf: Session, old: Document, new: Document, was: str = "", now: str = ""
 ) -> list[FigureChange]:
     """The same between two texts of a record, each beside the cell and policy of a commit."""
     if not isinstance(old.model, Record) or not isinstance(new.model, Record):
@@ -121,7 +121,7 @@ def between(
     return wording.changed(of_document(shelf, old, was), of_document(shelf, new, now))
 
 
-def worse_in_words(shelf: Shelf, old: Document, new: Document, most: int = 6) -> list[str]:
+def worse_in_words(shelf: Session, old: Document, new: Document, most: int = 6) -> list[str]:
     """What an ink makes worse, for the person; a fault of a figure never keeps an ink back."""
     try:
         found = [c for c in between(shelf, old, new) if wording.worsened(c)]
@@ -136,7 +136,7 @@ def worse_in_words(shelf: Shelf, old: Document, new: Document, most: int = 6) ->
 # what follows from taught values
 
 
-def expected(shelf: Shelf, held: Held) -> list[Expected]:
+def expected(shelf: Session, held: Held) -> list[Expected]:
     """Positions that follow from the first taught one of each place, my pencil counted."""
     from engine.figures.groups.agreement import expected_positions
 
@@ -150,7 +150,7 @@ def expected(shelf: Shelf, held: Held) -> list[Expected]:
     return found
 
 
-def pencil_expected(shelf: Shelf, held: Held, addresses: Sequence[str]) -> None:
+def pencil_expected(shelf: Session, held: Held, addresses: Sequence[str]) -> None:
     """Pencil expected positions: those named, or all that nobody taught yet."""
     there = {item.address: item for item in expected(shelf, held)}
     unknown = [address for address in addresses if address not in there]
@@ -168,7 +168,7 @@ def pencil_expected(shelf: Shelf, held: Held, addresses: Sequence[str]) -> None:
     pencilling.put_values(shelf, held, {a: there[a].value for a in chosen}, DERIVED)
 
 
-def fitted_tray(shelf: Shelf, held: Held) -> FittedTray:
+def fitted_tray(shelf: Session, held: Held) -> FittedTray:
     """What the taught pockets say about the grid of the tray, pitches in the record's unit."""
     from engine.figures.geometry import grid
     from engine.figures.geometry.taught_pockets import taught_points
@@ -199,7 +199,7 @@ def fitted_tray(shelf: Shelf, held: Held) -> FittedTray:
     )
 
 
-def pencil_tray_fit(shelf: Shelf, held: Held) -> None:
+def pencil_tray_fit(shelf: Session, held: Held) -> None:
     """Pencil the fitted pitches. Refused where the taught pockets do not agree."""
     fit = fitted_tray(shelf, held)
     if fit.verdict == "does not fit":
@@ -214,7 +214,7 @@ def pencil_tray_fit(shelf: Shelf, held: Held) -> None:
 
 
 def refills(
-    shelf: Shelf, held: Held, start: datetime, percent: float, seconds: float
+    shelf: Session, held: Held, start: datetime, percent: float, seconds: float
 ) -> list[Filled]:
     """When each fill of the lot begins, runs empty and is done, by this machine's clock.
 
@@ -235,7 +235,7 @@ def refills(
     ]
 
 
-def _my_facts(shelf: Shelf, held: Held) -> Facts:
+def _my_facts(shelf: Session, held: Held) -> Facts:
     model = pencilling.document_in_pencil(shelf, held).model
     if not isinstance(model, Record):
         raise UsageError(f"{held.name} is no record")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from engine.book.pencilling import FIXED, mine, put_marks
-from engine.book.session import Held, Shelf
+from engine.book.session import Held, Session
 from engine.drafts import by_hand
 from engine.log.diff import changes_between
 from engine.people.identity import require
@@ -21,7 +21,7 @@ from schemas.errors import ReadError, Refused, ValueRefused
 FOUND_ON_DISK = "found on disk"
 
 
-def found_on_disk(shelf: Shelf, held: Held) -> OnDisk | None:
+def found_on_disk(shelf: Session, held: Held) -> OnDisk | None:
     """What somebody changed in the file itself since the last ink, or None."""
     shelf.inker.mend_if_needed()  # what a crash left is nobody's edit
     found = by_hand.look(shelf.folder, held.path, shelf.git.blob(held.blob))
@@ -35,7 +35,7 @@ def found_on_disk(shelf: Shelf, held: Held) -> OnDisk | None:
     return OnDisk(held.name, tuple(changes), len(found.document.comments), extra=extra)
 
 
-def take_from_disk(shelf: Shelf, held: Held) -> int:
+def take_from_disk(shelf: Session, held: Held) -> int:
     """Make pencil of what was found on disk, comments in the notes; how many values.
 
     The file gets its inked text back; a copy of what was found is kept.
@@ -69,7 +69,7 @@ def _differences(old: Mapping[str, Value], new: Mapping[str, Value]) -> dict[str
     }
 
 
-def put_back(shelf: Shelf, held: Held) -> str:
+def put_back(shelf: Session, held: Held) -> str:
     """Write the inked text over what is on disk; where the copy of the latter is."""
     require(shelf.identity, lead=False, what="put a file back")
     with shelf.inker.locked():  # nobody's save writes the same file meanwhile

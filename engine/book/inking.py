@@ -13,8 +13,8 @@ from dataclasses import replace
 
 from engine.book import figures, revisions
 from engine.book.pencilling import live, mine, overlay
-from engine.book.session import Held, Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Held, Session
+from engine.book.transaction import CommitPlan
 from engine.drafts import by_hand
 from engine.drafts.by_hand import with_comments_in_notes
 from engine.drafts.conflicts import contested
@@ -31,7 +31,7 @@ from schemas.fields import visible_lines
 from schemas.record import Record, is_coupled, is_link
 
 
-def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
+def ink(shelf: Session, held: Held, reason: str) -> Inked:
     """Ink my pencil. Conflict, FoundOnDisk or Refused where it cannot be done; all pencil stays."""
     pencil = mine(shelf, held)
     try:
@@ -41,7 +41,7 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
     result: list[Inked] = []
     texts: list[Document] = []  # before and after
 
-    def plan(head: str) -> Plan:
+    def plan(head: str) -> CommitPlan:
         shelf.move_to(head)
         place = shelf.again(held)
         require(shelf.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
@@ -72,7 +72,7 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
             )
         ]
         packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
-        return Plan(
+        return CommitPlan(
             result[0].subject,
             [line(change) for change in changes],
             trailers(shelf.identity, "ink", place, reason, state.draft),
@@ -89,7 +89,7 @@ def ink(shelf: Shelf, held: Held, reason: str) -> Inked:
     return Inked(done.document, commit, done.subject, done.changes, (*worse, *done.messages))
 
 
-def _mend(shelf: Shelf, held: Held, reason: str, broken: ReadError) -> Inked:
+def _mend(shelf: Session, held: Held, reason: str, broken: ReadError) -> Inked:
     """Ink what was mended on disk, where the inked text itself cannot be used."""
     found = by_hand.look(shelf.folder, held.path, shelf.git.blob(held.blob))
     if found is None or found.document is None or found.data is None:
@@ -106,10 +106,10 @@ def _mend(shelf: Shelf, held: Held, reason: str, broken: ReadError) -> Inked:
     old = shelf.past.values(held.path, held.blob) or {}
     changes, _ = changes_between(old, document.values, shelf.units(document))
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         if shelf.find(held.name).blob != held.blob:
             raise Refused(f"{held.name} was inked by somebody else meanwhile", hint="Look at it.")
-        return Plan(
+        return CommitPlan(
             f"{held.name}: mended on disk",
             [line(change) for change in changes],
             trailers(shelf.identity, "ink", held, reason),
@@ -121,11 +121,11 @@ def _mend(shelf: Shelf, held: Held, reason: str, broken: ReadError) -> Inked:
     return replace(committed(shelf, plan, held.name), changes=tuple(changes))
 
 
-def committed(shelf: Shelf, plan: Callable[[str], Plan], name: str) -> Inked:
+def committed(shelf: Session, plan: Callable[[str], CommitPlan], name: str) -> Inked:
     """Make the commit of a plan that needs no more words than its subject."""
-    kept: list[Plan] = []
+    kept: list[CommitPlan] = []
 
-    def keeping(head: str) -> Plan:
+    def keeping(head: str) -> CommitPlan:
         shelf.move_to(head)
         require(shelf.identity, lead=False, what=f"write {name}")
         kept[:] = [plan(head)]
@@ -204,7 +204,7 @@ def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> D
 
 
 def _stop_if_contested(
-    shelf: Shelf, held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]
+    shelf: Session, held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]
 ) -> None:
     against = contested(shelf.past, held.key, marks, inked, shelf.identity.key)
     if not against:
@@ -224,7 +224,9 @@ def _stop_if_contested(
     )
 
 
-def _stop_without_reason(shelf: Shelf, held: Held, changes: Sequence[Change], reason: str) -> None:
+def _stop_without_reason(
+    shelf: Session, held: Held, changes: Sequence[Change], reason: str
+) -> None:
     first = needs_reason(shelf, changes)
     if first and not reason.strip():
         raise Refused(
@@ -234,7 +236,7 @@ def _stop_without_reason(shelf: Shelf, held: Held, changes: Sequence[Change], re
         )
 
 
-def needs_reason(shelf: Shelf, changes: Sequence[Change]) -> str:
+def needs_reason(shelf: Session, changes: Sequence[Change]) -> str:
     """The first changed address for which the policy wants a reason, or empty."""
     try:
         patterns = reason_patterns(shelf.book_file().policy)
@@ -257,7 +259,7 @@ def in_roots(book: BookFile, address: str, path: str) -> bool:
     return any(path.startswith(root.rstrip("/") + "/") for root in roots)
 
 
-def changed_links(shelf: Shelf, document: Document) -> dict[str, bytes]:
+def changed_links(shelf: Session, document: Document) -> dict[str, bytes]:
     """Linked files inside the roots whose bytes on disk are not the inked ones."""
     if not isinstance(document.model, Record):
         return {}
@@ -283,7 +285,7 @@ def blob_id(data: bytes, like: str = "") -> str:
     return make(b"blob %d\0" % len(data) + data).hexdigest()
 
 
-def _messages(shelf: Shelf, held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
+def _messages(shelf: Session, held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
     """What a person should know about this ink."""
     said = []
     if old.comments:

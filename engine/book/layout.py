@@ -13,7 +13,7 @@ from typing import get_args, get_origin
 from pydantic import BaseModel
 
 from engine.book import pencilling
-from engine.book.session import Held, Shelf
+from engine.book.session import Held, Session
 from schemas.address import Tree, Value, look_up
 from schemas.cell import Cell
 from schemas.fields import Described, describe, plain
@@ -35,7 +35,7 @@ class FieldRow:
     value: Value | None
 
 
-def rows(shelf: Shelf, held: Held) -> list[FieldRow]:
+def rows(shelf: Session, held: Held) -> list[FieldRow]:
     """Rows of a document, with the inked values; pencil may add rows of its own."""
     document = shelf.past.document(held.path, held.blob)
     cell = shelf.cell_of(document)
@@ -87,7 +87,7 @@ def _keys(
     return list(dict.fromkeys([*wanted, *there]))
 
 
-def describe_resolved(shelf: Shelf, held: Held, address: str) -> Described | None:
+def describe_resolved(shelf: Session, held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
     document = shelf.past.document(held.path, held.blob)
     found = describe(type(document.model), address)

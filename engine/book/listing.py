@@ -14,9 +14,9 @@ from typing import Any
 
 from engine.book import comparing, pencilling, revisions, sign_offs
 from engine.book.inking import links_of
-from engine.book.session import Held, Shelf
+from engine.book.session import Held, Session
 from engine.drafts import by_hand
-from engine.log.past import Step
+from engine.log.past import DocumentChange
 from engine.views import Confirmed, Draft, Finding, Listed, Mark, RunState
 from schemas.address import Tree
 from schemas.document import name_of
@@ -28,7 +28,7 @@ NEVER_INKED = "this file is on disk only and was never inked"
 
 
 def list_records(
-    shelf: Shelf, findings: Mapping[str, Iterable[Finding]], *, retired: bool
+    shelf: Session, findings: Mapping[str, Iterable[Finding]], *, retired: bool
 ) -> list[Listed]:
     """Records by name; `findings` by record name are put beside them."""
     by_name: dict[str, list[Draft]] = {}
@@ -51,13 +51,13 @@ def list_records(
     return sorted([*found, *_strays(shelf)], key=lambda item: item.record)
 
 
-def _leans_on(shelf: Shelf, held: Held) -> str:
+def _leans_on(shelf: Session, held: Held) -> str:
     """All that a record's line depends on, beside what its own text links to."""
     folders = [shelf.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
     return " ".join([held.blob, *folders, shelf.entries.get("book.toml", "")])
 
 
-def _recalled(shelf: Shelf, text: str, leans: str) -> Tree | None:
+def _recalled(shelf: Session, text: str, leans: str) -> Tree | None:
     """A line that was worked out before, if everything it leans on is as it was."""
     try:
         line: Tree = json.loads(text) if text else {}
@@ -69,7 +69,7 @@ def _recalled(shelf: Shelf, text: str, leans: str) -> Tree | None:
     return line if same else None
 
 
-def _look(shelf: Shelf, held: Held) -> Tree:
+def _look(shelf: Session, held: Held) -> Tree:
     """What the list says of a record, as plain values that can be kept."""
     runs = revisions.runs(shelf, held)
     line: Tree = {"linked": {}, "run": _packed_run(runs[-1]) if runs else None}
@@ -101,7 +101,7 @@ def _packed_run(run: RunState) -> list[Any]:
     return [run.number, run.id, run.started.isoformat(), stopped, *counts, run.who.key]
 
 
-def _run(shelf: Shelf, packed: list[Any]) -> RunState:
+def _run(shelf: Session, packed: list[Any]) -> RunState:
     number, made, started, stopped, commit, end_commit, quantity, good, scrap, who = packed
     end = datetime.fromisoformat(stopped) if stopped else None
     begin = datetime.fromisoformat(started)
@@ -115,12 +115,12 @@ def _packed_confirmed(confirmed: Confirmed) -> list[Any]:
     return [confirmed.when.isoformat(), confirmed.who.key, confirmed.commit, confirmed.still]
 
 
-def _confirmed(shelf: Shelf, packed: list[Any]) -> Confirmed:
+def _confirmed(shelf: Session, packed: list[Any]) -> Confirmed:
     when, who, commit, still = packed
     return Confirmed(datetime.fromisoformat(when), shelf.person(who), commit, still)
 
 
-def _last_ink(known: tuple[int, Step] | None) -> Mark | None:
+def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
     if known is None:
         return None
     number, step = known
@@ -129,7 +129,7 @@ def _last_ink(known: tuple[int, Step] | None) -> Mark | None:
 
 
 def _listed(
-    shelf: Shelf, held: Held, line: Tree, last_ink: Mark | None,
+    shelf: Session, held: Held, line: Tree, last_ink: Mark | None,
     rest: tuple[tuple[Draft, ...], tuple[Finding, ...]],
 ) -> Listed:  # fmt: skip
     last_run = _run(shelf, line["run"]) if line["run"] else None
@@ -144,7 +144,7 @@ def _listed(
     )  # fmt: skip
 
 
-def _problems(shelf: Shelf, held: Held) -> tuple[Problem, ...]:
+def _problems(shelf: Session, held: Held) -> tuple[Problem, ...]:
     try:
         shelf.past.document(held.path, held.blob)
     except ReadError as error:
@@ -152,7 +152,7 @@ def _problems(shelf: Shelf, held: Held) -> tuple[Problem, ...]:
     return ()
 
 
-def _strays(shelf: Shelf) -> list[Listed]:
+def _strays(shelf: Session) -> list[Listed]:
     found = []
     for path in by_hand.strays(shelf.folder, shelf.entries):
         if not path.startswith("records/"):

@@ -11,8 +11,8 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
-from engine.book.session import Clock, Held, Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Clock, Held, Session
+from engine.book.transaction import CommitPlan
 from engine.drafts.by_hand import strays
 from engine.people.identity import Identity, identify, seal
 from engine.repo.git import Git, create
@@ -26,11 +26,11 @@ from schemas.people import People
 _TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos")
 
 
-def open_shelf(folder: Path, clock: Clock) -> Shelf:
+def open_shelf(folder: Path, clock: Clock) -> Session:
     """A shelf on a book that is safe to open, with an unfinished save finished."""
     folder = folder.resolve()
     check_repository(folder)
-    shelf = Shelf(folder, clock)
+    shelf = Session(folder, clock)
     shelf.git.branch()
     with suppress(OSError):  # an auditor may read where nothing can be written
         shelf.private.mkdir(exist_ok=True)
@@ -45,7 +45,7 @@ def open_shelf(folder: Path, clock: Clock) -> Shelf:
     return shelf
 
 
-def warnings(shelf: Shelf) -> list[str]:
+def warnings(shelf: Session) -> list[str]:
     """What a person should know about the book as a whole."""
     said = []
     network = on_network(shelf.folder)
@@ -72,7 +72,7 @@ def warnings(shelf: Shelf) -> list[str]:
     return said
 
 
-def pencil_moved(shelf: Shelf) -> bool:
+def pencil_moved(shelf: Session) -> bool:
     """Whether anybody's journal grew since the last look."""
     sizes = {
         str(path): path.stat().st_size
@@ -83,7 +83,7 @@ def pencil_moved(shelf: Shelf) -> bool:
     return moved
 
 
-def stray_path(shelf: Shelf, name: str) -> str:
+def stray_path(shelf: Session, name: str) -> str:
     """Path of a record or cell that is on disk only, or empty."""
     wanted = name.removesuffix(".toml").removeprefix("records/")
     return next((p for p in strays(shelf.folder, shelf.entries) if name_of(p) == wanted), "")
@@ -106,12 +106,12 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
             read_document(data, path)
     who = _founder(files, login, as_person, clock)
     create(folder)
-    shelf = Shelf(folder.resolve(), clock)
+    shelf = Session(folder.resolve(), clock)
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         held = Held("book", "book.toml", "book", "")
         trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
-        return Plan("the book begins", [], trailers, seal(who, clock()), files)
+        return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
 
     shelf.inker.commit(plan)
 

@@ -12,13 +12,13 @@ from decimal import Decimal
 from typing import Literal
 
 from engine.book import figures, pencilling, revisions
-from engine.book.session import Held, Shelf
-from engine.book.stamps import Stood, is_now, pencil_words, stamp_of
+from engine.book.session import Held, Session
+from engine.book.stamps import StampedRevision, is_now, pencil_words, stamp_of
 from engine.exports.dxf import to_dxf
 from engine.exports.paper import Paper, SetUp, Stamp
 from engine.exports.plan import plan
 from engine.exports.plate import draw
-from engine.exports.shapes import Wish
+from engine.exports.shapes import PlateOptions
 from engine.exports.sheet import to_pdf
 from engine.exports.svg import to_svg
 from engine.figures.model import Missing
@@ -30,11 +30,11 @@ from schemas.number import read_typed
 from schemas.record import Record
 from schemas.units import unit_of
 
-Form = Literal["dxf", "svg"]
+PlateFormat = Literal["dxf", "svg"]
 _FORMS = {"dxf": to_dxf, "svg": to_svg}
 
 
-def sheet(shelf: Shelf, held: Held, at: str, *, pencil: bool) -> Paper:
+def sheet(shelf: Session, held: Held, at: str, *, pencil: bool) -> Paper:
     """The set-up sheet of a record at a mark, as PDF.
 
     Refused where the person has pencil on what is printed and did not ask for it.
@@ -50,7 +50,7 @@ def sheet(shelf: Shelf, held: Held, at: str, *, pencil: bool) -> Paper:
 
 
 def plate(
-    shelf: Shelf, held: Held, form: Form, at: str, *, kerf: str, relief: str, holes: str
+    shelf: Session, held: Held, form: PlateFormat, at: str, *, kerf: str, relief: str, holes: str
 ) -> Paper:
     """The tray plate of a record at a mark, as DXF or SVG.
 
@@ -65,7 +65,7 @@ def plate(
             f"`witnessmark pencil {held.name} --rub-out` takes it away.",
         )
     stamp = stamp_of(shelf, held, stood, None)
-    wish = Wish(
+    wish = PlateOptions(
         _length("--kerf", kerf), _length("--relief", relief), _holes(holes) if holes else None
     )
     try:
@@ -128,17 +128,17 @@ def _holes(text: str) -> tuple[float, float]:
 # what stood
 
 
-def _stood(shelf: Shelf, held: Held, at: str) -> Stood:
+def _stood(shelf: Session, held: Held, at: str) -> StampedRevision:
     point = revisions.resolve(shelf, held, at)
     if not point.blob:
         raise UsageError(f"{held.name} did not exist at {at}", hint="`marks` lists when it did.")
     document = shelf.past.document(point.path, point.blob)
     record = _record(document)
     entries = shelf.entries if point.commit == shelf.head else shelf.git.tree(point.commit)
-    return Stood(point, document, record, entries)
+    return StampedRevision(point, document, record, entries)
 
 
-def _draft_on(shelf: Shelf, held: Held, stood: Stood, pencil: bool) -> Draft | None:
+def _draft_on(shelf: Session, held: Held, stood: StampedRevision, pencil: bool) -> Draft | None:
     """My pencil where it lies on what is printed. Refused where nobody asked for it."""
     if not is_now(held, stood):
         if pencil:
@@ -157,7 +157,7 @@ def _draft_on(shelf: Shelf, held: Held, stood: Stood, pencil: bool) -> Draft | N
     return draft
 
 
-def _set_up(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> SetUp:
+def _set_up(shelf: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> SetUp:
     document = pencilling.document_in_pencil(shelf, held) if draft else stood.document
     facts = figures.facts_of(shelf, _record(document), stood.point.commit)
     return SetUp(
@@ -182,7 +182,7 @@ def _record(document: Document) -> Record:
     return model
 
 
-def _findings(shelf: Shelf, held: Held) -> tuple[Finding, ...]:
+def _findings(shelf: Session, held: Held) -> tuple[Finding, ...]:
     """What the rules say, without the figures: the sheet has them with their limits."""
     from engine.checks import check
 
@@ -190,7 +190,7 @@ def _findings(shelf: Shelf, held: Held) -> tuple[Finding, ...]:
     return tuple(f for f in found if f.level != "note" and not f.rule.startswith("figure-"))
 
 
-def _photo(shelf: Shelf, stood: Stood, path: str, draft: Draft | None) -> bytes | None:
+def _photo(shelf: Session, stood: StampedRevision, path: str, draft: Draft | None) -> bytes | None:
     """The picture of that commit; a pencilled one may lie on disk only."""
     if path in stood.entries:
         return shelf.git.blob(stood.entries[path])

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
-from engine.book.session import Held, Shelf
+from engine.book.session import Held, Session
 from engine.drafts.conflicts import contested
 from engine.drafts.pencil import Pencil, PencilMark, Replayed, in_words, journals
 from engine.log.diff import delta_of
@@ -30,18 +30,18 @@ from schemas.typed import describe_known, read_as
 FIXED = ("format", "record.id", "record.copied_from", "book.id")
 
 
-def mine(shelf: Shelf, held: Held) -> Pencil:
+def mine(shelf: Session, held: Held) -> Pencil:
     """My pencil on a document. Refused for somebody who may not ink it."""
     require(shelf.identity, lead=kind_of(held.path) != "record", what=f"change {held.name}")
     return _own(shelf, held)
 
 
-def _own(shelf: Shelf, held: Held) -> Pencil:
+def _own(shelf: Session, held: Held) -> Pencil:
     """My pencil on a document, to be looked at only."""
     return Pencil(shelf.private, shelf.identity.key, held.journal)
 
 
-def live_marks(shelf: Shelf, held: Held, pencil: Pencil) -> list[PencilMark]:
+def live_marks(shelf: Session, held: Held, pencil: Pencil) -> list[PencilMark]:
     """Marks that still differ from what is inked now."""
     return live(pencil.state(), shelf.past.values(held.path, held.blob) or {})
 
@@ -66,7 +66,7 @@ def overlay(document: Document, marks: Sequence[PencilMark]) -> Document:
 # what is pencilled
 
 
-def drafts(shelf: Shelf, held: Held | None = None) -> list[Draft]:
+def drafts(shelf: Session, held: Held | None = None) -> list[Draft]:
     """Everybody's pencil, on one document or all."""
     by_key = {place.journal: place for place in shelf.places()}
     found = []
@@ -80,12 +80,12 @@ def drafts(shelf: Shelf, held: Held | None = None) -> list[Draft]:
     return found
 
 
-def draft(shelf: Shelf, held: Held) -> Draft | None:
+def draft(shelf: Session, held: Held) -> Draft | None:
     """My pencil on a document, or None."""
     return _draft(shelf, held, _own(shelf, held)) if shelf.identity.key else None
 
 
-def _draft(shelf: Shelf, held: Held, pencil: Pencil) -> Draft | None:
+def _draft(shelf: Session, held: Held, pencil: Pencil) -> Draft | None:
     marks = live_marks(shelf, held, pencil)
     if not marks:
         return None
@@ -121,7 +121,7 @@ def _pencilled(
 # changing it
 
 
-def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
+def set_values(shelf: Session, held: Held, typed: Mapping[str, str]) -> None:
     """Pencil values as typed, all or none. ValueRefused says why one is not accepted."""
     pencil = mine(shelf, held)
     document = shelf.past.document(held.path, held.blob)
@@ -139,13 +139,13 @@ def set_values(shelf: Shelf, held: Held, typed: Mapping[str, str]) -> None:
     put_marks(shelf, held, pencil, document, wanted)
 
 
-def put_values(shelf: Shelf, held: Held, values: Mapping[str, Value], note: str) -> None:
+def put_values(shelf: Session, held: Held, values: Mapping[str, Value], note: str) -> None:
     """Pencil values that were worked out, with a note that says so."""
     document = shelf.past.document(held.path, held.blob)
     put_marks(shelf, held, mine(shelf, held), document, values, note)
 
 
-def clear(shelf: Shelf, held: Held, address: str) -> None:
+def clear(shelf: Session, held: Held, address: str) -> None:
     """Pencil the removal of a value, or of everything in a table."""
     pencil = mine(shelf, held)
     document = shelf.past.document(held.path, held.blob)
@@ -167,7 +167,7 @@ def _refuse_fixed(address: str) -> None:
 
 
 def put_marks(
-    shelf: Shelf,
+    shelf: Session,
     held: Held,
     pencil: Pencil,
     document: Document,
@@ -191,7 +191,7 @@ def put_marks(
     pencil.put(marks, do)
 
 
-def _check_keys(shelf: Shelf, document: Document, address: str) -> None:
+def _check_keys(shelf: Session, document: Document, address: str) -> None:
     """A station or axis that the cell does not have is a slip of the keyboard."""
     cell = shelf.cell_of(document)
     keys = address.split(".")
@@ -217,13 +217,13 @@ def _known(key: str, names: Sequence[str], what: str) -> None:
         raise ValueRefused(f"{what} {key!r}", hint=f"{hint}It has: {', '.join(names)}.")
 
 
-def _described(shelf: Shelf, document: Document, address: str) -> Described:
+def _described(shelf: Session, document: Document, address: str) -> Described:
     """What may stand at an address, with the unit that a person would say."""
     known = describe_known(type(document.model), address)
     return replace(known, unit=shelf.units(document)(address))
 
 
-def _hash_of_link(shelf: Shelf, values: Mapping[str, Value | None], address: str) -> str:
+def _hash_of_link(shelf: Session, values: Mapping[str, Value | None], address: str) -> str:
     path = values.get(address[: -len("sha256")] + "file")
     data = read_file(shelf.folder, str(path)) if path else None
     if data is None:
@@ -235,7 +235,7 @@ def _hash_of_link(shelf: Shelf, values: Mapping[str, Value | None], address: str
     return hashlib.sha256(data).hexdigest()
 
 
-def _photo_hash(shelf: Shelf, path: str) -> str | None:
+def _photo_hash(shelf: Session, path: str) -> str | None:
     """The hash of a picture that is named; None where it is not there yet (a finding says so)."""
     try:
         data = read_file(shelf.folder, path)
@@ -244,12 +244,12 @@ def _photo_hash(shelf: Shelf, path: str) -> str | None:
     return hashlib.sha256(data).hexdigest() if data is not None else None
 
 
-def step(shelf: Shelf, held: Held, do: str) -> str:
+def step(shelf: Session, held: Held, do: str) -> str:
     """`undo` or `redo` one act; what that act was, in words."""
     return in_words(mine(shelf, held).step(do))
 
 
-def rub_out(shelf: Shelf, held: Held, addresses: Sequence[str]) -> int:
+def rub_out(shelf: Session, held: Held, addresses: Sequence[str]) -> int:
     """Take my marks away, all or those at and below some addresses; how many."""
     pencil = mine(shelf, held)
     known = list(pencil.state().marks)
@@ -259,12 +259,12 @@ def rub_out(shelf: Shelf, held: Held, addresses: Sequence[str]) -> int:
     return len(pencil.rub_out(wanted, shelf.clock()))
 
 
-def bring_back(shelf: Shelf, held: Held) -> int:
+def bring_back(shelf: Session, held: Held) -> int:
     """Put back what I rubbed out last; how many marks."""
     return len(mine(shelf, held).bring_back())
 
 
-def keep(shelf: Shelf, held: Held) -> int:
+def keep(shelf: Session, held: Held) -> int:
     """Decide for my pencil where others inked meanwhile; how many marks were contested."""
     pencil = mine(shelf, held)
     document = shelf.past.document(held.path, held.blob)
@@ -276,12 +276,12 @@ def keep(shelf: Shelf, held: Held) -> int:
     return len(against)
 
 
-def tree_in_pencil(shelf: Shelf, held: Held) -> Tree:
+def tree_in_pencil(shelf: Session, held: Held) -> Tree:
     """A document's tree with my pencil on it."""
     return document_in_pencil(shelf, held).tree
 
 
-def document_in_pencil(shelf: Shelf, held: Held) -> Document:
+def document_in_pencil(shelf: Session, held: Held) -> Document:
     """A document with my pencil on it, mark by mark where they do not all go with it.
 
     A colleague may have inked away the table that a mark stands in: that mark waits
@@ -300,6 +300,6 @@ def document_in_pencil(shelf: Shelf, held: Held) -> Document:
         return document
 
 
-def values_in_pencil(shelf: Shelf, held: Held) -> dict[str, Value]:
+def values_in_pencil(shelf: Session, held: Held) -> dict[str, Value]:
     """A document's values with my pencil on them."""
     return flatten(tree_in_pencil(shelf, held))

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from hashlib import sha256
 
-from engine.book.session import Held, Shelf
-from engine.cache import Remembered
+from engine.book.session import Held, Session
+from engine.cache import LruCache
 from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
@@ -21,11 +21,11 @@ from schemas.errors import UsageError
 from schemas.record import Record
 
 _KEPT = 256
-_read: Remembered[ProgramFacts] = Remembered(_KEPT)
-_compared: Remembered[list[ProgramChange]] = Remembered(_KEPT)
+_read: LruCache[ProgramFacts] = LruCache(_KEPT)
+_compared: LruCache[list[ProgramChange]] = LruCache(_KEPT)
 
 
-def program(shelf: Shelf, held: Held) -> ProgramFacts:
+def program(shelf: Session, held: Held) -> ProgramFacts:
     """What the part program of a record says, as it lies on disk; UsageError without one."""
     document = shelf.past.document(held.path, held.blob)
     model = document.model
@@ -94,7 +94,7 @@ def _codes(typed: list[str] | None) -> tuple[str, ...]:
 # since it was proved out
 
 
-def changes_since_proved(shelf: Shelf, held: Held) -> list[ProgramChange] | None:
+def changes_since_proved(shelf: Session, held: Held) -> list[ProgramChange] | None:
     """What changed in the program since it was proved out; None where history has not its text."""
     document = shelf.past.document(held.path, held.blob)
     model = document.model
@@ -123,7 +123,7 @@ class _NotInHistory(Exception):
     """The text that was proved out stands in no commit that can be seen."""
 
 
-def proved_text(shelf: Shelf, held: Held, record: Record) -> bytes | None:
+def proved_text(shelf: Session, held: Held, record: Record) -> bytes | None:
     """The program whose hash the record has as proved out, wherever in history it stands."""
     wanted = record.program.sha256
     for blob in _blobs(shelf, held) if wanted else ():
@@ -133,7 +133,7 @@ def proved_text(shelf: Shelf, held: Held, record: Record) -> bytes | None:
     return None
 
 
-def _blobs(shelf: Shelf, held: Held) -> Iterator[str]:
+def _blobs(shelf: Session, held: Held) -> Iterator[str]:
     """Every text that ever stood where the record's program stood, newest first, each once."""
     lives = shelf.past.life(held.key)
     values = [shelf.past.values(step.path, step.new) or {} for step in reversed(lives) if step.new]

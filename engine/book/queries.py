@@ -13,10 +13,10 @@ from decimal import Decimal
 from itertools import islice
 
 from engine.book import revisions
-from engine.book.session import Held, Shelf
-from engine.log.past import Row, Wanted
+from engine.book.session import Held, Session
+from engine.log.past import ChangeQuery, ValueChange
 from engine.log.trace import traced
-from engine.views import Creep, Moved, Page, RunState, Stood, Traced
+from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
 from schemas.address import Value, lies_in, matches
 from schemas.document import kind_of
 from schemas.errors import UsageError
@@ -29,16 +29,16 @@ def covering(pattern: str) -> Callable[[str], bool] | None:
     return (lambda address: matches(address, pattern)) if pattern else None
 
 
-def history(shelf: Shelf, wanted: Wanted, page: int, per_page: int) -> Page:
+def history(shelf: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
     """One page of all changes of values, newest first."""
     if page < 1 or per_page < 1:
         raise UsageError("pages are counted from 1, and hold at least one change")
     start = (page - 1) * per_page
     found = list(islice(every(shelf, wanted), start, start + per_page + 1))
-    return Page(tuple(found[:per_page]), page, len(found) > per_page)
+    return HistoryPage(tuple(found[:per_page]), page, len(found) > per_page)
 
 
-def every(shelf: Shelf, wanted: Wanted) -> Iterator[Traced]:
+def every(shelf: Session, wanted: ChangeQuery) -> Iterator[Traced]:
     """All changes of values, newest first, one by one: memory does not grow with their number."""
     units = _Units(shelf)
     return (traced(row, units.of(row.key)) for row in shelf.past.rows_of_all(wanted))
@@ -47,7 +47,7 @@ def every(shelf: Shelf, wanted: Wanted) -> Iterator[Traced]:
 class _Units:
     """The unit of an address, by document; documents that are gone have none."""
 
-    def __init__(self, shelf: Shelf) -> None:
+    def __init__(self, shelf: Session) -> None:
         self._shelf = shelf
         self._held: dict[str, Held] = {held.key: held for held in shelf.places()}
         self._known: dict[str, UnitOf] = {}
@@ -81,7 +81,7 @@ class _Units:
 
 
 def stood(
-    shelf: Shelf, address: str, below: Decimal | None, above: Decimal | None, day: datetime
+    shelf: Session, address: str, below: Decimal | None, above: Decimal | None, day: datetime
 ) -> list[Stood]:
     """Records in which a value lay in a range on a day, by name, with the runs of that day."""
     if below is None and above is None:
@@ -109,7 +109,7 @@ def stood(
     return sorted(found.values(), key=lambda item: item.record)
 
 
-def _seen(shelf: Shelf, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
+def _seen(shelf: Session, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
     """(commit, path, blob) of each text of a record that the head had on a day, each once."""
     heads = []
     commit = shelf.past.head_at(end - timedelta(microseconds=1))
@@ -128,12 +128,12 @@ def _seen(shelf: Shelf, start: datetime, end: datetime) -> Iterator[tuple[str, s
                 yield commit, path, blob
 
 
-def _value(shelf: Shelf, path: str, blob: str, address: str) -> Value | None:
+def _value(shelf: Session, path: str, blob: str, address: str) -> Value | None:
     return shelf.past.value(path, blob, address)
 
 
 def _runs_with(
-    shelf: Shelf, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
+    shelf: Session, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
     day: tuple[datetime, datetime],
 ) -> tuple[int, ...]:  # fmt: skip
     """Numbers of the runs of a day whose revision had such a value."""
@@ -149,10 +149,10 @@ def _runs_with(
 # what moves
 
 
-def moved(shelf: Shelf, wanted: Wanted) -> list[Moved]:
+def moved(shelf: Session, wanted: ChangeQuery) -> list[Moved]:
     """Values by how often they changed after they were first written, most often first."""
     units = _Units(shelf)
-    rows: dict[tuple[str, str], list[Row]] = {}
+    rows: dict[tuple[str, str], list[ValueChange]] = {}
     for row in shelf.past.rows_of_all(wanted):
         if row.old is not None and row.new is not None:
             rows.setdefault((row.key, row.address), []).append(row)
@@ -160,7 +160,7 @@ def moved(shelf: Shelf, wanted: Wanted) -> list[Moved]:
     return sorted(found, key=lambda m: (-m.times, m.record, m.address))
 
 
-def _moved(key: str, address: str, rows: list[Row], units: _Units) -> Moved:
+def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Moved:
     newest, oldest = rows[0], rows[-1]
     numbers = [newest.new, oldest.old]
     net = None
@@ -172,7 +172,7 @@ def _moved(key: str, address: str, rows: list[Row], units: _Units) -> Moved:
     return Moved(name, address, unit, len(rows), net, newest.saved.when, reasons)
 
 
-def creep(shelf: Shelf, held: Held, address: str) -> list[Creep]:
+def creep(shelf: Session, held: Held, address: str) -> list[Creep]:
     """How taught values went from run to run, what crept most first.
 
     Values with fewer than three runs are left out.
@@ -193,7 +193,7 @@ def creep(shelf: Shelf, held: Held, address: str) -> list[Creep]:
     return sorted(found, key=lambda item: (-abs(item.slope), -item.spread))
 
 
-def _at_run(shelf: Shelf, held: Held, run: RunState) -> Mapping[str, Value]:
+def _at_run(shelf: Session, held: Held, run: RunState) -> Mapping[str, Value]:
     path, blob = shelf.past.place_at(run.end_commit or run.commit, held.key, held.path)
     return shelf.past.values(path, blob) or {}
 

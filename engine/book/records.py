@@ -12,8 +12,8 @@ from collections.abc import Mapping
 
 from engine.book import revisions
 from engine.book.inking import changed_links, committed, line, links_of, trailers
-from engine.book.session import Held, Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Held, Session
+from engine.book.transaction import CommitPlan
 from engine.log.diff import changes_between
 from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
@@ -27,7 +27,7 @@ from schemas.record import Record
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 
-def fresh_id(shelf: Shelf) -> str:
+def fresh_id(shelf: Session) -> str:
     """An identity that no record of this book ever had."""
     while True:
         made = "wm-" + "".join(secrets.choice(_ALPHABET) for _ in range(6))
@@ -35,7 +35,7 @@ def fresh_id(shelf: Shelf) -> str:
             return made
 
 
-def new(shelf: Shelf, name: str, header: Mapping[str, Value], reason: str) -> Inked:
+def new(shelf: Session, name: str, header: Mapping[str, Value], reason: str) -> Inked:
     """Begin a record with its header (part, cell, units, …)."""
     path = shelf.free_path(name)
     cells = [place.name.removeprefix("cells/") for place in shelf.places("cell")]
@@ -48,7 +48,7 @@ def new(shelf: Shelf, name: str, header: Mapping[str, Value], reason: str) -> In
     return _one(shelf, document, "new", f"{name}: new record", reason)
 
 
-def adopt(shelf: Shelf, path: str, reason: str) -> Inked:
+def adopt(shelf: Session, path: str, reason: str) -> Inked:
     """Ink a record or cell that lies on disk and was never inked."""
     data = read_file(shelf.folder, path)
     if data is None:
@@ -63,10 +63,10 @@ def adopt(shelf: Shelf, path: str, reason: str) -> Inked:
     require(shelf.identity, lead=kind_of(path) != "record", what=f"ink {path}")
     held = Held(name_of(path), path, key, "")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         if path in shelf.entries:
             raise Refused(f"{path} was inked by somebody else meanwhile", hint="Look at it first.")
-        return Plan(
+        return CommitPlan(
             f"{held.name}: new, found on disk",
             [],
             trailers(shelf.identity, "new", held, reason),
@@ -78,7 +78,7 @@ def adopt(shelf: Shelf, path: str, reason: str) -> Inked:
     return committed(shelf, plan, held.name)
 
 
-def copy(shelf: Shelf, held: Held, name: str, reason: str) -> Inked:
+def copy(shelf: Session, held: Held, name: str, reason: str) -> Inked:
     """Begin a record as a copy of an inked one, with a new identity."""
     path = shelf.free_path(name)
     source = shelf.past.document(held.path, held.blob)
@@ -90,13 +90,13 @@ def copy(shelf: Shelf, held: Held, name: str, reason: str) -> Inked:
     return _one(shelf, _checked(tree, path), "copy", f"{name}: copied from {held.name}", reason)
 
 
-def _one(shelf: Shelf, document: Document, kind: str, subject: str, reason: str) -> Inked:
+def _one(shelf: Session, document: Document, kind: str, subject: str, reason: str) -> Inked:
     require(shelf.identity, lead=False, what="begin a record")
     held = Held(document.name, document.path, str(document.values["record.id"]), "")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         shelf.free_path(document.name)  # somebody may have taken the name meanwhile
-        return Plan(
+        return CommitPlan(
             subject,
             [],
             trailers(shelf.identity, kind, held, reason),
@@ -120,17 +120,17 @@ def _only_records(held: Held, what: str) -> None:
         raise UsageError(f"{held.name} is no record and cannot be {what}")
 
 
-def rename(shelf: Shelf, held: Held, name: str, reason: str) -> Inked:
+def rename(shelf: Session, held: Held, name: str, reason: str) -> Inked:
     """Give a record another name; identity, history and pencil go along."""
     _only_records(held, "renamed")
     require(shelf.identity, lead=False, what="rename a record")
     path = shelf.free_path(name)
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         now = shelf.find(held.key)
         shelf.free_path(name)
         data = shelf.git.blob(now.blob)
-        return Plan(
+        return CommitPlan(
             f"{name}: renamed from {now.name}",
             [],
             trailers(shelf.identity, "rename", now, reason),
@@ -141,12 +141,12 @@ def rename(shelf: Shelf, held: Held, name: str, reason: str) -> Inked:
     return committed(shelf, plan, name)
 
 
-def retire(shelf: Shelf, held: Held, reason: str, *, back: bool = False) -> Inked:
+def retire(shelf: Session, held: Held, reason: str, *, back: bool = False) -> Inked:
     """Take a record out of the list, or back into it; its history stays as it is."""
     _only_records(held, "retired")
     require(shelf.identity, lead=False, what="retire a record")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         now = shelf.find(held.key)
         document = shelf.past.document(now.path, now.blob)
         if bool(document.values.get("record.retired")) is not back:
@@ -156,7 +156,7 @@ def retire(shelf: Shelf, held: Held, reason: str, *, back: bool = False) -> Inke
         if not back:
             put(tree, "record.retired", True)
         word = "back in the list" if back else "retired"
-        return Plan(
+        return CommitPlan(
             f"{now.name}: {word}",
             [],
             trailers(shelf.identity, "retire", now, reason),
@@ -167,7 +167,7 @@ def retire(shelf: Shelf, held: Held, reason: str, *, back: bool = False) -> Inke
     return committed(shelf, plan, held.name)
 
 
-def restore(shelf: Shelf, held: Held, mark: str, address: str, reason: str) -> Inked:
+def restore(shelf: Session, held: Held, mark: str, address: str, reason: str) -> Inked:
     """Ink again what stood at a mark: a value, a section, or the whole record.
 
     A whole record brings its program and photos back with it. Confirmation at
@@ -181,7 +181,7 @@ def restore(shelf: Shelf, held: Held, mark: str, address: str, reason: str) -> I
     messages: list[str] = []
     result: list[Inked] = []
 
-    def plan(head: str) -> Plan:
+    def plan(head: str) -> CommitPlan:
         shelf.move_to(head)
         now = shelf.again(held)
         require(shelf.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
@@ -201,7 +201,7 @@ def restore(shelf: Shelf, held: Held, mark: str, address: str, reason: str) -> I
         )
         what = f"{address or 'the whole record'} restored from {mark} ({point.commit[:10]})"
         result[:] = [Inked(now.name, "", f"{now.name}: {what}", tuple(changes), tuple(messages))]
-        return Plan(
+        return CommitPlan(
             result[0].subject,
             [line(c) for c in changes],
             trailers(shelf.identity, "restore", now, reason),
@@ -230,7 +230,7 @@ def _merged(old: Mapping[str, Value], then: Mapping[str, Value], address: str) -
     return {a: v for a, v in old.items() if not lies_in(a, address)} | back
 
 
-def _files_then(shelf: Shelf, then: Document, commit: str) -> dict[str, bytes]:
+def _files_then(shelf: Session, then: Document, commit: str) -> dict[str, bytes]:
     """Program and photos as they were, where the inked ones or those on disk differ."""
     entries = shelf.git.tree(commit)
     found = {}
@@ -245,7 +245,7 @@ def _files_then(shelf: Shelf, then: Document, commit: str) -> dict[str, bytes]:
 
 
 def _warnings(
-    shelf: Shelf, document: Document, commit: str, *, changes_in_positions: bool
+    shelf: Session, document: Document, commit: str, *, changes_in_positions: bool
 ) -> list[str]:
     said = ["nothing was confirmed at the machine: read the values back there before you run"]
     if not changes_in_positions or not isinstance(document.model, Record):

@@ -11,13 +11,13 @@ import re
 from dataclasses import dataclass
 from datetime import datetime
 
-from engine.book.session import Held, Shelf
-from engine.log.past import Step as PastStep
+from engine.book.session import Held, Session
+from engine.log.past import DocumentChange
 from engine.views import Confirmed, LogEntry, Mark, RunState
 from schemas.address import Value, show
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
-from schemas.log import Run, SignOff, Step
+from schemas.log import Run, RunStep, SignOff
 
 _INK = re.compile(r"ink-(\d+)")
 _RUN = re.compile(r"run-(\d+)(-start)?")
@@ -26,7 +26,7 @@ _COMMIT = re.compile(r"[0-9a-f]{7,64}")
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class Revision:
     """One state of a document: the commit, the words for it, and its values there."""
 
     label: str
@@ -35,12 +35,12 @@ class Point:
     blob: str  # empty where the document did not exist there
 
 
-def life(shelf: Shelf, held: Held) -> list[PastStep]:
+def life(shelf: Session, held: Held) -> list[DocumentChange]:
     """Steps of a document, oldest first."""
     return shelf.past.life(held.key)
 
 
-def inks(shelf: Shelf, held: Held) -> list[Mark]:
+def inks(shelf: Session, held: Held) -> list[Mark]:
     """Every ink of a document, oldest first."""
     steps = [step for step in life(shelf, held) if step.new]
     return [
@@ -49,7 +49,7 @@ def inks(shelf: Shelf, held: Held) -> list[Mark]:
     ]
 
 
-def run_files(shelf: Shelf, held: Held) -> list[Run]:
+def run_files(shelf: Session, held: Held) -> list[Run]:
     """Run files of a record, oldest first; one that cannot be read is left out."""
     found = []
     for path, blob in shelf.entries.under(f"runs/{held.key}"):
@@ -62,16 +62,16 @@ def run_files(shelf: Shelf, held: Held) -> list[Run]:
     return sorted(found, key=lambda run: (_steps(run)[0].at, run.run.number))
 
 
-def _steps(run: Run) -> list[Step]:
+def _steps(run: Run) -> list[RunStep]:
     return list(run.steps.values())
 
 
-def runs(shelf: Shelf, held: Held) -> list[RunState]:
+def runs(shelf: Session, held: Held) -> list[RunState]:
     """Runs of a record, oldest first."""
     return [_run_state(shelf, run) for run in run_files(shelf, held)]
 
 
-def _run_state(shelf: Shelf, run: Run) -> RunState:
+def _run_state(shelf: Session, run: Run) -> RunState:
     steps = _steps(run)
     counts = [s for s in steps if s.good is not None]
     good = run.end.good if run.end else (counts[-1].good or 0 if counts else 0)
@@ -90,7 +90,7 @@ def _run_state(shelf: Shelf, run: Run) -> RunState:
     )
 
 
-def run_log(shelf: Shelf, held: Held, number: int | None) -> list[LogEntry]:
+def run_log(shelf: Session, held: Held, number: int | None) -> list[LogEntry]:
     """Entries of all runs of a record, or of one; the inks made in a run stand among them."""
     found = []
     for run in run_files(shelf, held):
@@ -107,7 +107,7 @@ def run_log(shelf: Shelf, held: Held, number: int | None) -> list[LogEntry]:
     return sorted(found, key=lambda entry: (entry.run, entry.at))
 
 
-def _entry(shelf: Shelf, number: int, step: Step) -> LogEntry:
+def _entry(shelf: Session, number: int, step: RunStep) -> LogEntry:
     said = [
         f"{show(step.percent)} % of full speed" if step.percent is not None else "",
         f"{step.piece} piece" if step.piece else "",
@@ -119,7 +119,7 @@ def _entry(shelf: Shelf, number: int, step: Step) -> LogEntry:
     return LogEntry(number, step.what, step.at, shelf.person(step.who), step.commit or "", text)
 
 
-def confirmed(shelf: Shelf, held: Held) -> Confirmed | None:
+def confirmed(shelf: Session, held: Held) -> Confirmed | None:
     """The last confirmation at the machine, and whether the record still stands as it did then."""
     steps = [s for run in run_files(shelf, held) for s in _steps(run) if s.what == "confirm"]
     last = max(steps, key=lambda step: step.at, default=None)
@@ -130,7 +130,7 @@ def confirmed(shelf: Shelf, held: Held) -> Confirmed | None:
     return Confirmed(last.at, shelf.person(last.who), last.commit, still)
 
 
-def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:
+def sign_offs(shelf: Session, held: Held) -> list[SignOff]:
     """Sign-offs of a record, oldest first."""
     found = []
     for path, blob in shelf.entries.under(f"signoffs/{held.key}"):
@@ -143,7 +143,7 @@ def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:
     return sorted(found, key=lambda sign_off: sign_off.sign_off.at)
 
 
-def marks(shelf: Shelf, held: Held) -> list[Mark]:
+def marks(shelf: Session, held: Held) -> list[Mark]:
     """All named points of a document, newest first."""
     found = inks(shelf, held)
     for run in runs(shelf, held):
@@ -167,21 +167,21 @@ def marks(shelf: Shelf, held: Held) -> list[Mark]:
     return sorted(found, key=lambda mark: (mark.when, order(mark.commit)), reverse=True)
 
 
-def resolve(shelf: Shelf, held: Held, text: str) -> Point:
+def resolve(shelf: Session, held: Held, text: str) -> Revision:
     """The point that a mark names. UsageError with what there is."""
     if text in ("now", "HEAD", ""):
-        return Point("now", shelf.head, held.path, held.blob)
+        return Revision("now", shelf.head, held.path, held.blob)
     commit = _commit_of(shelf, held, text)
     return at_commit(shelf, held, commit, text)
 
 
-def at_commit(shelf: Shelf, held: Held, commit: str, label: str) -> Point:
+def at_commit(shelf: Session, held: Held, commit: str, label: str) -> Revision:
     """What stood at a commit, wherever the document lay then."""
     path, blob = shelf.past.place_at(commit, held.key, held.path)
-    return Point(label, commit, path or held.path, blob)
+    return Revision(label, commit, path or held.path, blob)
 
 
-def _commit_of(shelf: Shelf, held: Held, text: str) -> str:
+def _commit_of(shelf: Session, held: Held, text: str) -> str:
     if found := _INK.fullmatch(text):
         all_inks = inks(shelf, held)
         if 1 <= int(found[1]) <= len(all_inks):
@@ -219,7 +219,7 @@ def _stop_at_several(text: str, numbered: list[RunState]) -> None:
         )
 
 
-def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
+def before(shelf: Session, held: Held, moment: datetime, label: str) -> Revision:
     """What stood in the book at a moment; nothing where the document began later.
 
     The commit is the document's own last one by then, so that it says whose text that was.
@@ -227,21 +227,21 @@ def before(shelf: Shelf, held: Held, moment: datetime, label: str) -> Point:
     head = shelf.past.head_at(moment)
     path, blob = shelf.past.place_at(head, held.key, held.path) if head else ("", "")
     if not blob:
-        return Point(f"{label} (it began later)", "", held.path, "")
+        return Revision(f"{label} (it began later)", "", held.path, "")
     until = shelf.past.order_of(head)
     own = [
         step.saved.id
         for step in life(shelf, held)
         if step.new == blob and shelf.past.order_of(step.saved.id) <= until
     ]
-    return Point(label, own[-1] if own else head, path, blob)
+    return Revision(label, own[-1] if own else head, path, blob)
 
 
-def document_at(shelf: Shelf, point: Point) -> Document | None:
+def document_at(shelf: Session, point: Revision) -> Document | None:
     """The document at a point, or None where there was none."""
     return shelf.past.document(point.path, point.blob) if point.blob else None
 
 
-def values_at(shelf: Shelf, point: Point) -> dict[str, Value]:
+def values_at(shelf: Session, point: Revision) -> dict[str, Value]:
     """Every value at a point; empty where there was no document or no TOML."""
     return shelf.past.values(point.path, point.blob) or {}

@@ -14,8 +14,8 @@ from typing import Any
 
 from engine.book import revisions
 from engine.book.inking import changed_links, committed, trailers
-from engine.book.session import Held, Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Held, Session
+from engine.book.transaction import CommitPlan
 from engine.people.identity import require, seal
 from engine.views import Inked, RunState
 from schemas.address import Tree
@@ -25,13 +25,13 @@ from schemas.log import Run
 from schemas.record import Record
 
 
-def start(shelf: Shelf, held: Held, quantity: int | None, note: str) -> Inked:
+def start(shelf: Session, held: Held, quantity: int | None, note: str) -> Inked:
     """Open a run on the revision that is inked now."""
     require(shelf.identity, lead=False, what="start a run")
     if kind_of(held.path) != "record":
         raise UsageError(f"{held.name} is no record and cannot be run")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         now = shelf.find(held.key)
         past_runs = revisions.runs(shelf, now)
         if any(run.stopped is None for run in past_runs):
@@ -66,7 +66,7 @@ def start(shelf: Shelf, held: Held, quantity: int | None, note: str) -> Inked:
     return committed(shelf, plan, held.name)
 
 
-def step(shelf: Shelf, held: Held, what: str, details: Mapping[str, Any]) -> Inked:
+def step(shelf: Session, held: Held, what: str, details: Mapping[str, Any]) -> Inked:
     """Add an entry to the open run: confirm, stage, piece or refill."""
     require(shelf.identity, lead=False, what="write in a run's log")
     words = {
@@ -76,7 +76,7 @@ def step(shelf: Shelf, held: Held, what: str, details: Mapping[str, Any]) -> Ink
         "refill": "refilled",
     }
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         now = shelf.find(held.key)
         run, tree = _open_run(shelf, now)
         entry = _step(shelf, what, details)
@@ -88,13 +88,13 @@ def step(shelf: Shelf, held: Held, what: str, details: Mapping[str, Any]) -> Ink
     return committed(shelf, plan, held.name)
 
 
-def stop(shelf: Shelf, held: Held, good: int, scrap: int, note: str) -> Inked:
+def stop(shelf: Session, held: Held, good: int, scrap: int, note: str) -> Inked:
     """Close the open run with its counts, its last revision, and the inks made in it."""
     require(shelf.identity, lead=False, what="stop a run")
     if good < 0 or scrap < 0:
         raise UsageError("counts cannot be below zero")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         now = shelf.find(held.key)
         run, tree = _open_run(shelf, now)
         model = shelf.past.document(now.path, now.blob).model
@@ -117,13 +117,13 @@ def stop(shelf: Shelf, held: Held, good: int, scrap: int, note: str) -> Inked:
     return committed(shelf, plan, held.name)
 
 
-def _program_hash(shelf: Shelf, model: Record) -> str | None:
+def _program_hash(shelf: Session, model: Record) -> str | None:
     """Hash of the program as inked, or None where there is none."""
     blob = shelf.entries.get(model.program.file or "")
     return hashlib.sha256(shelf.git.blob(blob)).hexdigest() if blob else None
 
 
-def _step(shelf: Shelf, what: str, details: Mapping[str, Any]) -> Tree:
+def _step(shelf: Session, what: str, details: Mapping[str, Any]) -> Tree:
     entry = {
         "what": what,
         "at": shelf.clock().replace(microsecond=0),
@@ -140,7 +140,7 @@ def _with_step(tree: Tree, entry: Tree) -> Tree:
     return {**tree, "steps": steps}
 
 
-def _open_run(shelf: Shelf, held: Held) -> tuple[RunState, Tree]:
+def _open_run(shelf: Session, held: Held) -> tuple[RunState, Tree]:
     run = next((r for r in revisions.runs(shelf, held) if r.stopped is None), None)
     if run is None:
         raise Refused(f"no run of {held.name} is open", hint="`run start` opens one.")
@@ -148,10 +148,10 @@ def _open_run(shelf: Shelf, held: Held) -> tuple[RunState, Tree]:
     return run, read_document(shelf.git.blob(shelf.entries[path]), path).tree
 
 
-def _plan(shelf: Shelf, held: Held, tree: Tree, subject: str, reason: str) -> Plan:
+def _plan(shelf: Session, held: Held, tree: Tree, subject: str, reason: str) -> CommitPlan:
     document = check_tree(tree, f"runs/{held.key}/{tree['run']['id']}.toml")
     assert isinstance(document.model, Run)
-    return Plan(
+    return CommitPlan(
         subject,
         [],
         trailers(shelf.identity, "run", held, reason),

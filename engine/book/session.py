@@ -20,7 +20,7 @@ from engine.repo.trees import Files
 from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
-from schemas.document import Document, Kind, kind_of, name_of, path_of
+from schemas.document import Document, DocumentKind, kind_of, name_of, path_of
 from schemas.errors import ReadError, UsageError
 from schemas.people import People
 from schemas.record import Record
@@ -44,7 +44,7 @@ class Held:
         return self.key.replace("/", ".")
 
 
-class Shelf:
+class Session:
     """One opened book. `identity` may change (a choice at start); nothing else does by itself."""
 
     def __init__(self, folder: Path, clock: Clock) -> None:
@@ -105,7 +105,7 @@ class Shelf:
 
     # finding
 
-    def places(self, *kinds: Kind) -> Iterator[Held]:
+    def places(self, *kinds: DocumentKind) -> Iterator[Held]:
         """Documents at the head, of some kinds or all, by name."""
         for name in sorted(self._places):
             held = self._places[name]

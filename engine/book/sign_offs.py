@@ -14,8 +14,8 @@ from typing import Literal, get_args
 
 from engine.book import figures, revisions
 from engine.book.inking import changed_links, committed, links_of, trailers
-from engine.book.session import Held, Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Held, Session
+from engine.book.transaction import CommitPlan
 from engine.figures import wording
 from engine.figures.model import Figure
 from engine.people.identity import require, seal
@@ -26,11 +26,11 @@ from schemas.errors import Refused, UsageError
 from schemas.log import EventKind
 from schemas.record import Record
 
-State = Literal["yes", "void", "no"]
+SignOffState = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
 
 
-def accepted_now(shelf: Shelf, document: Document) -> Tree:
+def accepted_now(shelf: Session, document: Document) -> Tree:
     """Hashes of everything that a sign-off covers, as it is inked now."""
     model = document.model
     assert isinstance(model, Record)
@@ -46,12 +46,12 @@ def accepted_now(shelf: Shelf, document: Document) -> Tree:
     return {name: found for name, found in hashes.items() if found}
 
 
-def _hash(shelf: Shelf, path: str) -> str | None:
+def _hash(shelf: Session, path: str) -> str | None:
     blob = shelf.entries.get(path)
     return hashlib.sha256(shelf.git.blob(blob)).hexdigest() if blob else None
 
 
-def state(shelf: Shelf, held: Held, document: Document) -> State:
+def state(shelf: Session, held: Held, document: Document) -> SignOffState:
     """Whether the last sign-off of a record still covers it."""
     done = revisions.sign_offs(shelf, held)
     if not done:
@@ -65,12 +65,12 @@ def state(shelf: Shelf, held: Held, document: Document) -> State:
     )
 
 
-def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
+def sign_off(shelf: Session, held: Held, note: str) -> Inked:
     """Accept a record as it is inked now, as a lead; with a reason where figures do not fit."""
     require(shelf.identity, lead=True, what="sign off")
     said: list[str] = []
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         require(shelf.identity, lead=True, what="sign off")
         now = shelf.find(held.key)
         if now.blob != held.blob:
@@ -93,7 +93,7 @@ def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
         _stop_if_unfit(now, looked, note)
         said[:] = _untold(looked)
         written = _written(shelf, now, document, note, looked)
-        return Plan(
+        return CommitPlan(
             f"{now.name}: signed off",
             [],
             trailers(shelf.identity, "sign-off", now, note),
@@ -105,7 +105,7 @@ def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
 
 
 def _written(
-    shelf: Shelf, held: Held, document: Document, note: str, looked: Sequence[Figure]
+    shelf: Session, held: Held, document: Document, note: str, looked: Sequence[Figure]
 ) -> Document:
     """The sign-off's own file."""
     at = shelf.clock().replace(microsecond=0)
@@ -153,7 +153,7 @@ def _untold(looked: Sequence[Figure]) -> list[str]:
     return [f"{count} figures cannot be told for want of {named}{more}; the sign-off counts them"]
 
 
-def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:
+def event(shelf: Session, cell: str, kind: str, reason: str) -> Inked:
     """Note something after which positions taught earlier on a cell are suspect."""
     require(shelf.identity, lead=False, what="note an event")
     name = cell.removeprefix("cells/")
@@ -165,7 +165,7 @@ def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:
     if not reason.strip():
         raise Refused("an event needs a reason", hint="Say what happened with --reason TEXT.")
 
-    def plan(_: str) -> Plan:
+    def plan(_: str) -> CommitPlan:
         at = shelf.clock().replace(microsecond=0)
         made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
         tree: Tree = {
@@ -179,7 +179,7 @@ def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:
             },
         }
         written = check_tree(tree, f"events/{name}/{made}.toml")
-        return Plan(
+        return CommitPlan(
             f"{held.name}: {kind}",
             [],
             trailers(shelf.identity, "event", held, reason),

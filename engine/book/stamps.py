@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from engine.book import pencilling, revisions, sign_offs
-from engine.book.revisions import Point
-from engine.book.session import Held, Shelf
+from engine.book.revisions import Revision
+from engine.book.session import Held, Session
 from engine.exports.paper import Stamp
 from engine.views import Draft, Mark
 from schemas.document import Document
@@ -19,21 +19,21 @@ from schemas.record import Record
 
 
 @dataclass(frozen=True, slots=True)
-class Stood:
+class StampedRevision:
     """A record as it stood at one commit, and the files that were there."""
 
-    point: Point
+    point: Revision
     document: Document
     record: Record
     entries: Mapping[str, str]
 
 
-def is_now(held: Held, stood: Stood) -> bool:
+def is_now(held: Held, stood: StampedRevision) -> bool:
     """Whether what stood there is what is inked now."""
     return stood.point.blob == held.blob
 
 
-def stamp_of(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> Stamp:
+def stamp_of(shelf: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
     """The stamp of a paper; `draft` is the pencil that is printed on it."""
     inks = revisions.inks(shelf, held)
     ink = _ink_of(shelf, held, stood, inks)
@@ -60,7 +60,7 @@ def stamp_of(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> Sta
     )
 
 
-def _ink_of(shelf: Shelf, held: Held, stood: Stood, inks: list[Mark]) -> Mark:
+def _ink_of(shelf: Session, held: Held, stood: StampedRevision, inks: list[Mark]) -> Mark:
     """The ink in force at a commit: the last one in its past, the same text before others."""
     order = shelf.past.order_of
     until = order(stood.point.commit)
@@ -71,7 +71,7 @@ def _ink_of(shelf: Shelf, held: Held, stood: Stood, inks: list[Mark]) -> Mark:
     return (same or made or inks)[-1]
 
 
-def _signed(shelf: Shelf, held: Held, stood: Stood) -> tuple[str, bool]:
+def _signed(shelf: Session, held: Held, stood: StampedRevision) -> tuple[str, bool]:
     """How the sign-off of this revision stands, in words."""
     done = revisions.sign_offs(shelf, held)
     if not done:
@@ -91,7 +91,7 @@ def _signed(shelf: Shelf, held: Held, stood: Stood) -> tuple[str, bool]:
     return "this revision was never signed off", False
 
 
-def _confirmed(shelf: Shelf, held: Held, stood: Stood) -> str:
+def _confirmed(shelf: Session, held: Held, stood: StampedRevision) -> str:
     """Whether this revision was read back at the machine, in words."""
     done = [e for e in revisions.run_log(shelf, held, None) if e.what == "confirm" and e.commit]
     if not done:

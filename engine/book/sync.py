@@ -15,12 +15,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from engine.book import sync_merge, sync_report
-from engine.book.session import Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Session
+from engine.book.transaction import CommitPlan
 from engine.people.identity import seal
 from engine.repo import meeting_point
 from engine.repo.lock import held
-from engine.repo.meeting_point import Meeting
+from engine.repo.meeting_point import MeetingPoint
 from engine.views import Sent, Synced, Waiting
 from schemas.book import BookFile
 from schemas.errors import BookError, ReadError, Refused, UsageError
@@ -34,7 +34,7 @@ class _UpToDate(Exception):
 
 
 def sync(
-    shelf: Shelf, wanted: str = "", *, accept_rewritten: bool = False, tell: Tell = lambda _: None
+    shelf: Session, wanted: str = "", *, accept_rewritten: bool = False, tell: Tell = lambda _: None
 ) -> Synced:
     """Sync with the meeting point that is set, or with another one from now on.
 
@@ -54,7 +54,7 @@ def sync(
     return done
 
 
-def waiting(shelf: Shelf) -> Waiting:
+def waiting(shelf: Session) -> Waiting:
     """What the meeting point has not got yet, as far as this box knows."""
     there = meeting_point.find(shelf.git)
     if there is None:
@@ -65,7 +65,7 @@ def waiting(shelf: Shelf) -> Waiting:
     return Waiting(there.address, commits, seen.at if seen else None)
 
 
-def _sent(shelf: Shelf, *without: str) -> tuple[Sent, ...]:
+def _sent(shelf: Session, *without: str) -> tuple[Sent, ...]:
     """Commits of the head that are not in the past of others, newest first."""
     known = [commit for commit in without if commit and shelf.git.object(commit)[0]]
     saves = map(shelf.past.saved, shelf.git.commits(shelf.head, *known))
@@ -75,7 +75,9 @@ def _sent(shelf: Shelf, *without: str) -> tuple[Sent, ...]:
 class _Sync:
     """One sync: `incoming` is what stands at the meeting point, empty where nothing does."""
 
-    def __init__(self, shelf: Shelf, there: Meeting, accept_rewritten: bool, tell: Tell) -> None:
+    def __init__(
+        self, shelf: Session, there: MeetingPoint, accept_rewritten: bool, tell: Tell
+    ) -> None:
         self.shelf = shelf
         self.there = there
         self.accept_rewritten = accept_rewritten
@@ -138,7 +140,7 @@ class _Sync:
 
         planned: list[sync_merge.Merged] = []
 
-        def plan(head: str) -> Plan:
+        def plan(head: str) -> CommitPlan:
             planned.clear()
             self.shelf.move_to(head)
             if self.shelf.git.is_ancestor(self.incoming, head):
@@ -160,11 +162,11 @@ class _Sync:
         now = sync_report.errors(self.shelf, names) if planned else {}
         self.said += [words for place, words in now.items() if place not in known]
 
-    def _forward(self, head: str) -> Plan:
+    def _forward(self, head: str) -> CommitPlan:
         old, new = self.shelf.git.tree(head), self.shelf.git.tree(self.incoming)
         differ = {p: new.get(p) for p in {**old, **new} if old.get(p) != new.get(p)}
         nobody = seal(self.shelf.identity, self.shelf.clock())
-        return Plan("", [], {}, nobody, {}, stored=differ, ready=self.incoming)
+        return CommitPlan("", [], {}, nobody, {}, stored=differ, ready=self.incoming)
 
     def _send(self) -> None:
         self.tell(f"sending to {self.there.address}")
@@ -202,7 +204,7 @@ class _Sync:
         )
 
 
-def _stop_at_another_book(shelf: Shelf, address: str, incoming: str) -> None:
+def _stop_at_another_book(shelf: Session, address: str, incoming: str) -> None:
     """Refused where what is there is no later or parallel state of this book."""
     git = shelf.git
     if shelf.head and not git.merge_bases(shelf.head, incoming):
@@ -230,20 +232,20 @@ def _stop_at_another_book(shelf: Shelf, address: str, incoming: str) -> None:
         )
 
 
-def _others(shelf: Shelf, commit: str) -> list[str]:
+def _others(shelf: Session, commit: str) -> list[str]:
     """Paths of links and other repositories in a commit."""
     listed = shelf.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
     strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
     return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
 
 
-def _id_at(shelf: Shelf, commit: str) -> str:
+def _id_at(shelf: Session, commit: str) -> str:
     blob = shelf.git.blob_at(commit, "book.toml")
     values = shelf.past.values("book.toml", blob) or {}
     return str(values.get("book.id", ""))
 
 
-def _book_at(shelf: Shelf, commit: str) -> str:
+def _book_at(shelf: Session, commit: str) -> str:
     blob = shelf.git.blob_at(commit, "book.toml")
     try:
         model = shelf.past.document("book.toml", blob).model if blob else None

@@ -14,8 +14,8 @@ from typing import Any
 
 from engine.book.inking import links_of
 from engine.book.pencilling import overlay
-from engine.book.session import Shelf
-from engine.book.transaction import Plan
+from engine.book.session import Session
+from engine.book.transaction import CommitPlan
 from engine.drafts.pencil import PencilMark, pack
 from engine.log.commits import Saved
 from engine.merge.books import Aside, Contest, MergedBook, merge_books
@@ -41,7 +41,7 @@ class Claim:
 class Merged:
     """A planned merge; `commit` once it is made."""
 
-    plan: Plan
+    plan: CommitPlan
     ours: str
     incoming: str
     bases: tuple[str, ...]
@@ -51,7 +51,7 @@ class Merged:
     commit: str = ""
 
 
-def merge(shelf: Shelf, head: str, incoming: str) -> Merged:
+def merge(shelf: Session, head: str, incoming: str) -> Merged:
     """Plan the merge of the shelf's head with what came in."""
     require(shelf.identity, lead=False, what="merge what came in with what was inked here")
     bases = shelf.git.merge_bases(head, incoming)
@@ -73,12 +73,12 @@ def merge(shelf: Shelf, head: str, incoming: str) -> Merged:
 
 
 def _plan(
-    shelf: Shelf,
+    shelf: Session,
     book: MergedBook,
     incoming: str,
     claims: Sequence[Claim],
     aside: list[tuple[str, str, list[dict[str, Any]]]],
-) -> Plan:
+) -> CommitPlan:
     count = len(book.joined)
     joined = f", {count} document{'s'[: count > 1]} changed on both" if count else ""
     lines = [
@@ -89,7 +89,7 @@ def _plan(
     ]
     identity = shelf.identity
     trailers = {"Kind": "merge", "Record": "book", "Person": identity.key, "Login": identity.login}
-    return Plan(
+    return CommitPlan(
         f"merge: this box and the meeting point{joined}",
         [*lines, *book.said][:MOST_IN_MESSAGE],
         trailers,
@@ -105,7 +105,7 @@ def _plan(
 class _Work:
     """Finds whose the values are that do not stand, and puts them in their pencil."""
 
-    shelf: Shelf
+    shelf: Session
     book: MergedBook
     bases: Sequence[str]
     local: set[str]  # commits that only this box has

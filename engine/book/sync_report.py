@@ -10,10 +10,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from engine.book import figures
 from engine.book.inking import line
-from engine.book.session import Shelf
+from engine.book.session import Session
 from engine.book.sync_merge import Merged
 from engine.figures import wording
-from engine.log.commits import Row, Saved
+from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
@@ -30,7 +30,7 @@ MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
 Places = dict[str, tuple[str, str]]  # key -> (path, blob)
 
 
-def came_in(shelf: Shelf, before: str, incoming: str) -> tuple[list[Arrived], list[str]]:
+def came_in(shelf: Session, before: str, incoming: str) -> tuple[list[Arrived], list[str]]:
     """What the head has that `before` had not, through the shared side; and other files."""
     old, new = shelf.git.tree(before), shelf.entries
     differ = [path for path in {**old, **new} if old.get(path) != new.get(path)]
@@ -43,7 +43,7 @@ def came_in(shelf: Shelf, before: str, incoming: str) -> tuple[list[Arrived], li
     return found, sorted(files)
 
 
-def _places(shelf: Shelf, tree: Mapping[str, str], paths: list[str]) -> Places:
+def _places(shelf: Session, tree: Mapping[str, str], paths: list[str]) -> Places:
     return {
         shelf.past.key(path, tree[path]): (path, tree[path])
         for path in paths
@@ -52,7 +52,7 @@ def _places(shelf: Shelf, tree: Mapping[str, str], paths: list[str]) -> Places:
 
 
 def _arrived(
-    shelf: Shelf, key: str, old: tuple[str, str] | None, new: tuple[str, str] | None,
+    shelf: Session, key: str, old: tuple[str, str] | None, new: tuple[str, str] | None,
     came: set[str],
 ) -> Iterator[Arrived]:  # fmt: skip
     steps = [step.saved for step in shelf.past.life(key) if step.saved.id in came]
@@ -74,12 +74,12 @@ def _arrived(
             yield Arrived(name_of(new[0]), "changed", item, saved.who, saved.id)
 
 
-def _made(rows: list[Row], address: str, value: Value | None) -> Saved | None:
+def _made(rows: list[ValueChange], address: str, value: Value | None) -> Saved | None:
     found = [row.saved for row in rows if row.address == address and same_value(row.new, value)]
     return found[-1] if found else None
 
 
-def disputed(shelf: Shelf, merged: Merged) -> list[Disputed]:
+def disputed(shelf: Session, merged: Merged) -> list[Disputed]:
     """Values that both sides changed, with both names."""
     shared = set(shelf.git.commits(merged.incoming, *merged.bases))
     found = []
@@ -97,12 +97,12 @@ def disputed(shelf: Shelf, merged: Merged) -> list[Disputed]:
     return found
 
 
-def _of_group(rows: list[Row]) -> Who | None:
+def _of_group(rows: list[ValueChange]) -> Who | None:
     """Whoever changed something else of what belongs together."""
     return rows[-1].saved.who if rows else None
 
 
-def _name_and_unit(shelf: Shelf, key: str, address: str) -> tuple[str, str]:
+def _name_and_unit(shelf: Session, key: str, address: str) -> tuple[str, str]:
     name = shelf.name_of_key(key)
     try:
         return name, shelf.units(shelf.document(name))(address)
@@ -113,7 +113,7 @@ def _name_and_unit(shelf: Shelf, key: str, address: str) -> tuple[str, str]:
 # figures
 
 
-def unfit(shelf: Shelf, merged: Merged) -> list[str]:
+def unfit(shelf: Session, merged: Merged) -> list[str]:
     """Figures that do not fit in the merged book and did on both its sides."""
     sides = [(c, shelf.git.tree(c)) for c in (merged.ours, merged.incoming)]
     made = shelf.git.tree(merged.commit)
@@ -135,7 +135,7 @@ def unfit(shelf: Shelf, merged: Merged) -> list[str]:
     return said
 
 
-def changed_on_both(shelf: Shelf, incoming: str) -> list[str]:
+def changed_on_both(shelf: Session, incoming: str) -> list[str]:
     """Names of documents that differ from the common past on this box and in what came in."""
     git, ours = shelf.git, shelf.entries
     shared = git.tree(incoming)
@@ -150,7 +150,7 @@ def changed_on_both(shelf: Shelf, incoming: str) -> list[str]:
     ][:MOST_CHECKED]
 
 
-def errors(shelf: Shelf, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
+def errors(shelf: Session, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
     """What the rules hold against some documents, at level error, by rule, name and address."""
     from engine.checks import check  # rules read photos
 
@@ -163,14 +163,14 @@ def errors(shelf: Shelf, names: Sequence[str]) -> dict[tuple[str, str, str], str
     }
 
 
-def _document(shelf: Shelf, path: str, blob: str) -> Document | None:
+def _document(shelf: Session, path: str, blob: str) -> Document | None:
     try:
         return shelf.past.document(path, blob) if blob else None
     except ReadError:
         return None
 
 
-def _at(shelf: Shelf, tree: Mapping[str, str], key: str, path: str) -> Document | None:
+def _at(shelf: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
     """A record in a tree, at its present path or wherever it lay."""
     paths = dict.fromkeys([path, *(s.path for s in reversed(shelf.past.life(key)) if s.path)])
     there = [p for p in paths if p in tree and shelf.past.key(p, tree[p]) == key]
@@ -187,7 +187,7 @@ def _leans_on_both(
     return all(any(side.get(p) != made.get(p) for p in paths) for side in sides)
 
 
-def _not_fitting(shelf: Shelf, document: Document, commit: str) -> dict[tuple[str, str], str]:
+def _not_fitting(shelf: Session, document: Document, commit: str) -> dict[tuple[str, str], str]:
     try:
         found = figures.of_document(shelf, document, commit)
     except Exception:  # a fault of a figure never keeps a sync from being told
@@ -199,7 +199,7 @@ def _not_fitting(shelf: Shelf, document: Document, commit: str) -> dict[tuple[st
 # what somebody did by hand
 
 
-def rewritten_in_words(shelf: Shelf, seen: Seen, incoming: str) -> str:
+def rewritten_in_words(shelf: Session, seen: Seen, incoming: str) -> str:
     """What is gone from a meeting point whose past was rewritten."""
     git = shelf.git
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
@@ -220,7 +220,7 @@ def rewritten_in_words(shelf: Shelf, seen: Seen, incoming: str) -> str:
     return words
 
 
-def made_by_hand(shelf: Shelf, before: str, incoming: str) -> list[str]:
+def made_by_hand(shelf: Session, before: str, incoming: str) -> list[str]:
     """Commits that came in and that the program did not make, explained."""
     saves = [shelf.past.saved(commit) for commit in shelf.git.commits(incoming, before)]
     odd = [saved for saved in saves if saved is not None and not saved.whole]
@@ -234,7 +234,7 @@ def made_by_hand(shelf: Shelf, before: str, incoming: str) -> list[str]:
     return said
 
 
-def _how(shelf: Shelf, saved: Saved) -> str:
+def _how(shelf: Session, saved: Saved) -> str:
     raw = shelf.git.raw_commit(saved.id)
     what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
     if len(saved.parents) > 1:
@@ -244,7 +244,7 @@ def _how(shelf: Shelf, saved: Saved) -> str:
     return f"{what}, a commit by hand"
 
 
-def _decided(shelf: Shelf, saved: Saved) -> list[str]:
+def _decided(shelf: Session, saved: Saved) -> list[str]:
     """Where a merge by hand holds something else than its two sides, value by value."""
     git, past = shelf.git, shelf.past
     one, other = saved.parents[:2]

@@ -35,7 +35,7 @@ from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
 
 
 @dataclass(frozen=True)
-class Plan:
+class CommitPlan:
     """One commit to be made on top of a head.
 
     `documents` and `linked` map paths to bytes, None takes a path out. A
@@ -71,7 +71,7 @@ class Inker:
         self.folder = git.folder
         self.private = git.private / "witnessmark"
 
-    def commit(self, make: Callable[[str], Plan]) -> str:
+    def commit(self, make: Callable[[str], CommitPlan]) -> str:
         """Make the commit that `make` plans on the present head; its id.
 
         `make` may raise (a conflict, a refusal): nothing is changed then. It is
@@ -87,7 +87,7 @@ class Inker:
                 hint="Nothing was inked and your pencil is kept. Look at space and rights.",
             ) from error
 
-    def _commit(self, make: Callable[[str], Plan]) -> str:
+    def _commit(self, make: Callable[[str], CommitPlan]) -> str:
         with self.locked():
             self.mend()
             branch = self.git.branch()
@@ -112,7 +112,7 @@ class Inker:
         with held(self.private) as handle, self.git.keeping(handle):
             yield
 
-    def _compare_with_disk(self, plan: Plan, entries: Mapping[str, str]) -> None:
+    def _compare_with_disk(self, plan: CommitPlan, entries: Mapping[str, str]) -> None:
         """A hand edit is never overwritten: the file must be the head's, or gone."""
         for path, new in plan.documents.items():
             disk = read_file(self.folder, path)
@@ -151,7 +151,7 @@ class Inker:
             f"`witnessmark pencil {name} --take-from-disk` or `--put-back`. Then sync again.",
         )
 
-    def _write(self, plan: Plan, head: str) -> str:
+    def _write(self, plan: CommitPlan, head: str) -> str:
         blobs: dict[str, str | None] = dict(plan.stored)
         for path, data in {**plan.documents, **plan.linked}.items():
             blobs[path] = None if data is None else self.git.write_blob(data)
@@ -164,7 +164,7 @@ class Inker:
     def _intent(self) -> Path:
         return self.private / "intent.json"
 
-    def _intend(self, plan: Plan, commit: str, head: str) -> None:
+    def _intend(self, plan: CommitPlan, commit: str, head: str) -> None:
         intent = {
             "commit": commit,
             "parent": head,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Iterator, Sequence
 
-from engine.book.session import Shelf
+from engine.book.session import Session
 from engine.checks import (
     cells,
     documents,
@@ -38,7 +38,7 @@ _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 
 
-def check(shelf: Shelf, names: Sequence[str] = ()) -> list[Finding]:
+def check(shelf: Session, names: Sequence[str] = ()) -> list[Finding]:
     """Findings about the named documents, or about the whole book."""
     book = BookView(shelf)
     wanted = set(names)

@@ -11,14 +11,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 
-from engine.cache import Remembered
+from engine.cache import LruCache
 from engine.checks.view import DocumentView
-from engine.log.past import Step
+from engine.log.past import DocumentChange
 from schemas.address import Value, lies_in, same_value
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")
-_LAST: Remembered[int | None] = Remembered(10_000)
-_TOUCHED: Remembered[frozenset[str]] = Remembered(100_000)
+_LAST: LruCache[int | None] = LruCache(10_000)
+_TOUCHED: LruCache[frozenset[str]] = LruCache(100_000)
 
 
 def last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) -> int | None:
@@ -73,13 +73,13 @@ def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
     return found or {}
 
 
-def _may_touch(view: DocumentView, step: Step, table: str) -> bool:
+def _may_touch(view: DocumentView, step: DocumentChange, table: str) -> bool:
     """Whether a step touched a line of a table, or of one that may hold it."""
     touched = _TOUCHED.get((step.olds, step.new), lambda: _touched(view, step))
     return any(lies_in(t, table) or lies_in(table, t) or not t for t in touched)
 
 
-def _touched(view: DocumentView, step: Step) -> frozenset[str]:
+def _touched(view: DocumentView, step: DocumentChange) -> frozenset[str]:
     ids = (*step.olds, step.new)
     *olds, new = [_by_table(view.shelf.git.blob(oid)) if oid else {} for oid in ids]
     return frozenset(t for old in olds for t in {**old, **new} if old.get(t) != new.get(t))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from engine.book import figures
-from engine.cache import Remembered
+from engine.cache import LruCache
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import CellView, DocumentView, RecordView
 from engine.figures import wording
@@ -22,7 +22,7 @@ MOST_NAMED = 4  # values of one table
 _LISTS_THEM = "`witnessmark figures {record}` shows formula, limit and margin of each figure."
 _SECTIONS = {"mass": "blank", "clamp": "jaws", "bite": "jaws.bite", "tray": "tray"}
 _SECTIONS |= {"tray fit": "tray.taught", "cycle": "lot", "lot": "lot"}
-_NOTABLE: Remembered[tuple[Figure, ...]] = Remembered(20_000)
+_NOTABLE: LruCache[tuple[Figure, ...]] = LruCache(20_000)
 _OWN_RULES = ("positions.", "record.cell")  # other rules tell of these
 
 

@@ -14,29 +14,29 @@ from functools import cached_property
 from pathlib import Path
 
 from engine.book.pencilling import live_marks
-from engine.book.session import Held, Shelf
-from engine.cache import Remembered
+from engine.book.session import Held, Session
+from engine.cache import LruCache
 from engine.checks.linked import Linked, look_at
 from engine.drafts import by_hand
 from engine.drafts.by_hand import Found
 from engine.drafts.conflicts import contested
 from engine.drafts.pencil import Pencil, PencilMark, journals
-from engine.log.past import Step
+from engine.log.past import DocumentChange
 from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document
 from schemas.errors import Problem, ReadError
-from schemas.lines import Layout, lay_out
+from schemas.lines import TextLayout, lay_out
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
 
-_LAYOUTS: Remembered[Layout] = Remembered(512)
+_LAYOUTS: LruCache[TextLayout] = LruCache(512)
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class PencilSeen:
     """Somebody's pencil on a document; `against` says who inked the same thing meanwhile."""
 
     view: DocumentView
@@ -69,7 +69,7 @@ class DocumentView:
         return look(self.shelf.folder, self.held.path, self.inked)
 
     @cached_property
-    def life(self) -> list[Step]:
+    def life(self) -> list[DocumentChange]:
         """Every change of the document, oldest first."""
         return self.shelf.past.life(self.held.key)
 
@@ -130,7 +130,7 @@ class CellView(DocumentView):
 class BookView:
     """The whole book at one moment."""
 
-    def __init__(self, shelf: Shelf) -> None:
+    def __init__(self, shelf: Session) -> None:
         self.shelf = shelf
         self.now: datetime = shelf.clock()
         self.today: date = self.now.date()
@@ -202,7 +202,7 @@ class BookView:
         return found
 
     @cached_property
-    def _pencil(self) -> tuple[list[Draft], list[Problem]]:
+    def _pencil(self) -> tuple[list[PencilSeen], list[Problem]]:
         by_key = {view.held.journal: view for view in self.documents.values()}
         drafts, problems = [], []
         for pencil in journals(self.shelf.private):
@@ -220,11 +220,11 @@ class BookView:
             if marks:
                 inked = self.shelf.past.values(view.held.path, view.held.blob) or {}
                 against = contested(self.shelf.past, view.held.key, marks, inked, pencil.person)
-                drafts.append(Draft(view, pencil.person, tuple(marks), against))
+                drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems
 
     @property
-    def drafts(self) -> list[Draft]:
+    def drafts(self) -> list[PencilSeen]:
         """Everybody's pencil that differs from what is inked."""
         return self._pencil[0]
 
@@ -250,6 +250,6 @@ def _passed_over(pencil: Pencil) -> int:
     return max(written - len(pencil.journal.entries()), 0)
 
 
-def layout_of(data: bytes) -> Layout:
+def layout_of(data: bytes) -> TextLayout:
     """The lines of a text that was read once, however it is encoded."""
     return lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))

@@ -20,7 +20,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from engine.repo.journal import Entry, Journal
+from engine.repo.journal import Journal, JournalLine
 from schemas.address import KEY, Value, same_text, show
 from schemas.errors import Refused
 from schemas.toml import read_value, spell_value
@@ -45,15 +45,15 @@ class Replayed:
     """A journal read to its end: marks by address, and what can be undone or redone."""
 
     marks: dict[str, PencilMark] = field(default_factory=dict)
-    done: list[Entry] = field(default_factory=list)
-    undone: list[Entry] = field(default_factory=list)
+    done: list[JournalLine] = field(default_factory=list)
+    undone: list[JournalLine] = field(default_factory=list)
     draft: str = ""
-    started: dict[str, Entry] = field(default_factory=dict)  # packed marks before `done`
-    closed: list[Entry] = field(default_factory=list)  # rub-outs and bring-backs inked before
+    started: dict[str, JournalLine] = field(default_factory=dict)  # packed marks before `done`
+    closed: list[JournalLine] = field(default_factory=list)  # rub-outs and bring-backs inked before
 
-    def rubbed(self) -> list[Entry]:
+    def rubbed(self) -> list[JournalLine]:
         """Rub-outs that were not brought back yet, oldest first, earlier drafts included."""
-        open_ones: list[Entry] = []
+        open_ones: list[JournalLine] = []
         for entry in self.closed + self.done:
             if entry["do"] == "rub-out":
                 open_ones.append(entry)
@@ -70,7 +70,7 @@ def _value(text: Any) -> Value | None:
     return None if text is None else read_value(str(text))
 
 
-def pack(mark: PencilMark) -> Entry:
+def pack(mark: PencilMark) -> JournalLine:
     """A mark as it stands in a journal."""
     entry = {
         "address": mark.address,
@@ -94,7 +94,7 @@ def unpack(entry: Mapping[str, Any]) -> PencilMark:
     )
 
 
-def _sound(entry: Entry) -> bool:
+def _sound(entry: JournalLine) -> bool:
     """Whether an entry can be replayed; a damaged one is passed over."""
     marks, what, draft = entry.get("marks", []), entry.get("do"), entry.get("draft", "")
     try:
@@ -119,7 +119,7 @@ def _readable(text: str | None) -> bool:
         return False
 
 
-def _apply(marks: dict[str, Entry], entry: Entry) -> None:
+def _apply(marks: dict[str, JournalLine], entry: JournalLine) -> None:
     """Change packed marks by one entry."""
     for packed in entry["marks"]:
         marks.pop(packed["address"], None)
@@ -128,7 +128,7 @@ def _apply(marks: dict[str, Entry], entry: Entry) -> None:
             marks[packed["address"]] = packed
 
 
-def replay(entries: Iterable[Entry]) -> Replayed:
+def replay(entries: Iterable[JournalLine]) -> Replayed:
     """The state that a journal leaves."""
     state = Replayed()
     for entry in entries:
@@ -148,14 +148,14 @@ def replay(entries: Iterable[Entry]) -> Replayed:
     return state
 
 
-def _packed(state: Replayed) -> dict[str, Entry]:
+def _packed(state: Replayed) -> dict[str, JournalLine]:
     marks = dict(state.started)
     for entry in state.done:
         _apply(marks, entry)
     return marks
 
 
-def _after_ink(state: Replayed, entry: Entry) -> Replayed:
+def _after_ink(state: Replayed, entry: JournalLine) -> Replayed:
     """What is left: marks that another process of the same person made meanwhile."""
     inked = {packed["address"]: packed["value"] for packed in entry.get("marks", ())}
     left = {
@@ -185,7 +185,7 @@ class Pencil:
     def put(self, marks: Sequence[PencilMark], do: str = "set") -> Replayed:
         """Put marks down in one entry (`do`: set or keep); durable when this returns."""
 
-        def make(entries: list[Entry]) -> Entry | None:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
             if do == "set" and all(_no_news(state.marks.get(m.address), m) for m in marks):
                 return None
@@ -194,7 +194,7 @@ class Pencil:
         self.journal.append(make)
         return self.state()
 
-    def _entry(self, do: str, state: Replayed, **more: Any) -> Entry:
+    def _entry(self, do: str, state: Replayed, **more: Any) -> JournalLine:
         draft = state.draft if state.marks or state.done else ""
         return {"do": do, "draft": draft or f"d-{secrets.token_hex(6)}", **more}
 
@@ -202,7 +202,7 @@ class Pencil:
         """Take marks away (all, if none are named); what was taken."""
         taken: list[PencilMark] = []
 
-        def make(entries: list[Entry]) -> Entry | None:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
             taken.extend(m for a, m in state.marks.items() if not addresses or a in addresses)
             if not taken:
@@ -217,7 +217,7 @@ class Pencil:
         """Put back what was rubbed out last; Refused where nothing was."""
         back: list[PencilMark] = []
 
-        def make(entries: list[Entry]) -> Entry:
+        def make(entries: list[JournalLine]) -> JournalLine:
             state = replay(entries)
             rubbed = state.rubbed()
             if not rubbed:
@@ -228,11 +228,11 @@ class Pencil:
         self.journal.append(make)
         return back
 
-    def step(self, do: str) -> Entry:
+    def step(self, do: str) -> JournalLine:
         """`undo` or `redo` one entry; the entry. Refused where there is none."""
-        found: list[Entry] = []
+        found: list[JournalLine] = []
 
-        def make(entries: list[Entry]) -> Entry:
+        def make(entries: list[JournalLine]) -> JournalLine:
             state = replay(entries)
             stack = state.done if do == "undo" else state.undone
             if not stack:
@@ -243,10 +243,10 @@ class Pencil:
         self.journal.append(make)
         return found[0]
 
-    def set_aside(self, commit: str, marks: Sequence[Entry]) -> None:
+    def set_aside(self, commit: str, marks: Sequence[JournalLine]) -> None:
         """Put down what a merge did not take, once; what is pencilled there already stays."""
 
-        def make(entries: list[Entry]) -> Entry | None:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             if any(entry.get("aside") == commit for entry in entries):
                 return None
             state = replay(entries)
@@ -255,13 +255,13 @@ class Pencil:
 
         self.journal.append(make)
 
-    def inked(self, draft: str, commit: str, marks: Sequence[Entry]) -> None:
+    def inked(self, draft: str, commit: str, marks: Sequence[JournalLine]) -> None:
         """Close a draft that is in history now; closing it twice does nothing.
 
         `marks` are those that were inked, packed; others stay in pencil.
         """
 
-        def make(entries: list[Entry]) -> Entry | None:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             closed = any(e.get("do") == "inked" and e.get("commit") == commit for e in entries)
             done = {"do": "inked", "draft": draft, "commit": commit, "marks": list(marks)}
             return None if closed else done
@@ -276,7 +276,7 @@ def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
     return same_text(known.value, mark.value)
 
 
-def in_words(entry: Entry) -> str:
+def in_words(entry: JournalLine) -> str:
     """What an entry did, for the line that says what was undone."""
     marks = [unpack(packed) for packed in entry["marks"]]
     first = marks[0]

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from engine.log.document_cache import Texts
+from engine.log.document_cache import DocumentCache
 from engine.repo.git import Git
 from engine.repo.stream import Differing, Streamed
 from schemas.document import kind_of
@@ -53,7 +53,7 @@ class _Side:
 class Attribution:
     """Tells what commits did; feed it parents before children."""
 
-    def __init__(self, git: Git, texts: Texts, known: Known) -> None:
+    def __init__(self, git: Git, texts: DocumentCache, known: Known) -> None:
         self._git = git
         self._texts = texts
         self._known = known

@@ -37,7 +37,7 @@ class Saved:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class DocumentChange:
     """One change of one document: its blob in each parent and afterwards ("" for none)."""
 
     saved: Saved
@@ -47,7 +47,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ValueChange:
     """One change of one value, by the commit that made it. None stands for no value."""
 
     saved: Saved
@@ -59,7 +59,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class ChangeQuery:
     """Which rows of the whole book are asked for; what is left out does not limit."""
 
     person: str = ""
@@ -79,7 +79,7 @@ class Wanted:
         )
 
 
-class Way(Protocol):
+class PastSource(Protocol):
     """One way of knowing the past. `rewritten` says how what was known came to nothing."""
 
     head: str
@@ -88,10 +88,10 @@ class Way(Protocol):
     def refresh(self, head: str) -> None:
         """Take in what is new up to a head; all of it anew if the past was rewritten."""
 
-    def life(self, key: str) -> list[Step]:
+    def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
 
-    def last_steps(self) -> dict[str, tuple[int, Step]]:
+    def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
 
     def knows(self, key: str) -> bool:
@@ -112,13 +112,13 @@ class Way(Protocol):
     def head_at(self, moment: datetime) -> str:
         """What the head was at a moment, going back along first parents; "" before the first."""
 
-    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
         `within`: text that every covered address has; it only makes the answer faster.
         """
 
-    def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
+    def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values of records, cells, people and book, newest first."""
 
     def recall(self, prefix: str) -> dict[str, str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from engine.cache import Remembered
+from engine.cache import LruCache
 from engine.log import canonical_text
 from engine.repo.git import Git
 from schemas.address import Value, flatten, look_up
@@ -22,16 +22,14 @@ _CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\
 _RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 
 
-class Texts:
+class DocumentCache:
     """Reads texts of one repository by their blobs."""
 
     def __init__(self, git: Git) -> None:
         self.git = git
-        self._documents: Remembered[Any] = Remembered(
-            2_200
-        )  # some 65 kB each, their values with them
-        self._values: Remembered[Any] = Remembered(1_000)
-        self._keys: Remembered[Any] = Remembered(100_000)
+        self._documents: LruCache[Any] = LruCache(2_200)  # some 65 kB each, their values with them
+        self._values: LruCache[Any] = LruCache(1_000)
+        self._keys: LruCache[Any] = LruCache(100_000)
 
     def key(self, path: str, blob: str) -> str:
         """What a document is: a record's id, or the name of any other document.

@@ -17,8 +17,8 @@ from typing import Any
 
 from engine.log import index_file
 from engine.log.canonical_text import unspell
-from engine.log.commits import Row, Saved, Step, Wanted
-from engine.log.index_builder import Builder, Progress
+from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
+from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged
 from engine.log.index_rows import (
     COMPRESSED,
@@ -103,13 +103,13 @@ class IndexedPast:
             return
         lost = bool(known) and not self.git.object(known)[0]
         if known and not lost and self.git.is_ancestor(known, head):
-            Builder(self.git, self.db).take(head, known, self._progress)
+            IndexBuilder(self.git, self.db).take(head, known, self._progress)
             return
         if known:
             self.rewritten = _how(known, head, lost=lost)
         index_file.empty(self.db)
         self._saves, self._words = {}, {}
-        Builder(self.git, self.db).take(head, "", self._progress)
+        IndexBuilder(self.git, self.db).take(head, "", self._progress)
         index_file.finish(self.db)
 
     # reading rows
@@ -191,20 +191,20 @@ class IndexedPast:
             raise Damaged("a document's sum does not agree")
         return row
 
-    def _step(self, row: tuple[Any, ...]) -> Step:
+    def _step(self, row: tuple[Any, ...]) -> DocumentChange:
         _, n, _, path, olds, new, _, _ = row
         width = self._width
-        return Step(
+        return DocumentChange(
             self._saved(n),
             self._word(path),
             unpack_ids(olds, width),
             unpack_ids(new, width)[0],
         )
 
-    def _rows(self, row: tuple[Any, ...], covers: Callable[[str], bool]) -> Iterator[Row]:
+    def _rows(self, row: tuple[Any, ...], covers: Callable[[str], bool]) -> Iterator[ValueChange]:
         for address, old, new in unpack_changes(row[6]):
             if covers(address):
-                yield Row(
+                yield ValueChange(
                     self._saved(row[1]),
                     self._word(row[2]),
                     self._word(row[3]),
@@ -215,11 +215,11 @@ class IndexedPast:
 
     # what people ask
 
-    def life(self, key: str) -> list[Step]:
+    def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
         return [self._step(row) for row in self._steps_of(key)]
 
-    def last_steps(self) -> dict[str, tuple[int, Step]]:
+    def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
         found = {}
         records = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
@@ -290,7 +290,7 @@ class IndexedPast:
             commit = row[1][: self._width].hex()
         return ""
 
-    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
         told = within.encode("utf-8", "replace")
         return [
@@ -300,7 +300,7 @@ class IndexedPast:
             for row in self._rows(step, covers)
         ]
 
-    def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
+    def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values of records, cells, people and book, newest first."""
         covers = wanted.covers or (lambda _: True)
         end = self._count
@@ -317,7 +317,7 @@ class IndexedPast:
         rows = self.db.execute("SELECT w, text FROM words WHERE text GLOB '[[]\"*'").fetchall()
         return json.dumps([w for w, text in rows if person and json.loads(text)[0] == person])
 
-    def _wanted_saves(self, end: int, wanted: Wanted, whose: str) -> list[int]:
+    def _wanted_saves(self, end: int, wanted: ChangeQuery, whose: str) -> list[int]:
         """Numbers of wanted commits of one stretch, newest first."""
         question = "SELECT n FROM saves WHERE n >= ? AND n < ? "
         given: list[object] = [end - _STRETCH, end]

@@ -18,7 +18,7 @@ from engine.log import canonical_text
 from engine.log.attribution import Attribution, Touched, order_of_addresses
 from engine.log.canonical_text import Canonical, Spelt
 from engine.log.commits import Saved, read_saved
-from engine.log.document_cache import Texts, spelt_slowly
+from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import finish, said, say, sum_of
 from engine.log.index_rows import (
     from_word,
@@ -29,7 +29,7 @@ from engine.log.index_rows import (
     unpack_ids,
 )
 from engine.repo.git import Git
-from engine.repo.stream import Objects, Streamed, commits
+from engine.repo.stream import ObjectStream, Streamed, commits
 from engine.views import Who
 from schemas.document import kind_of
 
@@ -41,14 +41,14 @@ _ASKED = 1_000  # names in git's pipe at once
 _KEPT_BYTES = 24_000_000
 
 
-class Builder:
+class IndexBuilder:
     """Writes what is new into an index, in one transaction of the caller's."""
 
     def __init__(self, git: Git, db: sqlite3.Connection) -> None:
         self.git = git
         self.db = db
         self._kept = _Blobs(git)
-        self._texts = Texts(cast("Git", self._kept))
+        self._texts = DocumentCache(cast("Git", self._kept))
         self._attribution = Attribution(git, self._texts, self)
         self._words: dict[str, int] = {}
         self._people: dict[Who, int] = {}
@@ -69,7 +69,7 @@ class Builder:
     def take(self, head: str, known: str = "", progress: Progress | None = None) -> None:
         """Take in the past of `head`, without that of `known`."""
         self._width = len(head) // 2
-        objects = Objects(self.git)
+        objects = ObjectStream(self.git)
         stream = commits(self.git, head, *([f"^{known}"] if known else []))
         try:
             for stretch in self._stretches(stream, objects):
@@ -87,7 +87,9 @@ class Builder:
         say(self.db, "head", head)
         say(self.db, "twice", json.dumps(sorted(self._attribution.twice)))
 
-    def _stretches(self, stream: Iterator[Streamed], objects: Objects) -> Iterator[list[Streamed]]:
+    def _stretches(
+        self, stream: Iterator[Streamed], objects: ObjectStream
+    ) -> Iterator[list[Streamed]]:
         """Commits a stretch at a time, their texts at hand; git reads on meanwhile."""
         now = list(islice(stream, _STRETCH))
         asked = self._ask(now, objects)
@@ -99,7 +101,7 @@ class Builder:
             yield now
             now = later
 
-    def _ask(self, stretch: list[Streamed], objects: Objects) -> list[str]:
+    def _ask(self, stretch: list[Streamed], objects: ObjectStream) -> list[str]:
         """Ask for the texts that a stretch needs; those still to be taken."""
         wanted: dict[str, None] = {}
         for one in stretch:

@@ -17,17 +17,24 @@ from typing import TypeVar
 
 from engine.log import index_file
 from engine.log.canonical_text import unspell
-from engine.log.commits import EMAIL_HOST, Row, Saved, Step, Wanted, Way
-from engine.log.document_cache import Texts
+from engine.log.commits import (
+    EMAIL_HOST,
+    ChangeQuery,
+    DocumentChange,
+    PastSource,
+    Saved,
+    ValueChange,
+)
+from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.index_builder import Progress
-from engine.log.walk import PlainPast
+from engine.log.walk import WalkedPast
 from engine.repo.git import Git
 from schemas.address import Value
 from schemas.document import Document
 from schemas.errors import WitnessmarkError
 
-__all__ = ["EMAIL_HOST", "Past", "Row", "Saved", "Step", "Wanted"]
+__all__ = ["EMAIL_HOST", "ChangeQuery", "DocumentChange", "Past", "Saved", "ValueChange"]
 
 NO_INDEX = "WITNESSMARK_NO_INDEX"  # set: the plain walk only
 A = TypeVar("A")
@@ -40,11 +47,11 @@ class Past:
 
     def __init__(self, git: Git, progress: Progress | None = None) -> None:
         self.git = git
-        self.texts = Texts(git)
+        self.texts = DocumentCache(git)
         self.head = ""
         self.rewritten = ""  # what became of the history that was known, in words
         self.progress = progress
-        self._way: Way | None = None
+        self._way: PastSource | None = None
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
 
     def refresh(self, head: str) -> None:
@@ -72,18 +79,18 @@ class Past:
         self.rewritten = (self._way.rewritten if self._way else "") or self.rewritten
         return self.rewritten
 
-    def _ask(self, question: Callable[[Way], A]) -> A:
+    def _ask(self, question: Callable[[PastSource], A]) -> A:
         try:
             return question(self._ready())
         except WitnessmarkError:
             raise
         except Exception as error:  # what is damaged can go wrong in any way
-            if isinstance(self._way, PlainPast):
+            if isinstance(self._way, WalkedPast):
                 raise
             self._go_the_plain_way(error)
             return question(self._ready())
 
-    def _ready(self) -> Way:
+    def _ready(self) -> PastSource:
         if self._way is None:
             self._way = self._first_way()
         if self._way.head != self.head and self.head:
@@ -91,9 +98,9 @@ class Past:
             self.rewritten = self._way.rewritten or self.rewritten
         return self._way
 
-    def _first_way(self) -> Way:
+    def _first_way(self) -> PastSource:
         if os.environ.get(NO_INDEX):
-            return PlainPast(self.git, self.texts)
+            return WalkedPast(self.git, self.texts)
         return IndexedPast(self.git, index_file.place_of(self.git.folder), self._tell)
 
     def _tell(self, count: int) -> None:
@@ -108,7 +115,7 @@ class Past:
         known.close()
         if not isinstance(error, sqlite3.OperationalError | OSError):
             index_file.throw_away(index_file.place_of(self.git.folder))
-        self._way = PlainPast(self.git, self.texts)
+        self._way = WalkedPast(self.git, self.texts)
         self.rewritten = known.rewritten or self.rewritten
 
     # texts
@@ -164,11 +171,11 @@ class Past:
 
     # history
 
-    def life(self, key: str) -> list[Step]:
+    def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
         return self._ask(lambda way: way.life(key))
 
-    def last_steps(self) -> dict[str, tuple[int, Step]]:
+    def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
         return self._ask(lambda way: way.last_steps())
 
@@ -196,14 +203,14 @@ class Past:
         """What the head was at a moment, going back along first parents; "" before the first."""
         return self._ask(lambda way: way.head_at(moment))
 
-    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
         `within`: text that every covered address has; it only makes the answer faster.
         """
         return self._ask(lambda way: way.rows(key, covers, within))
 
-    def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
+    def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values in the whole book, newest first."""
         given = 0
         while True:
@@ -216,7 +223,7 @@ class Past:
             except WitnessmarkError:
                 raise
             except Exception as error:  # as above
-                if isinstance(self._way, PlainPast):
+                if isinstance(self._way, WalkedPast):
                     raise
                 self._go_the_plain_way(error)
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from engine.log.diff import UnitOf, change
-from engine.log.past import Past, Row
+from engine.log.past import Past, ValueChange
 from engine.views import RunState, Traced
 from schemas.address import lies_in
 from schemas.document import name_of
@@ -21,7 +21,7 @@ def trace(past: Past, key: str, covers: Callable[[str], bool], unit_of: UnitOf) 
     return [traced(row, unit_of) for row in past.rows(key, covers)]
 
 
-def traced(row: Row, unit_of: UnitOf) -> Traced:
+def traced(row: ValueChange, unit_of: UnitOf) -> Traced:
     """One row of history as people see it."""
     saved = row.saved
     item = change(row.address, row.old, row.new, unit_of(row.address))

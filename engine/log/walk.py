@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 
 from engine.log.attribution import Attribution, order_of_addresses
-from engine.log.commits import Row, Saved, Step, Wanted, read_saved
-from engine.log.document_cache import Texts
+from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
+from engine.log.document_cache import DocumentCache
 from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
 from schemas.address import Value, same_text, same_value
@@ -19,10 +19,10 @@ from schemas.document import kind_of
 WITH_VALUES = ("record", "cell", "people", "book")
 
 
-class PlainPast:
+class WalkedPast:
     """All commits up to `head`, and the life of every document, in memory."""
 
-    def __init__(self, git: Git, texts: Texts) -> None:
+    def __init__(self, git: Git, texts: DocumentCache) -> None:
         self.git = git
         self.texts = texts
         self.head = ""
@@ -33,7 +33,7 @@ class PlainPast:
     def _forget(self) -> None:
         self._saves: list[Saved] = []
         self._order: dict[str, int] = {}
-        self._lives: dict[str, list[Step]] = {}
+        self._lives: dict[str, list[DocumentChange]] = {}
         self._texts_after: dict[tuple[str, str], str] = {}
         self._attribution = Attribution(self.git, self.texts, self)
 
@@ -59,7 +59,7 @@ class PlainPast:
         self._order[saved.id] = len(self._saves)
         self._saves.append(saved)
         for touched in self._attribution.touched(one):
-            step = Step(saved, touched.path, touched.olds, touched.new)
+            step = DocumentChange(saved, touched.path, touched.olds, touched.new)
             self._lives.setdefault(touched.key, []).append(step)
             self._texts_after[saved.id, touched.key] = touched.new
 
@@ -79,11 +79,11 @@ class PlainPast:
 
     # what people ask
 
-    def life(self, key: str) -> list[Step]:
+    def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
         return self._lives.get(key, [])
 
-    def last_steps(self) -> dict[str, tuple[int, Step]]:
+    def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
         found = {}
         for key, steps in self._lives.items():
@@ -123,14 +123,14 @@ class PlainPast:
             commit = saved.parents[0] if saved.parents else ""
         return ""
 
-    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[Row]:
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
         del within  # a hint for the index
         return [row for step in self.life(key) for row in self._rows_of(key, step, covers)]
 
-    def rows_of_all(self, wanted: Wanted) -> Iterator[Row]:
+    def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values of records, cells, people and book, newest first."""
-        by_commit: dict[str, list[tuple[str, Step]]] = {}
+        by_commit: dict[str, list[tuple[str, DocumentChange]]] = {}
         for key, steps in self._lives.items():
             for step in steps:
                 if wanted.key in ("", key) and kind_of(step.path) in WITH_VALUES:
@@ -141,7 +141,9 @@ class PlainPast:
                 for key, step in by_commit.get(saved.id, ()):
                     yield from self._rows_of(key, step, covers)
 
-    def _rows_of(self, key: str, step: Step, covers: Callable[[str], bool]) -> Iterator[Row]:
+    def _rows_of(
+        self, key: str, step: DocumentChange, covers: Callable[[str], bool]
+    ) -> Iterator[ValueChange]:
         new = self.texts.values(step.path, step.new)
         if new is None:
             return  # no TOML at all: the next readable text tells what changed
@@ -149,9 +151,9 @@ class PlainPast:
         for address in filter(covers, order_of_addresses(new, list(olds))):
             value = new.get(address)
             if all(_differ(old.get(address), value) for old in olds):
-                yield Row(step.saved, key, step.path, address, olds[0].get(address), value)
+                yield ValueChange(step.saved, key, step.path, address, olds[0].get(address), value)
 
-    def _olds(self, key: str, step: Step) -> list[dict[str, Value]]:
+    def _olds(self, key: str, step: DocumentChange) -> list[dict[str, Value]]:
         """Values in each parent; what was readable last where that text is no TOML."""
         found = []
         for n, blob in enumerate(step.olds):

@@ -23,11 +23,11 @@ from schemas.address import Value, grow
 from schemas.document import check_tree, kind_of, name_of
 from schemas.errors import ReadError
 
-Tree = Mapping[str, str]
+FileTree = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Location:
     """Where a document lies on one side."""
 
     path: str
@@ -69,7 +69,9 @@ class MergedBook:
     said: list[str] = field(default_factory=list)
 
 
-def merge_books(past: Past, bases: Sequence[Tree], ours: Tree, shared: Tree) -> MergedBook:
+def merge_books(
+    past: Past, bases: Sequence[FileTree], ours: FileTree, shared: FileTree
+) -> MergedBook:
     """The merge of two trees that come from `bases`."""
     return _Merge(past, bases, ours, shared).run()
 
@@ -77,14 +79,16 @@ def merge_books(past: Past, bases: Sequence[Tree], ours: Tree, shared: Tree) -> 
 class _Merge:
     """One merge; `final` are the places of documents in the result, by key."""
 
-    def __init__(self, past: Past, bases: Sequence[Tree], ours: Tree, shared: Tree) -> None:
+    def __init__(
+        self, past: Past, bases: Sequence[FileTree], ours: FileTree, shared: FileTree
+    ) -> None:
         self.past = past
         self.ours, self.shared, self.bases = ours, shared, bases
         paths = dict.fromkeys(path for tree in (shared, ours, *bases) for path in tree)
         sides = (ours, shared, *bases)
         self.open = [p for p in paths if len({side.get(p) for side in sides}) > 1]
         self.result = MergedBook()
-        self.final: dict[str, Place] = {}
+        self.final: dict[str, Location] = {}
         self.merged: dict[str, bytes] = {}
 
     def run(self) -> MergedBook:
@@ -104,13 +108,13 @@ class _Merge:
                 self._file(path)
         return self.result
 
-    def _documents(self, tree: Tree, known: Mapping[str, Place]) -> dict[str, Place]:
+    def _documents(self, tree: FileTree, known: Mapping[str, Location]) -> dict[str, Location]:
         """Documents among the open paths by key; a second one of the same id goes by its path."""
-        found: dict[str, Place] = {}
+        found: dict[str, Location] = {}
         for path in sorted(self.open):
             if path not in tree or kind_of(path) is None:
                 continue
-            key, place = self.past.key(path, tree[path]), Place(path, tree[path])
+            key, place = self.past.key(path, tree[path]), Location(path, tree[path])
             if key in found and key in known and known[key].path == path:
                 other = found[key]
                 found[f"{key} at {other.path}"] = other
@@ -122,21 +126,21 @@ class _Merge:
     # documents
 
     def _document(
-        self, key: str, bases: Sequence[Place], ours: Place | None, shared: Place | None
-    ) -> Place | None:
+        self, key: str, bases: Sequence[Location], ours: Location | None, shared: Location | None
+    ) -> Location | None:
         if ours is None or shared is None:
             return self._one_sided(bases, ours, shared)
         path = self._name(bases, ours, shared)
         before = {place.blob for place in bases}
         if ours.blob == shared.blob or (before and ours.blob in before):
-            return Place(path, shared.blob)
+            return Location(path, shared.blob)
         if shared.blob in before:
-            return Place(path, ours.blob)
+            return Location(path, ours.blob)
         return self._both(key, path, bases, ours, shared)
 
     def _one_sided(
-        self, bases: Sequence[Place], ours: Place | None, shared: Place | None
-    ) -> Place | None:
+        self, bases: Sequence[Location], ours: Location | None, shared: Location | None
+    ) -> Location | None:
         """Added on one side, or taken out on the other; a change beats a deletion."""
         left = ours or shared
         assert left is not None
@@ -152,7 +156,7 @@ class _Merge:
         )
         return left
 
-    def _name(self, bases: Sequence[Place], ours: Place, shared: Place) -> str:
+    def _name(self, bases: Sequence[Location], ours: Location, shared: Location) -> str:
         before = {place.path for place in bases}
         if ours.path == shared.path or ours.path in before:
             return shared.path
@@ -165,8 +169,8 @@ class _Merge:
         return shared.path
 
     def _both(
-        self, key: str, path: str, bases: Sequence[Place], ours: Place, shared: Place
-    ) -> Place:
+        self, key: str, path: str, bases: Sequence[Location], ours: Location, shared: Location
+    ) -> Location:
         """Changed on both sides: value by value, or one text where a text is not readable."""
         here = self.past.values(ours.path, ours.blob)
         there = self.past.values(shared.path, shared.blob)
@@ -190,9 +194,9 @@ class _Merge:
         ]
         self._tell_kept(path, joined)
         self._tell_comments(path, ours, shared)
-        return Place(path, "")
+        return Location(path, "")
 
-    def _holds(self, place: Place) -> bool:
+    def _holds(self, place: Location) -> bool:
         """Whether a text breaks no rule."""
         try:
             return bool(self.past.document(place.path, place.blob))
@@ -207,7 +211,7 @@ class _Merge:
                 "it stays, changed"
             )
 
-    def _tell_comments(self, path: str, *places: Place) -> None:
+    def _tell_comments(self, path: str, *places: Location) -> None:
         for place in places:
             try:
                 comments = self.past.document(place.path, place.blob).comments
@@ -219,18 +223,20 @@ class _Merge:
                     f"history only (`git cat-file -p {place.blob[:12]}`)"
                 )
 
-    def _one_text(self, path: str, ours: Place, shared: Place, stays: Place, why: str) -> Place:
+    def _one_text(
+        self, path: str, ours: Location, shared: Location, stays: Location, why: str
+    ) -> Location:
         other = shared if stays is ours else ours
         whose = "this box's" if stays is ours else "the shared"
         self.result.said.append(
             f"{name_of(path)} {why}: {whose} text stays; the other one is kept in history "
             f"(`git cat-file -p {other.blob[:12]}` shows it)"
         )
-        return Place(path, stays.blob)
+        return Location(path, stays.blob)
 
     # places
 
-    def _make_room(self, shared: Mapping[str, Place]) -> None:
+    def _make_room(self, shared: Mapping[str, Location]) -> None:
         """Two records that took one name: the shared one keeps it, the other gets its id on."""
         untouched = {p.lower() for p in self.ours if p not in set(self.open)}
         first = sorted(self.final, key=lambda key: self.final[key].path != _path(shared, key))
@@ -243,10 +249,10 @@ class _Merge:
                     f"two records took the name {name_of(place.path)}; the one of this box is "
                     f"{name_of(moved)} now"
                 )
-                self.final[key] = place = Place(moved, place.blob)
+                self.final[key] = place = Location(moved, place.blob)
             taken.add(place.path.lower())
 
-    def _lay_down(self, ours: Mapping[str, Place]) -> None:
+    def _lay_down(self, ours: Mapping[str, Location]) -> None:
         """What differs from our tree, once every document has its place."""
         wanted = {place.path for place in self.final.values()}
         self.result.blobs |= {p.path: None for p in ours.values() if p.path not in wanted}
@@ -287,7 +293,7 @@ class _Merge:
         )
 
 
-def _path(places: Mapping[str, Place], key: str) -> str:
+def _path(places: Mapping[str, Location], key: str) -> str:
     return places[key].path if key in places else ""
 
 

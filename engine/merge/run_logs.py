@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from engine.merge.three_way import Joined, join
 from schemas.address import Value
 
-Entry = dict[str, Value]
+StepValues = dict[str, Value]
 
 
 def join_runs(
@@ -41,8 +41,8 @@ def _is_step(address: str) -> bool:
     return address.startswith("steps.")
 
 
-def _steps(values: Mapping[str, Value]) -> dict[str, Entry]:
-    found: dict[str, Entry] = {}
+def _steps(values: Mapping[str, Value]) -> dict[str, StepValues]:
+    found: dict[str, StepValues] = {}
     for address, value in values.items():
         if _is_step(address) and address.count(".") == 2:
             _, number, name = address.split(".")
@@ -50,7 +50,7 @@ def _steps(values: Mapping[str, Value]) -> dict[str, Entry]:
     return found
 
 
-def _free(number: str, steps: Mapping[str, Entry]) -> str:
+def _free(number: str, steps: Mapping[str, StepValues]) -> str:
     """The number itself, or with the first letter that is free."""
     letters = ["", *"abcdefghijklmnopqrstuvwxyz"]
     return next((f"{number}{s}" for s in letters if f"{number}{s}" not in steps), f"{number}-more")

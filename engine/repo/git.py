@@ -25,7 +25,7 @@ from typing import IO, Any, cast
 
 from git.cmd import Git as Door
 
-from engine.repo.objects import Objects
+from engine.repo.objects import LooseObjects
 from engine.repo.trees import Files, Folders
 from schemas.errors import BookError
 
@@ -105,7 +105,7 @@ class Git:
         self._batch: Any = None
         self._kept = threading.local()
         self._folders = Folders(self.object)
-        self._objects = Objects(self.private, self.object)
+        self._objects = LooseObjects(self.private, self.object)
         self._environment = _ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),

@@ -19,21 +19,21 @@ from typing import Any
 from engine.repo.git import sync_folder
 from schemas.errors import BookError
 
-Entry = dict[str, Any]
+JournalLine = dict[str, Any]
 _STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of it was written
 
 
 class Journal:
     """One journal by its path; the file is made at the first append."""
 
-    def __init__(self, path: Path, sound: Callable[[Entry], bool] = bool) -> None:
+    def __init__(self, path: Path, sound: Callable[[JournalLine], bool] = bool) -> None:
         self.path = path
         self._sound = sound
-        self._entries: list[Entry] = []
+        self._entries: list[JournalLine] = []
         self._read_to = 0
         self._identity = (0, 0)
 
-    def entries(self) -> list[Entry]:
+    def entries(self) -> list[JournalLine]:
         """All whole entries, oldest first; others' included."""
         try:
             with self.path.open("rb") as file:
@@ -42,7 +42,7 @@ class Journal:
             self._entries, self._read_to = [], 0
         return self._entries
 
-    def append(self, make: Callable[[list[Entry]], Entry | None]) -> Entry | None:
+    def append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> JournalLine | None:
         """Write the entry that `make` builds from all earlier ones; None writes nothing."""
         try:
             return self._append(make)
@@ -53,7 +53,9 @@ class Journal:
                 hint="This was not accepted; earlier pencil is kept. Look at space and rights.",
             ) from error
 
-    def _append(self, make: Callable[[list[Entry]], Entry | None]) -> Entry | None:
+    def _append(
+        self, make: Callable[[list[JournalLine]], JournalLine | None]
+    ) -> JournalLine | None:
         fresh = not self.path.exists()
         self.path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
@@ -109,7 +111,7 @@ def _write_whole(handle: int, data: bytes) -> None:
         raise
 
 
-def _entry(line: bytes) -> Entry | None:
+def _entry(line: bytes) -> JournalLine | None:
     try:
         entry = json.loads(line)
     except (ValueError, RecursionError):

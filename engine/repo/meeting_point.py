@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from engine.repo.git import Git
-from engine.repo.remote import Elsewhere, read_address
+from engine.repo.remote import Remote, read_address
 from engine.repo.work_tree import replace
 from schemas.errors import BookError, Refused, UsageError
 
@@ -27,14 +27,14 @@ class Seen:
     at: datetime | None
 
 
-class Meeting:
+class MeetingPoint:
     """One meeting point of one book."""
 
     def __init__(self, git: Git, address: str) -> None:
         self.git = git
         self.address = address
         self.branch = git.branch()
-        self.place: Elsewhere = read_address(address, git.folder)
+        self.place: Remote = read_address(address, git.folder)
         self._mark = hashlib.sha256(address.encode()).hexdigest()[:12]
         self._file = git.private / "witnessmark" / "met.json"
 
@@ -92,14 +92,14 @@ class Meeting:
         self.place.push(self.git, commit, self.branch)
 
 
-def find(git: Git, wanted: str = "") -> Meeting | None:
+def find(git: Git, wanted: str = "") -> MeetingPoint | None:
     """The meeting point that is set, or the wanted one; None where there is none.
 
     UsageError where several are set and none is called origin.
     """
     if wanted:
         place = read_address(wanted, Path.cwd())
-        return Meeting(git, place.address)
+        return MeetingPoint(git, place.address)
     found = {
         key.removeprefix("remote.").removesuffix(".url"): value
         for key, value in _settings(git).items()
@@ -112,7 +112,7 @@ def find(git: Git, wanted: str = "") -> Meeting | None:
             f"several meeting points are set: {', '.join(sorted(found))}",
             hint="Name one with --with, and it is the one from then on.",
         )
-    return Meeting(git, found.get("origin") or next(iter(found.values())))
+    return MeetingPoint(git, found.get("origin") or next(iter(found.values())))
 
 
 def remember(git: Git, address: str) -> None:

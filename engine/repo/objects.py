@@ -25,7 +25,7 @@ FILE, FOLDER = b"100644", b"40000"
 Read = Callable[[str], tuple[str, bytes]]  # id -> id, bytes
 
 
-class Objects:
+class LooseObjects:
     """Writes loose objects into one repository; `read` reads any object of it."""
 
     def __init__(self, private: Path, read: Read) -> None:

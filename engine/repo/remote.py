@@ -44,7 +44,7 @@ _SSH_SHORT = re.compile(rf"{_HOST}:(?![/-]?/)[^\s'\"\\:-][^\s'\"\\]*|{_HOST}:/[^
 
 
 @dataclass(frozen=True, slots=True)
-class Elsewhere:
+class Remote:
     """Another repository: as git wants it named, and the folder where it is one."""
 
     address: str
@@ -86,7 +86,7 @@ class Elsewhere:
             ) from error
 
 
-def read_address(text: str, beside: Path) -> Elsewhere:
+def read_address(text: str, beside: Path) -> Remote:
     """A folder (relative to `beside`), ssh://… or user@host:path. UsageError for other ways."""
     hint = "Name a folder (mounted, or on a stick), or ssh://user@host/path/to/book.git."
     if text.startswith("file://"):
@@ -94,16 +94,16 @@ def read_address(text: str, beside: Path) -> Elsewhere:
     if any(sign in text for sign in "\0\n\r'\"\\") or text.startswith("-") or not text.strip():
         raise UsageError(f"{text!r} is no place to meet", hint=hint)
     if _SSH_URL.fullmatch(text) and "/-" not in text:
-        return Elsewhere(text)
+        return Remote(text)
     if "://" in text or "::" in text:
         way = text.partition(":")[0]
         raise UsageError(f"books meet over ssh or in a folder, not by {way}", hint=hint)
     folder = (beside / text).expanduser()
     if ":" in text.partition("/")[0] and not folder.exists():
         if _SSH_SHORT.fullmatch(text):
-            return Elsewhere(text)
+            return Remote(text)
         raise UsageError(f"{text!r} is no place to meet", hint=hint)
-    return Elsewhere(str(Path(os.path.normpath(folder.absolute()))), folder.absolute())
+    return Remote(str(Path(os.path.normpath(folder.absolute()))), folder.absolute())
 
 
 def _in_words(said: str) -> str:

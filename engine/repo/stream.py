@@ -154,7 +154,7 @@ def _entry(token: bytes, path: bytes) -> Differing | None:
     return Differing(path.decode("utf-8", "surrogateescape"), before, after)
 
 
-class Objects:
+class ObjectStream:
     """A second reader of objects, which is asked for many before the first is taken."""
 
     def __init__(self, git: Git) -> None:

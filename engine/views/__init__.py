@@ -31,7 +31,7 @@ from engine.views.answers import (
     Waiting,
     Who,
 )
-from engine.views.past import Creep, Moved, Page, Stood
+from engine.views.past import Creep, HistoryPage, Moved, Stood
 
 __all__ = [
     "Arrived",
@@ -46,6 +46,7 @@ __all__ = [
     "Filled",
     "Finding",
     "FittedTray",
+    "HistoryPage",
     "Inked",
     "Level",
     "Listed",
@@ -53,7 +54,6 @@ __all__ = [
     "Mark",
     "Moved",
     "OnDisk",
-    "Page",
     "Pencilled",
     "PositionChange",
     "RunState",

@@ -14,7 +14,7 @@ from engine.views.answers import Traced
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class HistoryPage:
     """One page of the book's history, newest first; `more` where older changes follow."""
 
     items: tuple[Traced, ...]

@@ -35,7 +35,7 @@ _CAUTIONS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class InputShown:
     """A value that the figure follows from, with its unit in words."""
 
     input: Input
@@ -61,7 +61,7 @@ class FigurePage(Page):
         self.name_of_record = name
         self._at = at
         self._figure = figure
-        self._inputs: list[Source] = []
+        self._inputs: list[InputShown] = []
         self._cell = ""
         self._left = list(_PARTS)  # still to be looked through
         self._asked = False
@@ -87,14 +87,14 @@ class FigurePage(Page):
             return
         name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
 
-        def question(book: Book) -> tuple[str, list[Source]]:
+        def question(book: Book) -> tuple[str, list[InputShown]]:
             cell = book.facts(name, at).record.record.cell
             found = book.figure_inputs(name, at, figure, part)
-            return cell, [Source(e, _in_words(book, name, cell, e)) for e in found]
+            return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)
 
-    def _found(self, answer: tuple[str, list[Source]]) -> None:
+    def _found(self, answer: tuple[str, list[InputShown]]) -> None:
         self._cell, found = answer
         self._inputs += found
         del self._left[0]

@@ -16,9 +16,9 @@ from tui.screens.judged import CAUTION, change_items, counted, style_of
 from tui.screens.notice import paragraph
 from tui.screens.picture import VIEWS, PicturePage
 from tui.widgets.finder import FIND, FinderPage
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -67,7 +67,7 @@ class Figures(FinderPage):
         self.at = "pencil"
         self._worked: Worked | None = None
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Pencil or ink is a choice only where there is pencil."""
         usual = super().live_keys()
         if self.finding or self._worked is None or not self._worked.pencil:
@@ -139,7 +139,7 @@ class Figures(FinderPage):
         ]
         for f in rest:
             value = fit(wording.with_unit(f.value, f.unit), 14, right=True)
-            row: Row = ((f"  {fit(wording.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
+            row: StyledRow = ((f"  {fit(wording.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
             items.append(fixed(("figure", f.name, f.at), row))
         return items
 
@@ -205,9 +205,9 @@ class Figures(FinderPage):
             self.dismiss(address)
 
 
-def _rows(figure: Figure, lines: Sequence[str]) -> list[Row]:
+def _rows(figure: Figure, lines: Sequence[str]) -> list[StyledRow]:
     """The lines of a figure; the colour of its verdict repeats the word."""
-    found: list[Row] = []
+    found: list[StyledRow] = []
     for line in lines:
         text, verdict, rest = line.rpartition(figure.verdict)
         found.append(((" ", ""), (text, ""), (verdict, style_of(verdict)), (rest, "")))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from engine.book import Book
     from engine.views import Draft, Inked, Pencilled
     from schemas.errors import WitnessmarkError
-    from tui.widgets.paint import Row
+    from tui.widgets.paint import StyledRow
 
 _DOES = "what it does to the figures"
 
@@ -79,10 +79,10 @@ class Ink(ReasonPage):
         return book.ink(self.name_of_record, reason)
 
 
-def _drawer(mark: Pencilled) -> Callable[[int], Sequence[Row]]:
+def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:
     from engine.views import Change
 
-    def draw(width: int) -> Sequence[Row]:
+    def draw(width: int) -> Sequence[StyledRow]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)
         return [change_row(change, width)]
 

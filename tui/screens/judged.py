@@ -15,7 +15,7 @@ from rich.cells import cell_len
 from tui.safe import fit
 from tui.screens.words import count
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -65,7 +65,7 @@ def counted(figures: Sequence[Figure]) -> list[str]:
     return wording.counted([f for f in figures if f.verdict != "for information"])
 
 
-def outcome_row(outcome: Outcome, width: int) -> Row:
+def outcome_row(outcome: Outcome, width: int) -> StyledRow:
     """The line of the editor: the worst that the pencil does, or how the figures stand."""
     counts = ", ".join(outcome.counts) or "none can be worked out"
     if not outcome.pencil:
@@ -124,11 +124,11 @@ def change_items(changes: Sequence[FigureChange], title: str) -> list[Item]:
     return items + [Item(("change", c.name, c.at), _drawer(c)) for c in changes]
 
 
-def _drawer(change: FigureChange) -> Callable[[int], Sequence[Row]]:
+def _drawer(change: FigureChange) -> Callable[[int], Sequence[StyledRow]]:
     name, values, verdict = _parts(change)
     before = "" if change.old_verdict == verdict else _BEFORE.get(change.old_verdict, "")
 
-    def draw(width: int) -> Sequence[Row]:
+    def draw(width: int) -> Sequence[StyledRow]:
         long = cell_len(values) + len(verdict) + 6
         room = max(min(_NAME + (width - 80) // 4, width - long), 12)
         said = f"{verdict}{before}"

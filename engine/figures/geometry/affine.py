@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from math import hypot
 
 Pocket = tuple[int, int]  # row, column
-Point = tuple[float, float]
+PlanePoint = tuple[float, float]
 
 _NOTHING = 1e-9
 CHECKED = 0.05  # share of its own mistake that a pocket must show to count as checked
@@ -41,7 +41,7 @@ class Design:
         cosine: float = abs(self.shows(one, other)) / (own * his) ** 0.5
         return cosine
 
-    def residuals(self, points: Mapping[Pocket, Point]) -> list[Point]:
+    def residuals(self, points: Mapping[Pocket, PlanePoint]) -> list[PlanePoint]:
         """What is left over at each pocket."""
         left = [points[pocket] for pocket in self.pockets]
         for column in self.columns:
@@ -50,7 +50,7 @@ class Design:
             left = [(p[0] - c * x, p[1] - c * y) for c, p in zip(column, left, strict=True)]
         return left
 
-    def left_out(self, points: Mapping[Pocket, Point]) -> list[float | None]:
+    def left_out(self, points: Mapping[Pocket, PlanePoint]) -> list[float | None]:
         """How far each pocket lies from the grid of all others; None where they do not say."""
         found: list[float | None] = []
         for i, (x, y) in enumerate(self.residuals(points)):
@@ -81,11 +81,11 @@ def design(pockets: Iterable[Pocket]) -> Design:
 class Affine:
     """The fitted grid: place of (row 0, column 0), one column on, one row on."""
 
-    origin: Point
-    u: Point | None  # None where the pockets do not tell
-    v: Point | None
+    origin: PlanePoint
+    u: PlanePoint | None  # None where the pockets do not tell
+    v: PlanePoint | None
 
-    def at(self, pocket: Pocket) -> Point:
+    def at(self, pocket: Pocket) -> PlanePoint:
         """Place of a pocket; a direction that was not told counts as none."""
         (row, column), u, v = pocket, self.u or (0.0, 0.0), self.v or (0.0, 0.0)
         return (
@@ -94,7 +94,7 @@ class Affine:
         )
 
 
-def solve(points: Mapping[Pocket, Point]) -> Affine | None:
+def solve(points: Mapping[Pocket, PlanePoint]) -> Affine | None:
     """The grid by least squares; None where pockets lie aslant on one line, or are none."""
     n = len(points)
     if not n:

@@ -12,11 +12,11 @@ from math import floor
 
 _SLACK = 1e-9  # 310 in 31 steps of 10 must not lose one to a float
 
-Pair = tuple[float, float]  # across, along
+TwoLengths = tuple[float, float]  # across, along
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class Capacity:
     """The most columns and rows, and the least pitches that keep the room."""
 
     across: int
@@ -38,13 +38,15 @@ def along_one(plate: float, body: float, room: float, edge: float = 0.0) -> int:
     return max(floor((plate - 2 * edge + room) / (body + room) + _SLACK), 0)
 
 
-def what_fits(plate: Pair, body: Pair, room: Pair, edge: float = 0.0) -> Layout:
+def what_fits(plate: TwoLengths, body: TwoLengths, room: TwoLengths, edge: float = 0.0) -> Capacity:
     """The largest rows x columns; as it lies where turning gives no more."""
     straight = _one_way(plate, body, room, edge, turned=False)
     turned = _one_way(plate, body[::-1], room[::-1], edge, turned=True)
     return turned if turned.pockets > straight.pockets else straight
 
 
-def _one_way(plate: Pair, body: Pair, room: Pair, edge: float, *, turned: bool) -> Layout:
+def _one_way(
+    plate: TwoLengths, body: TwoLengths, room: TwoLengths, edge: float, *, turned: bool
+) -> Capacity:
     across, along = (along_one(plate[i], body[i], room[i], edge) for i in (0, 1))
-    return Layout(across, along, body[0] + room[0], body[1] + room[1], turned)
+    return Capacity(across, along, body[0] + room[0], body[1] + room[1], turned)

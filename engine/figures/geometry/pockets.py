@@ -16,7 +16,7 @@ from engine.figures.model import Facts, Missing, gather
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PocketPlace:
     """One pocket in use, in the order of fetching; `loader` by station and axis, axis units."""
 
     name: str
@@ -34,13 +34,13 @@ def stations(facts: Facts) -> list[str]:
     return found
 
 
-def places(facts: Facts) -> list[Place]:
+def places(facts: Facts) -> list[PocketPlace]:
     """Every pocket in use in the order of fetching; `Missing` names all that is not there."""
     gather(partial(grid.in_order, facts), partial(on_plate, facts, (0, 0)))
     names = stations(facts)
     gather(*(partial(in_axes, facts, name, (0, 0)) for name in names))
     return [
-        Place(
+        PocketPlace(
             grid.name_of(pocket),
             *on_plate(facts, pocket),
             {name: in_axes(facts, name, pocket) for name in names},

@@ -15,12 +15,12 @@ from engine.figures.model import MM_PER_INCH, Facts, Missing, gather, known
 from schemas.record import Shape
 
 What = Literal["blank", "part"]
-Form = Literal["round", "tube", "hexagon", "block"]
-Span = tuple[float, float]
+PieceForm = Literal["round", "tube", "hexagon", "block"]
+MinMax = tuple[float, float]
 WHATS: tuple[What, What] = ("blank", "part")
 
 
-def size(facts: Facts, what: What, name: str) -> Span:
+def size(facts: Facts, what: What, name: str) -> MinMax:
     """One size of blank or part in mm, or `Missing` with its address."""
     section = facts.record.blank if what == "blank" else facts.record.part
     value = known(getattr(section, name, None), f"{what}.{name}")
@@ -29,7 +29,7 @@ def size(facts: Facts, what: What, name: str) -> Span:
     return float(low) * scale, float(high) * scale
 
 
-def form(facts: Facts, what: What) -> Form:
+def form(facts: Facts, what: What) -> PieceForm:
     """The body that the shape stands for."""
     section = facts.record.blank if what == "blank" else facts.record.part
     shape: Shape = known(section.shape, f"{what}.shape")
@@ -44,13 +44,13 @@ def form(facts: Facts, what: What) -> Form:
     raise Missing(f"{what}.diameter")
 
 
-def outside(facts: Facts, what: What) -> Span:
+def outside(facts: Facts, what: What) -> MinMax:
     """Size over the outside: diameter, across flats, or width of a block."""
     name = {"round": "diameter", "tube": "diameter", "block": "width"}.get(form(facts, what))
     return size(facts, what, name or _flats(what))
 
 
-def footprint(facts: Facts, what: What) -> Span:
+def footprint(facts: Facts, what: What) -> MinMax:
     """Room it takes on the plate (across, along), at its largest; a hexagon over its corners."""
     body = form(facts, what)
     if body == "block":
@@ -62,7 +62,7 @@ def footprint(facts: Facts, what: What) -> Span:
     return over, over
 
 
-def volumes(facts: Facts, what: What) -> Span:
+def volumes(facts: Facts, what: What) -> MinMax:
     """Smallest and largest volume in mm3. Only the hole of a tube is taken off."""
     (area_small, area_large), (low, high) = gather(
         lambda: _areas(facts, what), lambda: size(facts, what, "height")
@@ -70,7 +70,7 @@ def volumes(facts: Facts, what: What) -> Span:
     return area_small * low, area_large * high
 
 
-def _areas(facts: Facts, what: What) -> Span:
+def _areas(facts: Facts, what: What) -> MinMax:
     body = form(facts, what)
     if body == "block":
         (w0, w1), (l0, l1) = gather(
@@ -87,7 +87,7 @@ def _areas(facts: Facts, what: What) -> Span:
     return pi / 4 * (d0**2 - b1**2), pi / 4 * (d1**2 - b0**2)
 
 
-def held(facts: Facts, what: What) -> Span:
+def held(facts: Facts, what: What) -> MinMax:
     """Size where the fingers hold; inside a hole where the fingers hold inside."""
     section = facts.record.blank if what == "blank" else facts.record.part
     hold = known(hold_of(facts, what), f"{fingers(facts, what)}.hold")

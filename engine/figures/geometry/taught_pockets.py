@@ -11,13 +11,13 @@ from __future__ import annotations
 from functools import partial
 
 from engine.figures.geometry import grid
-from engine.figures.geometry.affine import Pocket, Point
+from engine.figures.geometry.affine import PlanePoint, Pocket
 from engine.figures.geometry.axes import axis_of, cell_of, scale_of
 from engine.figures.geometry.pockets import stations
 from engine.figures.model import Facts, both, gather, known
 
 
-def taught_points(facts: Facts) -> dict[Pocket, Point]:
+def taught_points(facts: Facts) -> dict[Pocket, PlanePoint]:
     """Every taught pocket, `Missing` with all addresses that are not there."""
     x, y = both(partial(_mover, facts, "across"), partial(_mover, facts, "along"))
     sides = _sides(facts, x, y)
@@ -53,7 +53,7 @@ def _sides(facts: Facts, x: str, y: str) -> tuple[float, float]:
     return float(across), float(along)
 
 
-def _place(facts: Facts, address: str, x: str, y: str) -> Point:
+def _place(facts: Facts, address: str, x: str, y: str) -> PlanePoint:
     p, q = facts.number(f"{address}.{x}", f"{address}.{y}")
     return p * scale_of(axis_of(facts, x)), q * scale_of(axis_of(facts, y))
 

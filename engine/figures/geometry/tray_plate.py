@@ -13,23 +13,23 @@ from typing import Literal
 
 from engine.figures.geometry import grid
 from engine.figures.geometry.axes import cell_of
-from engine.figures.geometry.capacity import Layout, Pair, what_fits
+from engine.figures.geometry.capacity import Capacity, TwoLengths, what_fits
 from engine.figures.geometry.pockets import pitch_of
 from engine.figures.geometry.sizes import WHATS, What, fingers, footprint, form, hold_of, size
 from engine.figures.mechanics.payload import carriers
 from engine.figures.model import Facts, Missing, both, gather, known
 
-Way = Literal["across", "along"]
-WAYS: tuple[Way, Way] = ("across", "along")
+Direction = Literal["across", "along"]
+WAYS: tuple[Direction, Direction] = ("across", "along")
 
 
-def single(facts: Facts, way: Way) -> bool:
+def single(facts: Facts, way: Direction) -> bool:
     """Whether there is one pocket only that way, and so no neighbour."""
     tray = facts.record.tray
     return (tray.across if way == "across" else tray.along) == 1
 
 
-def body(facts: Facts) -> Pair:
+def body(facts: Facts) -> TwoLengths:
     """Room that a piece takes (across, along): the larger of blank and part.
 
     A part whose shape is not written is taken to be no larger than its blank.
@@ -41,7 +41,7 @@ def body(facts: Facts) -> Pair:
     return max(blank[0], part[0]), max(blank[1], part[1])
 
 
-def pocket(facts: Facts) -> Pair:
+def pocket(facts: Facts) -> TwoLengths:
     """Size of a pocket (across, along); a round one is the same both ways."""
     if known(facts.record.tray.pocket_shape, "tray.pocket_shape") == "round":
         (diameter,) = facts.length("tray.pocket_size")
@@ -50,19 +50,19 @@ def pocket(facts: Facts) -> Pair:
     return across, along
 
 
-def web(facts: Facts, way: Way) -> float:
+def web(facts: Facts, way: Direction) -> float:
     """Material between two pockets."""
     pitch, well = both(lambda: pitch_of(facts, way), lambda: pocket(facts))
     return pitch - well[WAYS.index(way)]
 
 
-def room(facts: Facts, way: Way) -> float:
+def room(facts: Facts, way: Direction) -> float:
     """What is free between two neighbours."""
     pitch, taken = both(lambda: pitch_of(facts, way), lambda: body(facts))
     return pitch - taken[WAYS.index(way)]
 
 
-def edge(facts: Facts, way: Way) -> float:
+def edge(facts: Facts, way: Direction) -> float:
     """From the plate's edge to the outermost pocket, at the narrower end."""
     (first, plate, pitch, count), well = both(
         lambda: gather(
@@ -76,7 +76,7 @@ def edge(facts: Facts, way: Way) -> float:
     return min(first, plate - first - (count - 1) * pitch) - well[WAYS.index(way)] / 2
 
 
-def on_bed(facts: Facts, way: Way) -> float:
+def on_bed(facts: Facts, way: Direction) -> float:
     """Room on the bed that the plate leaves."""
     bed, plate = gather(
         lambda: facts.of_cell(f"bed.{way}")[0], lambda: facts.length(f"tray.plate_{way}")[0]
@@ -107,7 +107,7 @@ def tip_over_plate(facts: Facts, what: What) -> float:
     return height - deep
 
 
-def beside_open_finger(facts: Facts, what: What, ways: tuple[Way, ...]) -> float:
+def beside_open_finger(facts: Facts, what: What, ways: tuple[Direction, ...]) -> float:
     """From the back of an open finger to the nearest neighbour, in the narrowest of the ways."""
     address = fingers(facts, what)
     (opening, thickness), (pitches, taken) = both(
@@ -123,7 +123,7 @@ def beside_open_finger(facts: Facts, what: What, ways: tuple[Way, ...]) -> float
     return min(free) - opening / 2 - thickness
 
 
-def opening_ways(facts: Facts, what: What) -> tuple[Way, ...]:
+def opening_ways(facts: Facts, what: What) -> tuple[Direction, ...]:
     """Ways with neighbours in which the fingers may open over the tray; both where they turn."""
     found: set[str] = set()
     for name in carriers(facts, what):
@@ -135,7 +135,7 @@ def opening_ways(facts: Facts, what: What) -> tuple[Way, ...]:
     return tuple(way for way in WAYS if way in found and not single(facts, way))
 
 
-def layout(facts: Facts) -> Layout:
+def layout(facts: Facts) -> Capacity:
     """The most rows and columns that plate, pieces, pockets, fingers and web allow."""
     (plate, rules), (taken, well) = both(
         lambda: both(
@@ -150,7 +150,7 @@ def layout(facts: Facts) -> Layout:
     return what_fits((plate[0], plate[1]), needs, (between[0], between[1]), rules[1])
 
 
-def _open_needs(facts: Facts, way: Way, taken: Pair) -> float:
+def _open_needs(facts: Facts, way: Direction, taken: TwoLengths) -> float:
     """Room between neighbours that open fingers take, as far as their sizes are known."""
     needs = 0.0
     for what in WHATS:

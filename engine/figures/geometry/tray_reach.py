@@ -13,12 +13,22 @@ from engine.figures.geometry import grid
 from engine.figures.geometry.axes import axis_of, cell_of, scale_of, sign_of
 from engine.figures.geometry.pockets import stations, value_in
 from engine.figures.geometry.sizes import WHATS, What, size
-from engine.figures.model import Facts, Figure, Kind, Missing, both, gather, judge, known, lacking
+from engine.figures.model import (
+    Facts,
+    Figure,
+    FigureKind,
+    Missing,
+    both,
+    gather,
+    judge,
+    known,
+    lacking,
+)
 from engine.figures.verdicts import floor
 
 _WAYS = ("across", "along")
 _LEFT = "distance to the nearer end of travel"
-POCKETS = Kind(
+POCKETS = FigureKind(
     "travel left over the tray",
     "tray",
     "mm",
@@ -27,7 +37,7 @@ POCKETS = Kind(
     "arithmetic",
     "least",
 )
-CLEAR = Kind(
+CLEAR = FigureKind(
     "travel left at clear height",
     "tray",
     "mm",

@@ -9,14 +9,14 @@ from engine.figures.mechanics.legs import station_of
 from engine.figures.mechanics.transfer import stations_that
 from engine.figures.model import Facts
 
-Place = Literal["jaws", "tray"]
+PlaceKind = Literal["jaws", "tray"]
 
 
 @dataclass(frozen=True, slots=True)
 class Visit:
     """The station with the blank (seat, fetch), that with the part (collect, return), the place."""
 
-    place: Place
+    place: PlaceKind
     first: str
     second: str
 
@@ -35,7 +35,7 @@ def _visits(facts: Facts) -> list[Visit]:
         pairs = zip(
             stations_that(facts, place, blank), stations_that(facts, place, part), strict=False
         )
-        kind: Place = "jaws" if place == "jaws" else "tray"
+        kind: PlaceKind = "jaws" if place == "jaws" else "tray"
         found += [Visit(kind, first, second) for first, second in pairs]
     return found
 

@@ -15,9 +15,9 @@ from engine.figures.geometry.axes import axis_of, scale_of
 from engine.figures.geometry.expected import difference, unmoved
 from engine.figures.geometry.tool_position import arm_axes, arm_way, directions, loader_axes, where
 from engine.figures.geometry.visits import Visit, visits_of
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, lacking
 
-AGREEMENT = Kind(
+AGREEMENT = FigureKind(
     "agreement",
     "agreement",
     "mm",

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
-from engine.figures.model import Facts, Figure, Kind, gather, judge
+from engine.figures.model import Facts, Figure, FigureKind, gather, judge
 from engine.figures.verdicts import floor
 
-FREE_HEIGHT = Kind(
+FREE_HEIGHT = FigureKind(
     "free height",
     "bite",
     "mm",
@@ -22,7 +22,7 @@ FREE_HEIGHT = Kind(
     "common practice, no source",
     bound="least",
 )
-STICK_OUT = Kind(
+STICK_OUT = FigureKind(
     "stick-out",
     "bite",
     "mm",

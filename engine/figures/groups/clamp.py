@@ -12,28 +12,28 @@ from collections.abc import Callable
 from math import atan, pi, tan
 
 from engine.figures.mechanics.holding import positive
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, known
+from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, known
 
 _SOURCE = (
     "m·r·omega²: Hibbeler, Engineering Mechanics: Dynamics, 14th ed., section 13.5 (from memory); "
     "for chucks: VDI 3106 (second)"
 )
 _FORMULA = "force for each bar x clamping pressure; on a chuck, outside, less m·r·omega² of the jaw"
-STANDING = Kind(
+STANDING = FigureKind(
     "jaw force, standing",
     "clamp",
     "N",
     "force for each bar x clamping pressure, of one jaw",
     "common practice, no source",
 )
-TURNING = Kind(
+TURNING = FigureKind(
     "jaw force, at top speed",
     "clamp",
     "N",
     f"{_FORMULA}; inside, plus it; omega = 2·pi·n/60, n the program's top spindle speed",
     _SOURCE,
 )
-LEAST = Kind(
+LEAST = FigureKind(
     "jaw force, least",
     "clamp",
     "N",
@@ -42,7 +42,7 @@ LEAST = Kind(
     _SOURCE + "; a factor of 1.5 or more: VDI 3106 (second)",
     bound="least",
 )
-MOST = Kind(
+MOST = FigureKind(
     "jaw force, most",
     "clamp",
     "N",

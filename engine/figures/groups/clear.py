@@ -16,9 +16,9 @@ from engine.figures.geometry.sizes import fingers
 from engine.figures.geometry.visits import out_of
 from engine.figures.mechanics.legs import in_order, leg_of, moves_of, shift_of, station_of
 from engine.figures.mechanics.transfer import piece_at
-from engine.figures.model import Facts, Figure, Kind, Missing, both, judge, known, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known, lacking
 
-CLEAR = Kind(
+CLEAR = FigureKind(
     "rise before sideways",
     "clear",
     "mm",

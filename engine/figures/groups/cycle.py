@@ -12,22 +12,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from engine.figures.mechanics.rounds import Step, exchange, first_round, last_round, meanwhile
+from engine.figures.mechanics.rounds import RoundStep, exchange, first_round, last_round, meanwhile
 from engine.figures.mechanics.travel import stages
-from engine.figures.model import Facts, Figure, Kind, Missing, both, gather, judge, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, both, gather, judge, lacking
 
 Which = Literal["steady", "first", "last"]
 
 _TRADE = "arithmetic over the round; common practice, no source"
-CYCLE = Kind(
+CYCLE = FigureKind(
     "cycle",
     "cycle",
     "s",
     "exchange + the longer of machining and the loader's work meanwhile; mean of all pockets",
     _TRADE,
 )
-HOURLY = Kind("parts an hour", "cycle", "1/h", "3600 / cycle", _TRADE)
-EXCHANGE = Kind(
+HOURLY = FigureKind("parts an hour", "cycle", "1/h", "3600 / cycle", _TRADE)
+EXCHANGE = FigureKind(
     "exchange",
     "cycle",
     "s",
@@ -35,21 +35,21 @@ EXCHANGE = Kind(
     "jaws and settling included",
     _TRADE,
 )
-MEANWHILE = Kind(
+MEANWHILE = FigureKind(
     "loader's work meanwhile",
     "cycle",
     "s",
     "all legs and rests outside the exchange; longer than machining, it makes the machine wait",
     _TRADE,
 )
-FIRST = Kind(
+FIRST = FigureKind(
     "first round",
     "cycle",
     "s",
     "from the first blank at its place to the door closed on it; no part comes out",
     _TRADE,
 )
-LAST = Kind(
+LAST = FigureKind(
     "last round",
     "cycle",
     "s",
@@ -59,7 +59,7 @@ LAST = Kind(
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class CycleBar:
     """One bar of the round, in s from the moment the round begins."""
 
     name: str
@@ -71,8 +71,8 @@ class Bar:
 class Round:
     """A round as it goes on and on: what the machine waits for, and what it does not."""
 
-    exchange: tuple[Step, ...]
-    meanwhile: tuple[Step, ...]
+    exchange: tuple[RoundStep, ...]
+    meanwhile: tuple[RoundStep, ...]
     machining: float
 
     def cycle(self) -> float:
@@ -84,7 +84,7 @@ class Round:
         return sum(one + max(self.machining, other) for one, other in pairs) / count
 
 
-def _by_pocket(steps: Iterable[Step], count: int) -> list[float]:
+def _by_pocket(steps: Iterable[RoundStep], count: int) -> list[float]:
     """Sum of steps for each pocket; what does not depend on it counts for all."""
     always, sums = 0.0, [0.0] * count
     for step in steps:
@@ -95,7 +95,7 @@ def _by_pocket(steps: Iterable[Step], count: int) -> list[float]:
     return [one + always for one in sums]
 
 
-def _total(steps: Iterable[Step]) -> float:
+def _total(steps: Iterable[RoundStep]) -> float:
     return sum(step.mean for step in steps)
 
 
@@ -137,7 +137,7 @@ def _last(facts: Facts, percent: float) -> float:
     return cuts + _total(steps)
 
 
-def bars(facts: Facts, percent: float = 100.0, which: Which = "steady") -> list[Bar]:
+def bars(facts: Facts, percent: float = 100.0, which: Which = "steady") -> list[CycleBar]:
     """The bars of a round, at the mean pocket; `Missing` where they cannot be told.
 
     The steady round begins when the door starts to open. Whoever waits at its
@@ -147,20 +147,20 @@ def bars(facts: Facts, percent: float = 100.0, which: Which = "steady") -> list[
         return _row(first_round(facts, percent), 0.0)
     if which == "last":
         steps, cuts = both(lambda: last_round(facts, percent), lambda: machining(facts))
-        return [Bar("machining", 0.0, cuts), *_row(steps, cuts)]
+        return [CycleBar("machining", 0.0, cuts), *_row(steps, cuts)]
     one = round_of(facts, percent)
     out, work = _total(one.exchange), _total(one.meanwhile)
-    found = [*_row(one.exchange, 0.0), Bar("machining", out, one.machining)]
+    found = [*_row(one.exchange, 0.0), CycleBar("machining", out, one.machining)]
     found += _row(one.meanwhile, out)
     spare = one.machining - work
     waits = "loader waits" if spare > 0 else "machine waits"
-    return [*found, Bar(waits, out + min(work, one.machining), abs(spare))] if spare else found
+    return [*found, CycleBar(waits, out + min(work, one.machining), abs(spare))] if spare else found
 
 
-def _row(steps: Iterable[Step], start: float) -> list[Bar]:
+def _row(steps: Iterable[RoundStep], start: float) -> list[CycleBar]:
     row = []
     for step in steps:
-        row.append(Bar(step.name, start, step.mean))
+        row.append(CycleBar(step.name, start, step.mean))
         start += step.mean
     return row
 

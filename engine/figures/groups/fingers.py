@@ -12,15 +12,15 @@ from __future__ import annotations
 from functools import partial
 from typing import Protocol
 
-from engine.figures.geometry.sizes import WHATS, Span, What, fingers, held, hold_of
-from engine.figures.model import Facts, Figure, Kind, gather, judge
+from engine.figures.geometry.sizes import WHATS, MinMax, What, fingers, held, hold_of
+from engine.figures.model import Facts, Figure, FigureKind, gather, judge
 from engine.figures.verdicts import floor
 
 _HELD = (
     "; the size where the fingers hold: `held`, else the outside, a block's width, or, inside, "
     "the bore"
 )
-CLEARANCE = Kind(
+CLEARANCE = FigureKind(
     "clearance a side",
     "fingers",
     "mm",
@@ -28,7 +28,7 @@ CLEARANCE = Kind(
     "common practice, no source",
     bound="least",
 )
-SQUEEZE = Kind(
+SQUEEZE = FigureKind(
     "squeeze left",
     "fingers",
     "mm",
@@ -39,14 +39,14 @@ SQUEEZE = Kind(
 )
 
 
-def clearance(opening: float, closed: float, size: Span, *, inside: bool) -> float:
+def clearance(opening: float, closed: float, size: MinMax, *, inside: bool) -> float:
     """Room a side of released fingers. `size` is (smallest, largest); one unit throughout."""
     if inside:
         return (size[0] - min(opening, closed)) / 2
     return (opening - size[1]) / 2
 
 
-def squeeze(opening: float, closed: float, size: Span, *, inside: bool) -> float:
+def squeeze(opening: float, closed: float, size: MinMax, *, inside: bool) -> float:
     """Stroke left between both faces when they hold; below zero they never touch."""
     if inside:
         return max(opening, closed) - size[1]
@@ -69,7 +69,7 @@ def figures(facts: Facts) -> list[Figure]:
 
 
 class _Rule(Protocol):
-    def __call__(self, opening: float, closed: float, size: Span, *, inside: bool) -> float: ...
+    def __call__(self, opening: float, closed: float, size: MinMax, *, inside: bool) -> float: ...
 
 
 def _work(facts: Facts, what: What, rule: _Rule) -> float:
@@ -81,6 +81,6 @@ def _work(facts: Facts, what: What, rule: _Rule) -> float:
     return rule(opening, closed, sizes, inside=hold_of(facts, what) == "inside")
 
 
-def _pair(facts: Facts, one: str, other: str) -> Span:
+def _pair(facts: Facts, one: str, other: str) -> MinMax:
     first, second = facts.length(one, other)
     return first, second

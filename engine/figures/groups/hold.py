@@ -26,7 +26,7 @@ from engine.figures.mechanics.holding import (
 )
 from engine.figures.mechanics.payload import carriers
 from engine.figures.mechanics.pull import MOVING, REST, pulls
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, lacking
 from engine.figures.tables import friction_of, material
 
 _FORMULA = (
@@ -41,11 +41,11 @@ _SOURCE = (
 )
 AT_REST, STOP, _RULES = "at rest", MOVING[-1], "rules"
 KINDS = {
-    moment: Kind(f"finger force, {moment}", "hold", "N", _FORMULA, _SOURCE, "most")
+    moment: FigureKind(f"finger force, {moment}", "hold", "N", _FORMULA, _SOURCE, "most")
     for moment in (AT_REST, *MOVING)
 }
 NO_AIR = {
-    moment: Kind(
+    moment: FigureKind(
         f"finger force without air, {moment}",
         "hold",
         "N",
@@ -55,7 +55,7 @@ NO_AIR = {
     )
     for moment in (AT_REST, STOP)
 }
-CRUSH = Kind(
+CRUSH = FigureKind(
     "finger force on the material",
     "hold",
     "N",
@@ -64,7 +64,7 @@ CRUSH = Kind(
     "common practice, no source",
     "most",
 )
-TIPPING = Kind(
+TIPPING = FigureKind(
     "tipping moment",
     "hold",
     "N·m",
@@ -74,7 +74,7 @@ TIPPING = Kind(
     "statics, worked: pressure over the bite may fall to nothing at one edge",
     "most",
 )
-FRICTION = Kind(
+FRICTION = FigureKind(
     "friction",
     "hold",
     "1",

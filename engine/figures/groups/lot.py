@@ -17,19 +17,19 @@ from datetime import UTC, datetime, timedelta
 from engine.figures.geometry import grid
 from engine.figures.geometry.axes import cell_of
 from engine.figures.groups import cycle
-from engine.figures.model import Facts, Figure, Kind, Missing, both, judge, known
+from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known
 
 MOST_PIECES = 10_000_000  # more is a slip of the key, and no lot
 
 _COUNT = "arithmetic; common practice, no source"
-BLANKS = Kind(
+BLANKS = FigureKind(
     "blanks needed",
     "lot",
     "pieces",
     "ordered + may be lost + samples + one for each stage of prove-out after the first",
     _COUNT,
 )
-A_FILL = Kind(
+A_FILL = FigureKind(
     "blanks in a fill",
     "lot",
     "pieces",
@@ -39,21 +39,23 @@ A_FILL = Kind(
     bound="least",
     tight_share=0.0,
 )
-FILLS = Kind("fills", "lot", "fills", "blanks needed / blanks in a fill, upwards", _COUNT)
-REFILLS = Kind("refills", "lot", "refills", "fills - 1", _COUNT)
-LAST_FILL = Kind("last fill", "lot", "pieces", "blanks needed - blanks in a fill x refills", _COUNT)
+FILLS = FigureKind("fills", "lot", "fills", "blanks needed / blanks in a fill, upwards", _COUNT)
+REFILLS = FigureKind("refills", "lot", "refills", "fills - 1", _COUNT)
+LAST_FILL = FigureKind(
+    "last fill", "lot", "pieces", "blanks needed - blanks in a fill x refills", _COUNT
+)
 _TIMES = "first round + (blanks in the fill - 1) x cycle + last round; at full speed"
-UNATTENDED = Kind(
+UNATTENDED = FigureKind(
     "unattended", "lot", "h", _TIMES + ": from a full tray to its last part given back", _COUNT
 )
-EMPTY = Kind(
+EMPTY = FigureKind(
     "tray empty after",
     "lot",
     "h",
     "first round + (blanks in the fill - 1) x cycle: the last blank is in the jaws; at full speed",
     _COUNT,
 )
-LOT = Kind(
+LOT = FigureKind(
     "lot time",
     "lot",
     "h",
@@ -114,7 +116,7 @@ class Pace:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class FillTimes:
     """One fill in s from the start of the lot.
 
     `empty`: its last blank is in the jaws and the door closed. `done`: its last
@@ -141,7 +143,7 @@ def _pace(facts: Facts, percent: float) -> Pace:
     return Pace(first, seconds, last, bool(cell_of(facts).bed.keep_empty))
 
 
-def spans(counts: Split, pockets: int, pace: Pace, refill: float = 0.0) -> Iterator[Span]:
+def spans(counts: Split, pockets: int, pace: Pace, refill: float = 0.0) -> Iterator[FillTimes]:
     """Every fill one after another; `refill` is how long the machine stands for each, in s.
 
     Where the loader goes on, `refill` is taken to fit within the machining.
@@ -151,7 +153,7 @@ def spans(counts: Split, pockets: int, pace: Pace, refill: float = 0.0) -> Itera
         blanks = counts.last if number == counts.fills else pockets
         lead = pace.cycle if pace.goes_on and number > 1 else pace.first
         empty = begins + lead + (blanks - 1) * pace.cycle
-        yield Span(number, blanks, begins, empty, empty + pace.last)
+        yield FillTimes(number, blanks, begins, empty, empty + pace.last)
         begins = empty if pace.goes_on else empty + pace.last + refill
 
 
@@ -211,11 +213,11 @@ def figures(facts: Facts) -> list[Figure]:
     ]
 
 
-def _full_tray(facts: Facts) -> Span:
+def _full_tray(facts: Facts) -> FillTimes:
     """The first fill, as many blanks as there are and need be."""
     counts, pace = both(lambda: split_of(facts), lambda: pace_of(facts))
     first = next(spans(counts, blanks_in_fill(facts), pace), None)
-    return first or Span(1, 0, 0.0, 0.0, 0.0)
+    return first or FillTimes(1, 0, 0.0, 0.0, 0.0)
 
 
 def _whole(facts: Facts) -> float:

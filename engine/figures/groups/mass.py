@@ -8,8 +8,8 @@ included; nothing that may be there is left out.
 from __future__ import annotations
 
 from engine.figures.geometry.sizes import WHATS, What, form, volumes
-from engine.figures.mechanics.payload import Held, moments
-from engine.figures.model import Facts, Figure, Kind, Missing, gather, judge, known, lacking
+from engine.figures.mechanics.payload import Load, moments
+from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, known, lacking
 from engine.figures.tables import material
 
 KG_PER_MM3 = 1e-6  # for a density in g/cm3
@@ -18,7 +18,7 @@ _CALLISTER = (
     "mass = volume x density; densities: Callister, Materials Science and Engineering, 7th ed., "
     "App. B.1 (second), and others named in data/materials.toml"
 )
-BLANK = Kind(
+BLANK = FigureKind(
     "blank mass",
     "mass",
     "kg",
@@ -27,7 +27,7 @@ BLANK = Kind(
     "the largest sizes count",
     _CALLISTER,
 )
-PART = Kind(
+PART = FigureKind(
     "part mass",
     "mass",
     "kg",
@@ -37,7 +37,7 @@ PART = Kind(
     bound="most",
     tight_share=0.0,
 )
-PAYLOAD = Kind(
+PAYLOAD = FigureKind(
     "payload",
     "mass",
     "kg",
@@ -75,7 +75,7 @@ def mass_of(facts: Facts, what: What) -> float:
     return worked_out(facts, what)[1]
 
 
-def payload(facts: Facts, held: Held) -> float:
+def payload(facts: Facts, held: Load) -> float:
     """Mass in kg of all grippers and fingers with what they hold."""
     return sum(
         gather(
@@ -129,7 +129,7 @@ def _payload(facts: Facts) -> Figure:
     return judge(PAYLOAD, worst.station, lambda: payload(facts, worst.held), limit, note)
 
 
-def _weight(facts: Facts, held: Held) -> float:
+def _weight(facts: Facts, held: Load) -> float:
     return sum(gather(*(lambda what=what: mass_of(facts, what) for _, what in held)))
 
 

@@ -24,7 +24,17 @@ from engine.figures.mechanics.travel import (
     stages,
     tip_speed,
 )
-from engine.figures.model import Facts, Figure, Kind, Missing, both, gather, judge, known, lacking
+from engine.figures.model import (
+    Facts,
+    Figure,
+    FigureKind,
+    Missing,
+    both,
+    gather,
+    judge,
+    known,
+    lacking,
+)
 
 _LYNCH = "Lynch and Park, Modern Robotics, 2017, section 9.2 (from memory)"
 _FORMULA = (
@@ -33,9 +43,13 @@ _FORMULA = (
     "that all axes allow along the line; free: the slowest axis; the approach at its own speed, "
     "never above the stage's; percent scales speed only"
 )
-LEG = Kind("leg time", "motion", "s", _FORMULA + "; over the tray the mean of all pockets", _LYNCH)
-WORST = Kind("leg time, worst pocket", "motion", "s", _FORMULA + "; the slowest pocket", _LYNCH)
-TIP = Kind(
+LEG = FigureKind(
+    "leg time", "motion", "s", _FORMULA + "; over the tray the mean of all pockets", _LYNCH
+)
+WORST = FigureKind(
+    "leg time, worst pocket", "motion", "s", _FORMULA + "; the slowest pocket", _LYNCH
+)
+TIP = FigureKind(
     "tip speed",
     "motion",
     "mm/s",
@@ -44,7 +58,7 @@ TIP = Kind(
     "mechanics",
 )
 _ISO = "ISO 10218-1:2011, 5.6.2 and 5.7.3, manual reduced speed, 250 mm/s (from memory)"
-TEACHING = Kind(
+TEACHING = FigureKind(
     "tip speed at teaching",
     "motion",
     "mm/s",
@@ -54,7 +68,7 @@ TEACHING = Kind(
     bound="most",
     tight_share=0.1,
 )
-PERCENT = Kind(
+PERCENT = FigureKind(
     "percent for teaching",
     "motion",
     "%",
@@ -62,7 +76,7 @@ PERCENT = Kind(
     "the fingers to, its axes at full speed together; at most 100",
     _ISO,
 )
-STOP = Kind(
+STOP = FigureKind(
     "stopping distance",
     "motion",
     "mm",

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from engine.figures.geometry.axes import axis_of, cell_of, scale_of
-from engine.figures.model import Facts, Figure, Kind, Missing, both, judge, known, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known, lacking
 
 _SOURCE = "common practice, no source"
-LINEAR = Kind(
+LINEAR = FigureKind(
     "room to the end of travel",
     "reach",
     "mm",
@@ -23,7 +23,7 @@ LINEAR = Kind(
     _SOURCE,
     bound="least",
 )
-ROTARY = Kind(
+ROTARY = FigureKind(
     "room to the end of turning",
     "reach",
     "deg",

@@ -12,7 +12,7 @@ from engine.figures.geometry import grid, tray_reach
 from engine.figures.geometry.sizes import WHATS, What, hold_of
 from engine.figures.geometry.tray_plate import (
     WAYS,
-    Way,
+    Direction,
     beside_open_finger,
     edge,
     layout,
@@ -26,7 +26,7 @@ from engine.figures.geometry.tray_plate import (
     web,
 )
 from engine.figures.mechanics.legs import over_tray
-from engine.figures.model import Facts, Figure, Kind, Missing, judge, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, judge, lacking
 from engine.figures.verdicts import floor
 from schemas.record import Tray
 
@@ -34,12 +34,14 @@ _TRADE = "common practice, no source"
 _BODY = "body: the larger of blank and part, at its largest"
 
 
-def _least(name: str, formula: str, tight_least: float = 0.0) -> Kind:
-    return Kind(name, "tray", "mm", formula, _TRADE, "least", tight_least=tight_least)
+def _least(name: str, formula: str, tight_least: float = 0.0) -> FigureKind:
+    return FigureKind(name, "tray", "mm", formula, _TRADE, "least", tight_least=tight_least)
 
 
-CAPACITY = Kind("capacity", "tray", "pockets", "across x along − unused pockets", "arithmetic")
-FITS = Kind(
+CAPACITY = FigureKind(
+    "capacity", "tray", "pockets", "across x along − unused pockets", "arithmetic"
+)
+FITS = FigureKind(
     "pockets that would fit",
     "tray",
     "pockets",
@@ -63,7 +65,7 @@ PLAY = _least(
     "(pocket − largest size)/2, a side; a block in a round pocket over its corners",
     tight_least=0.1,
 )
-STANDING = Kind("standing height", "tray", "mm", "height − pocket's depth", _TRADE)
+STANDING = FigureKind("standing height", "tray", "mm", "height − pocket's depth", _TRADE)
 TIP = _least("finger tip over the plate", "height − pocket's depth − finger bite", tight_least=1.0)
 
 
@@ -91,7 +93,7 @@ def _no_tray(facts: Facts) -> bool:
     return without and facts.record.tray == Tray()
 
 
-def _of_way(facts: Facts, way: Way) -> list[Figure]:
+def _of_way(facts: Facts, way: Direction) -> list[Figure]:
     rules = (
         [] if single(facts, way) else [(WEB, web, "web_least"), (ROOM, room, "finger_room_least")]
     )

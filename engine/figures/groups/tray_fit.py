@@ -20,10 +20,18 @@ from math import atan2, degrees, hypot
 from typing import Literal
 
 from engine.figures.geometry import grid as nominal
-from engine.figures.geometry.affine import CHECKED, Affine, Design, Pocket, Point, design, solve
+from engine.figures.geometry.affine import (
+    CHECKED,
+    Affine,
+    Design,
+    PlanePoint,
+    Pocket,
+    design,
+    solve,
+)
 from engine.figures.geometry.pockets import pitch_of
 from engine.figures.geometry.taught_pockets import taught_points
-from engine.figures.model import Facts, Figure, Kind, Missing, both, judge, lacking
+from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, lacking
 
 MOST_CULPRITS = 2
 MOST_FOR_PAIRS = 24  # taught pockets up to which pairs of culprits are looked for
@@ -35,7 +43,7 @@ _SOURCE = (
     "Diagnostics, 1980, ch. 2 (from memory)"
 )
 _FIT = "p = origin + column x u + row x v through the taught pockets by least squares; "
-DISAGREE = Kind(
+DISAGREE = FigureKind(
     "taught pockets disagree",
     "tray fit",
     "mm",
@@ -44,7 +52,7 @@ DISAGREE = Kind(
     _SOURCE,
     "most",
 )
-OFF = Kind(
+OFF = FigureKind(
     "off the written grid",
     "tray fit",
     "mm",
@@ -52,15 +60,15 @@ OFF = Kind(
     "arithmetic",
     "most",
 )
-PITCH = Kind("fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE)
-ROTATION = Kind(
+PITCH = FigureKind("fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE)
+ROTATION = FigureKind(
     "rotation",
     "tray fit",
     "deg",
     _FIT + "direction of u from that of the axis across, as the grid counts",
     _SOURCE,
 )
-SKEW = Kind("skew", "tray fit", "deg", _FIT + "angle between u and v, less 90°", _SOURCE)
+SKEW = FigureKind("skew", "tray fit", "deg", _FIT + "angle between u and v, less 90°", _SOURCE)
 
 TrayVerdict = Literal["fits", "does not fit", "cannot tell"]
 
@@ -71,7 +79,7 @@ class TrayFit:
 
     verdict: TrayVerdict
     grid: Affine | None
-    residuals: Mapping[Pocket, Point]
+    residuals: Mapping[Pocket, PlanePoint]
     left_out: Mapping[Pocket, float | None]  # distance from the grid of all others, None: no check
     suspects: tuple[Pocket, ...]  # any of them may be wrong; the data does not say which
     culprits: int  # how many of them are wrong at least; 0 where nothing is
@@ -109,7 +117,7 @@ class TrayFit:
 
 
 def fit_tray(
-    points: Mapping[Pocket, Point], tolerance: float, size: tuple[int, int] | None = None
+    points: Mapping[Pocket, PlanePoint], tolerance: float, size: tuple[int, int] | None = None
 ) -> TrayFit:
     """Fit taught pockets {(row, column): (x, y)}; `size` is (rows, columns) of the tray.
 
@@ -135,14 +143,14 @@ def fit_tray(
     )
 
 
-def _agrees(points: Mapping[Pocket, Point], tolerance: float) -> bool:
+def _agrees(points: Mapping[Pocket, PlanePoint], tolerance: float) -> bool:
     """Whether no pocket is found further than the tolerance from the grid of the others."""
     told = design(points).left_out(points)
     return all(distance is None or distance <= tolerance + 1e-9 for distance in told)
 
 
 def _suspects(
-    points: Mapping[Pocket, Point], plan: Design, tolerance: float
+    points: Mapping[Pocket, PlanePoint], plan: Design, tolerance: float
 ) -> tuple[tuple[Pocket, ...], int]:
     """All pockets whose mistake would explain what is seen; the fewest at a time."""
     if _agrees(points, tolerance):
@@ -159,7 +167,7 @@ def _suspects(
     return plan.pockets, most + 1
 
 
-def _likeliest(points: Mapping[Pocket, Point], plan: Design, tolerance: float) -> set[Pocket]:
+def _likeliest(points: Mapping[Pocket, PlanePoint], plan: Design, tolerance: float) -> set[Pocket]:
     """Pockets without which the least is left over, or so little that noise may have made it."""
     residuals = plan.residuals(points)
     whole = sum(x * x + y * y for x, y in residuals)
@@ -225,7 +233,7 @@ def _spread(first: int, last: int) -> list[int]:
     return sorted({first + round(i * span / most) for i in range(most + 1)})
 
 
-def _angle(vector: Point) -> float:
+def _angle(vector: PlanePoint) -> float:
     return degrees(atan2(vector[1], vector[0]))
 
 
@@ -283,7 +291,7 @@ def _disagreement(fit: TrayFit, tolerance: float) -> Figure:
     return judge(DISAGREE, "tray", lambda: worst, lambda: tolerance, note)
 
 
-def _off(facts: Facts, points: Mapping[Pocket, Point], tolerance: float) -> Figure:
+def _off(facts: Facts, points: Mapping[Pocket, PlanePoint], tolerance: float) -> Figure:
     """Against r1c1 as taught and the written pitches; the worst pocket stands in the note."""
     if (1, 1) not in points:
         return judge(OFF, "tray", lacking(Missing("tray.taught.r1c1")))

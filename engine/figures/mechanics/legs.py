@@ -17,8 +17,8 @@ from schemas.cell import Leg, Station
 
 MOST_SAMPLES = 400  # pockets that are gone through one by one
 
-Pair = tuple[grid.Pocket, grid.Pocket]  # pocket at the start and at the end of a leg
-HERE: Pair = ((0, 0), (0, 0))
+PocketPair = tuple[grid.Pocket, grid.Pocket]  # pocket at the start and at the end of a leg
+HERE: PocketPair = ((0, 0), (0, 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Shift:
         """Whether the way depends on the pocket."""
         return self.at_start != (0.0, 0.0) or self.at_end != (0.0, 0.0)
 
-    def way(self, pair: Pair) -> float:
+    def way(self, pair: PocketPair) -> float:
         """The signed way for a pocket at the start and one at the end."""
         (start_c, start_r), (end_c, end_r) = pair
         (sc, sr), (ec, er) = self.at_start, self.at_end
@@ -54,7 +54,7 @@ class Lengths:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class LegPath:
     """A leg: its moves one after another, and the pockets that it is gone with."""
 
     leg: str
@@ -62,7 +62,7 @@ class Way:
     straight: bool
     moves: tuple[Move, ...]
     lengths: tuple[Lengths, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[PocketPair, ...]
 
 
 def leg_of(facts: Facts, name: str) -> Leg:
@@ -155,12 +155,12 @@ def _grid_puts(facts: Facts, station: str, axis: str) -> bool:
     return where is not None and over_tray(station_of(facts, where))
 
 
-def way_of(facts: Facts, name: str) -> Way:
+def way_of(facts: Facts, name: str) -> LegPath:
     """A leg as moves; `Missing` names everything that is not there at once."""
     return facts.once(f"legs.way.{name}", lambda: _way(facts, name))
 
 
-def _way(facts: Facts, name: str) -> Way:
+def _way(facts: Facts, name: str) -> LegPath:
     moves = gather(
         lambda: _nothing_forgotten(facts, name),
         *(partial(_move, facts, name, n) for n in range(len(moves_of(facts, name)))),
@@ -173,10 +173,10 @@ def _way(facts: Facts, name: str) -> Way:
     by_pocket = any(shift.by_pocket for move in real for shift in move)
     pairs = _pairs(facts, leg) if by_pocket else (HERE,)
     lengths = tuple(_lengths(move, pairs) for move in real)
-    return Way(name, leg.end, together and leg.path == "straight", real, lengths, pairs)
+    return LegPath(name, leg.end, together and leg.path == "straight", real, lengths, pairs)
 
 
-def _lengths(move: Move, pairs: tuple[Pair, ...]) -> Lengths:
+def _lengths(move: Move, pairs: tuple[PocketPair, ...]) -> Lengths:
     if not any(shift.by_pocket for shift in move):
         return Lengths((tuple(shift.base for shift in move),), ())
     numbers: dict[tuple[float, ...], int] = {}
@@ -204,7 +204,7 @@ def _nothing_forgotten(facts: Facts, name: str) -> Move:
     return ()
 
 
-def _pairs(facts: Facts, leg: Leg) -> tuple[Pair, ...]:
+def _pairs(facts: Facts, leg: Leg) -> tuple[PocketPair, ...]:
     """The pockets in use at the start and the end; from what is given back on to the next one."""
     if not (_served(facts, leg.start) == "given" and _served(facts, leg.end) == "taken"):
         return tuple(_thinned([(pocket, pocket) for pocket in grid.used(facts)]))
@@ -225,7 +225,7 @@ def _served(facts: Facts, name: str) -> str:
     return "given" if gave else "taken"
 
 
-def _thinned(items: list[Pair]) -> list[Pair]:
+def _thinned(items: list[PocketPair]) -> list[PocketPair]:
     """At most about `MOST_SAMPLES` of them, evenly, with the first and the last."""
     stride = -(-len(items) // MOST_SAMPLES)
     return items if stride == 1 else [*items[::stride], items[-1]]

@@ -15,24 +15,24 @@ from engine.figures.geometry.sizes import What
 from engine.figures.model import Facts, known
 from schemas.cell import Cell, Leg, Station
 
-Held = tuple[tuple[str, What], ...]  # (gripper, what it holds), in the order of taking
+Load = tuple[tuple[str, What], ...]  # (gripper, what it holds), in the order of taking
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class PayloadMoment:
     """What is held on leaving a station for the next one of the round."""
 
     station: str
     following: str
-    held: Held
+    held: Load
 
 
-def moments(facts: Facts) -> tuple[Moment, ...]:
+def moments(facts: Facts) -> tuple[PayloadMoment, ...]:
     """Every moment of two rounds, the start with empty grippers first."""
     return facts.once_per_cell("carried.moments", lambda: _moments(facts))
 
 
-def on_leg(facts: Facts, leg: Leg) -> Held:
+def on_leg(facts: Facts, leg: Leg) -> Load:
     """Everything that may be held on a leg; on a leg outside the round, all there is."""
     walked = moments(facts)
     same = [m for m in walked if (m.station, m.following) == (leg.start, leg.end)]
@@ -45,7 +45,7 @@ def carriers(facts: Facts, what: What) -> tuple[str, ...]:
     return tuple(dict.fromkeys(g for m in moments(facts) for g, held in m.held if held == what))
 
 
-def _moments(facts: Facts) -> tuple[Moment, ...]:
+def _moments(facts: Facts) -> tuple[PayloadMoment, ...]:
     cell = cell_of(facts)
     names = known(cell.cell.round or None, "cell:cell.round")
     held: list[tuple[str, What]] = []
@@ -54,7 +54,7 @@ def _moments(facts: Facts) -> tuple[Moment, ...]:
     for position, name in enumerate(names * 2):
         station = known(cell.stations.get(name), f"cell:stations.{name}")
         _act(cell, name, station, held, lying)
-        walked.append(Moment(name, names[(position + 1) % len(names)], tuple(held)))
+        walked.append(PayloadMoment(name, names[(position + 1) % len(names)], tuple(held)))
     return tuple(walked)
 
 

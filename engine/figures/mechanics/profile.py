@@ -30,7 +30,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Approach:
+class LastStretch:
     """The last stretch before rest, with a speed of its own."""
 
     length: float
@@ -106,7 +106,7 @@ class Share:
         return 1 / top + top * self.halves if top else 0.0
 
 
-def joint(distance: float, limits: Limits, approach: Approach) -> tuple[float, float, float]:
+def joint(distance: float, limits: Limits, approach: LastStretch) -> tuple[float, float, float]:
     """Where a move gives over to its approach: (main way, approach way, speed there).
 
     The main move ends at the approach speed, or below it where it is too short
@@ -124,7 +124,7 @@ def joint(distance: float, limits: Limits, approach: Approach) -> tuple[float, f
     return main, last, at_joint
 
 
-def seconds_to_rest(distance: float, limits: Limits, approach: Approach | None = None) -> float:
+def seconds_to_rest(distance: float, limits: Limits, approach: LastStretch | None = None) -> float:
     """The shortest time from rest to rest, the last stretch at its own speed.
 
     The approach is never faster than `limits.speed`; the speed is the same on
@@ -137,7 +137,7 @@ def seconds_to_rest(distance: float, limits: Limits, approach: Approach | None =
     return seconds(main, limits, 0.0, between) + seconds(last, slow, between, 0.0)
 
 
-def peak_to_rest(distance: float, limits: Limits, approach: Approach | None = None) -> float:
+def peak_to_rest(distance: float, limits: Limits, approach: LastStretch | None = None) -> float:
     """The highest speed on a move from rest to rest with its approach."""
     if approach is None or approach.length <= 0 or distance <= 0:
         return peak(distance, limits)

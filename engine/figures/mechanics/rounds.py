@@ -24,7 +24,7 @@ from engine.figures.model import Facts, Missing, gather, known
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class RoundStep:
     """One bar of the round: a leg, a rest, a door. One time, or one for each pocket."""
 
     name: str
@@ -44,7 +44,7 @@ class Order:
     meanwhile: tuple[str, ...]
 
 
-Steps = tuple[Step, ...]
+Steps = tuple[RoundStep, ...]
 Ask = Callable[[], Steps]
 
 
@@ -67,8 +67,8 @@ def _order(facts: Facts) -> Order:
     return Order(tuple(turned[idle:]), tuple(turned[:idle]))
 
 
-def _rest(facts: Facts, name: str, address: str) -> Step:
-    return Step(name, facts.of_cell(address))
+def _rest(facts: Facts, name: str, address: str) -> RoundStep:
+    return RoundStep(name, facts.of_cell(address))
 
 
 def _door(facts: Facts, words: str) -> list[Ask]:
@@ -77,7 +77,7 @@ def _door(facts: Facts, words: str) -> list[Ask]:
 
 def _leg(facts: Facts, start: str, end: str, percent: float) -> Steps:
     leg = between(facts, start, end)
-    return (Step(leg, seconds_by_pocket(facts, leg, percent)),)
+    return (RoundStep(leg, seconds_by_pocket(facts, leg, percent)),)
 
 
 def acts(facts: Facts, station: str) -> list[Ask]:
@@ -98,14 +98,14 @@ def _acts(facts: Facts, station: str) -> Steps:
     clamp = [lambda: _rest(facts, f"{station}: jaws", "times.clamp")]
     if one.does == "take":
         return gather(*grip, *clamp)
-    blow = [lambda: Step(f"{station}: blow-off", facts.number("blow_off.seconds"))]
+    blow = [lambda: RoundStep(f"{station}: blow-off", facts.number("blow_off.seconds"))]
     fingers_first = facts.record.jaws.release == "fingers_open_then_jaws_close"
     return gather(*blow, *(grip + clamp if fingers_first else clamp + grip))
 
 
-def _settle(facts: Facts, station: str) -> Step:
+def _settle(facts: Facts, station: str) -> RoundStep:
     address = f"{fingers(facts, piece_at(facts, station))}.settle"
-    return Step(f"{station}: settle", facts.number(address))
+    return RoundStep(f"{station}: settle", facts.number(address))
 
 
 def _all(asks: Iterable[Ask]) -> Steps:

@@ -15,9 +15,9 @@ from functools import partial
 from math import copysign, hypot, inf
 
 from engine.figures.geometry.axes import TipShare, axis_of, limits_of, resultant, tip_share
-from engine.figures.mechanics.legs import Way, station_of, way_of
+from engine.figures.mechanics.legs import LegPath, station_of, way_of
 from engine.figures.mechanics.profile import (
-    Approach,
+    LastStretch,
     Limits,
     Share,
     peak,
@@ -28,7 +28,7 @@ from engine.figures.mechanics.profile import (
 )
 from engine.figures.model import Facts, Missing, both, gather
 
-Stretch = tuple[float, Limits, Approach | None]
+TravelStretch = tuple[float, Limits, LastStretch | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Mover:
     paths: tuple[Share, ...]
     shares: tuple[TipShare | None, ...]
     tips: tuple[float, ...]
-    approach: Approach | None = None
+    approach: LastStretch | None = None
 
     def seconds(self, percent: float) -> list[float]:
         """From rest to rest, for each length: the joint path, or the slowest of axes alone."""
@@ -95,7 +95,7 @@ class Mover:
         share = slowest(self.limits, self.lengths[n])
         return Limits(share.speed * tip, share.acceleration * tip, share.braking * tip)
 
-    def _stretches(self, n: int, percent: float) -> list[Stretch]:
+    def _stretches(self, n: int, percent: float) -> list[TravelStretch]:
         """What has to be run at once: the whole way as 1, or the way of each axis."""
         if self.straight:
             path = float(any(self.lengths[n]))
@@ -103,12 +103,12 @@ class Mover:
         pairs = zip(self.limits, self.lengths[n], strict=True)
         return [(abs(way), one.at(percent), self._slowed(abs(way), n)) for one, way in pairs]
 
-    def _slowed(self, way: float, n: int) -> Approach | None:
+    def _slowed(self, way: float, n: int) -> LastStretch | None:
         """The part of an approach that falls to a way while the fingers go theirs."""
         if self.approach is None or not self.tips[n]:
             return None
         share = way / self.tips[n]
-        return Approach(self.approach.length * share, self.approach.speed * share)
+        return LastStretch(self.approach.length * share, self.approach.speed * share)
 
 
 def _resultant(shares: Iterable[tuple[TipShare | None, float]]) -> float:
@@ -123,7 +123,7 @@ def stages(facts: Facts) -> list[float]:
     return percents
 
 
-def approach_to(facts: Facts, station: str) -> Approach | None:
+def approach_to(facts: Facts, station: str) -> LastStretch | None:
     """The approach in mm and mm/s; None where it is none, or where nothing is handed over."""
     handed = station_of(facts, station).does in ("take", "give")
     given = facts.record.approach.get(station)
@@ -135,22 +135,22 @@ def approach_to(facts: Facts, station: str) -> Approach | None:
     )
     if speed <= 0 or length < 0:
         raise Missing(f"approach.{station}.{'speed' if speed <= 0 else 'length'}")
-    return Approach(length, speed) if length > 0 else None
+    return LastStretch(length, speed) if length > 0 else None
 
 
-def mover(facts: Facts, way: Way, number: int, *, tip: bool = False) -> Mover:
+def mover(facts: Facts, way: LegPath, number: int, *, tip: bool = False) -> Mover:
     """One move of a leg; `tip` asks for what the fingers feel of it, too."""
     if tip:
         _shares(facts, way, number)
     return facts.once(f"travel.mover.{way.leg}.{number}", lambda: _mover(facts, way, number))
 
 
-def _shares(facts: Facts, way: Way, number: int) -> tuple[TipShare | None, ...]:
+def _shares(facts: Facts, way: LegPath, number: int) -> tuple[TipShare | None, ...]:
     asks = (partial(tip_share, facts, shift.axis) for shift in way.moves[number])
     return facts.once(f"travel.shares.{way.leg}.{number}", lambda: gather(*asks))
 
 
-def _mover(facts: Facts, way: Way, number: int) -> Mover:
+def _mover(facts: Facts, way: LegPath, number: int) -> Mover:
     move, near = way.moves[number], number == approaching(facts, way)
     limits, approach = both(
         lambda: gather(*(partial(limits_of, facts, shift.axis) for shift in move)),
@@ -180,7 +180,7 @@ def _tips(
     return [_resultant(zip(shares, one, strict=True)) for one in lengths]
 
 
-def approaching(facts: Facts, way: Way) -> int:
+def approaching(facts: Facts, way: LegPath) -> int:
     """The number of the move that has the approach: the last that shifts the fingers."""
     for number in reversed(range(len(way.moves))):
         axes = (axis_of(facts, shift.axis) for shift in way.moves[number])
@@ -189,7 +189,7 @@ def approaching(facts: Facts, way: Way) -> int:
     return len(way.moves) - 1
 
 
-def movers(facts: Facts, way: Way, *, tip: bool = False) -> tuple[Mover, ...]:
+def movers(facts: Facts, way: LegPath, *, tip: bool = False) -> tuple[Mover, ...]:
     """All moves of a leg; one `Missing` for all that they lack."""
     asks = [partial(mover, facts, way, n, tip=tip) for n in range(len(way.moves))]
     return facts.once(f"travel.movers.{way.leg}.{tip}", lambda: gather(*asks))

@@ -14,7 +14,7 @@ from engine.figures.geometry.axes import TipShare, resultant
 from engine.figures.groups import motion
 from engine.figures.mechanics.legs import way_of
 from engine.figures.mechanics.profile import (
-    Approach,
+    LastStretch,
     Limits,
     seconds,
     seconds_to_rest,
@@ -68,7 +68,7 @@ def gantry_leg(base: Facts, column: int, row: int, percent: float = 100.0) -> fl
         min(one.braking / way for one, way in path),
     )
     turn = seconds(180, Limits(180 * share, 720, 720))
-    down = seconds_to_rest(400 - 145.8, Limits(500 * share, 1200, 1200), Approach(18, 55))
+    down = seconds_to_rest(400 - 145.8, Limits(500 * share, 1200, 1200), LastStretch(18, 55))
     return up + seconds(1.0, kept) + turn + down
 
 
@@ -180,7 +180,7 @@ def test_an_approach_of_a_slant_is_slow_at_the_fingers():
     tip = math.hypot(1450, 160, 254.2)
     assert last.tips[0] == pytest.approx(tip)
     assert able.speed == pytest.approx(tip * min(1000 / 1450, 600 / 160, 500 / 254.2))
-    slow = seconds_to_rest(tip, able, Approach(18, 55))
+    slow = seconds_to_rest(tip, able, LastStretch(18, 55))
     assert last.seconds(100.0)[0] == pytest.approx(slow)
 
 

@@ -7,15 +7,19 @@ from dataclasses import replace
 import pytest
 
 from engine.figures import wording
-from engine.figures.model import Figure, Kind, Verdict
+from engine.figures.model import Figure, FigureKind, Verdict
 
-FREE = Kind("free height", "bite", "mm", "f", "s", "least")
-FORCE = Kind("finger force", "hold", "N", "f", "s", "most")
-CYCLE = Kind("cycle", "cycle", "s", "f", "s")
+FREE = FigureKind("free height", "bite", "mm", "f", "s", "least")
+FORCE = FigureKind("finger force", "hold", "N", "f", "s", "most")
+CYCLE = FigureKind("cycle", "cycle", "s", "f", "s")
 
 
 def figure(
-    kind: Kind, at: str, value: float | None, limit: float | None = None, verdict: Verdict = "fits"
+    kind: FigureKind,
+    at: str,
+    value: float | None,
+    limit: float | None = None,
+    verdict: Verdict = "fits",
 ) -> Figure:
     margin = None
     if value is not None and limit is not None:

@@ -280,7 +280,7 @@ def test_the_trace_of_a_random_history_is_the_oracles(folder, seed):
 
 def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
     from engine.log import walk
-    from engine.log.document_cache import Texts
+    from engine.log.document_cache import DocumentCache
 
     ole = at("ole")
     for n in (5, 6):
@@ -294,7 +294,7 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
             raise BookError("git was killed")
         return saved
 
-    past = walk.PlainPast(git, Texts(git))
+    past = walk.WalkedPast(git, DocumentCache(git))
     past.refresh(plain_git(ole.folder, "rev-parse", "HEAD~1").strip())
     monkeypatch.setattr(walk, "read_saved", fails)
     with pytest.raises(BookError):

@@ -365,24 +365,24 @@ def test_offline_it_works_and_tells_what_waits(two, shop):
 
 
 def test_it_tries_again_when_somebody_was_faster(two, shop, monkeypatch):
-    from engine.repo.remote import Elsewhere
+    from engine.repo.remote import Remote
 
     mira, ole = two
     third = shop.box("three", "ole")
     for n, book in enumerate((ole, third), 1):
         put(book, BUSH, f"tools.T0{n}.what", "drill")
     put(mira, SEAT, "lot.quantity", "5")
-    real, faster = Elsewhere.push, [ole, third]
+    real, faster = Remote.push, [ole, third]
 
     def push(self, *words):
         if faster:
             book = faster.pop()
-            monkeypatch.setattr(Elsewhere, "push", real)
+            monkeypatch.setattr(Remote, "push", real)
             book.sync()
-            monkeypatch.setattr(Elsewhere, "push", push)
+            monkeypatch.setattr(Remote, "push", push)
         return real(self, *words)
 
-    monkeypatch.setattr(Elsewhere, "push", push)
+    monkeypatch.setattr(Remote, "push", push)
     done = mira.sync()
     assert not done.problem
     assert {a.change.address for a in done.came} == {"tools.T01.what", "tools.T02.what"}

@@ -11,8 +11,8 @@ from engine.book import Book
 from engine.book.transaction import Inker
 from engine.drafts.pencil import Pencil
 from engine.repo.git import Git
-from engine.repo.meeting_point import Meeting
-from engine.repo.remote import Elsewhere, read_address
+from engine.repo.meeting_point import MeetingPoint
+from engine.repo.remote import Remote, read_address
 from schemas.errors import Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
 from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git
@@ -306,8 +306,8 @@ class Killed(BaseException):
 
 POINTS = [
     (Inker, "_intend"), (Git, "move"), (Inker, "_finish"), (Inker, "_bring_file"),
-    (Inker, "_bring_index"), (Pencil, "set_aside"), (Elsewhere, "fetch"), (Elsewhere, "push"),
-    (Meeting, "saw"),
+    (Inker, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
+    (MeetingPoint, "saw"),
 ]  # fmt: skip
 
 
