@@ -80,8 +80,8 @@ def system_clock() -> datetime:
 class Book:
     """One opened book, and one person in front of it."""
 
-    def __init__(self, shelf: Session, login: str) -> None:
-        self._shelf = shelf
+    def __init__(self, session: Session, login: str) -> None:
+        self._session = session
         self._login = login
 
     # opening
@@ -96,7 +96,7 @@ class Book:
         clock: Clock = system_clock,
     ) -> Book:
         """Open a book. BookError where it is none or not safe; Refused for a wrong person."""
-        book = cls(opening.open_shelf(folder, clock), current_login() if login is None else login)
+        book = cls(opening.open_session(folder, clock), current_login() if login is None else login)
         book.choose(as_person)
         return book
 
@@ -118,82 +118,82 @@ class Book:
     @property
     def folder(self) -> Path:
         """Where the book lies."""
-        return self._shelf.folder
+        return self._session.folder
 
     @property
     def name(self) -> str:
         """What people call the book."""
         try:
-            return self._shelf.book_file().book.name
+            return self._session.book_file().book.name
         except (ReadError, UsageError):
             return self.folder.name
 
     @property
     def id(self) -> str:
         """The book's identity, as printed on papers."""
-        return self._shelf.book_file().book.id
+        return self._session.book_file().book.id
 
     @property
     def identity(self) -> Identity:
         """Who is at the terminal."""
-        return self._shelf.identity
+        return self._session.identity
 
     @property
     def head(self) -> str:
         """The commit that the book stands on."""
-        return self._shelf.head
+        return self._session.head
 
     def now(self) -> datetime:
         """The present moment on the book's clock."""
-        return self._shelf.clock()
+        return self._session.clock()
 
     def warnings(self) -> list[str]:
         """What a person should know about this book as a whole."""
-        return opening.warnings(self._shelf)
+        return opening.warnings(self._session)
 
     def persons(self) -> dict[str, Person]:
         """Everybody whom this login may be."""
-        people = self._shelf.people().people
+        people = self._session.people().people
         return {key: people[key] for key in self.identity.candidates or people if key in people}
 
     def choose(self, key: str) -> Identity:
         """Say who is at the terminal, where the login does not."""
-        today = self._shelf.clock().date()
-        self._shelf.identity = identify(self._shelf.people(), self._login, key, today)
-        return self._shelf.identity
+        today = self._session.clock().date()
+        self._session.identity = identify(self._session.people(), self._login, key, today)
+        return self._session.identity
 
     def refresh(self) -> bool:
         """Look again; True where somebody inked or pencilled meanwhile."""
-        moved = self._shelf.refresh()
-        return opening.pencil_moved(self._shelf) or moved
+        moved = self._session.refresh()
+        return opening.pencil_moved(self._session) or moved
 
     def close(self) -> None:
         """End helper processes."""
-        self._shelf.past.close()
-        self._shelf.git.close()
+        self._session.past.close()
+        self._session.git.close()
 
     def _find(self, name: str) -> Held:
-        self._shelf.refresh()
-        return self._shelf.find(name)
+        self._session.refresh()
+        return self._session.find(name)
 
     # reading
 
     def documents(self) -> list[str]:
         """Names of all records, cells, people and book."""
-        self._shelf.refresh()
-        return [held.name for held in self._shelf.places()]
+        self._session.refresh()
+        return [held.name for held in self._session.places()]
 
     def list_records(self, *, retired: bool = False, findings: bool = True) -> list[Listed]:
         """The book's list, with pencil, runs, sign-offs and findings."""
-        self._shelf.refresh()
+        self._session.refresh()
         by_name: dict[str, list[Finding]] = {}
         for finding in self.check() if findings else ():
             by_name.setdefault(finding.record, []).append(finding)
-        return listing.list_records(self._shelf, by_name, retired=retired)
+        return listing.list_records(self._session, by_name, retired=retired)
 
     def show(self, name: str, at: str = "now") -> Shown:
         """A document at a mark."""
-        return comparing.show(self._shelf, self._find(name), at)
+        return comparing.show(self._session, self._find(name), at)
 
     def values(self, name: str, at: str = "now") -> dict[str, Value]:
         """Every value of a document at a mark, by address."""
@@ -201,15 +201,15 @@ class Book:
 
     def describe(self, name: str, address: str) -> Described | None:
         """What an address means, and its unit."""
-        return layout.describe_resolved(self._shelf, self._find(name), address)
+        return layout.describe_resolved(self._session, self._find(name), address)
 
     def layout(self, name: str) -> list[FieldRow]:
         """The rows of the editor."""
-        return layout.rows(self._shelf, self._find(name))
+        return layout.rows(self._session, self._find(name))
 
     def cell_of(self, name: str) -> Cell | None:
         """The cell that a record runs on."""
-        return self._shelf.cell_of(self._shelf.document(self._find(name).name))
+        return self._session.cell_of(self._session.document(self._find(name).name))
 
     # pencil
 
@@ -219,131 +219,133 @@ class Book:
 
     def set_all(self, name: str, typed: Mapping[str, str]) -> Draft | None:
         """Pencil several values, all or none."""
-        return self._pencilled(name, lambda held: pencilling.set_values(self._shelf, held, typed))
+        return self._pencilled(name, lambda held: pencilling.set_values(self._session, held, typed))
 
     def clear(self, name: str, address: str) -> Draft | None:
         """Pencil the removal of a value."""
-        return self._pencilled(name, lambda held: pencilling.clear(self._shelf, held, address))
+        return self._pencilled(name, lambda held: pencilling.clear(self._session, held, address))
 
     def rub_out(self, name: str, addresses: Sequence[str] = ()) -> Draft | None:
         """Take my pencil away; it can be brought back."""
-        return self._pencilled(name, lambda held: pencilling.rub_out(self._shelf, held, addresses))
+        return self._pencilled(
+            name, lambda held: pencilling.rub_out(self._session, held, addresses)
+        )
 
     def bring_back(self, name: str) -> Draft | None:
         """Put back what I rubbed out last."""
-        return self._pencilled(name, lambda held: pencilling.bring_back(self._shelf, held))
+        return self._pencilled(name, lambda held: pencilling.bring_back(self._session, held))
 
     def keep(self, name: str) -> Draft | None:
         """Keep my pencil on top of what somebody else inked meanwhile."""
-        return self._pencilled(name, lambda held: pencilling.keep(self._shelf, held))
+        return self._pencilled(name, lambda held: pencilling.keep(self._session, held))
 
     def take_from_disk(self, name: str) -> Draft | None:
         """Make pencil of what was changed in the file itself."""
-        return self._pencilled(name, lambda held: hand_edits.take_from_disk(self._shelf, held))
+        return self._pencilled(name, lambda held: hand_edits.take_from_disk(self._session, held))
 
     def _pencilled(self, name: str, act: Callable[[Held], Any]) -> Draft | None:
         held = self._find(name)
         act(held)
-        return pencilling.draft(self._shelf, held)
+        return pencilling.draft(self._session, held)
 
     def undo(self, name: str) -> str:
         """Undo my last act of pencil; what it was."""
-        return pencilling.step(self._shelf, self._find(name), "undo")
+        return pencilling.step(self._session, self._find(name), "undo")
 
     def redo(self, name: str) -> str:
         """Do again what I undid last; what it was."""
-        return pencilling.step(self._shelf, self._find(name), "redo")
+        return pencilling.step(self._session, self._find(name), "redo")
 
     def draft(self, name: str) -> Draft | None:
         """My pencil on a document."""
-        return pencilling.draft(self._shelf, self._find(name))
+        return pencilling.draft(self._session, self._find(name))
 
     def drafts(self, name: str | None = None) -> list[Draft]:
         """Everybody's pencil."""
-        self._shelf.refresh()
-        return pencilling.drafts(self._shelf, self._find(name) if name else None)
+        self._session.refresh()
+        return pencilling.drafts(self._session, self._find(name) if name else None)
 
     def found_on_disk(self, name: str) -> OnDisk | None:
         """What was changed in the file itself since the last ink."""
-        return hand_edits.found_on_disk(self._shelf, self._find(name))
+        return hand_edits.found_on_disk(self._session, self._find(name))
 
     def put_back(self, name: str) -> str:
         """Put the inked text back on disk; where the copy of the other one is."""
-        return hand_edits.put_back(self._shelf, self._find(name))
+        return hand_edits.put_back(self._session, self._find(name))
 
     # ink
 
     def needs_reason(self, name: str) -> bool:
         """Whether inking my pencil on a document needs a reason."""
-        comparison = comparing.compare(self._shelf, self._find(name), "now", "pencil")
-        return bool(inking.needs_reason(self._shelf, comparison.changes))
+        comparison = comparing.compare(self._session, self._find(name), "now", "pencil")
+        return bool(inking.needs_reason(self._session, comparison.changes))
 
     def ink(self, name: str, reason: str = "") -> Inked:
         """Save my pencil on a document, with the program and photos that changed."""
-        self._shelf.refresh()
-        stray = opening.stray_path(self._shelf, name)
+        self._session.refresh()
+        stray = opening.stray_path(self._session, name)
         if stray:
-            return records.adopt(self._shelf, stray, reason)
-        return inking.ink(self._shelf, self._find(name), reason)
+            return records.adopt(self._session, stray, reason)
+        return inking.ink(self._session, self._find(name), reason)
 
     def new(
         self, name: str, *, part: str, cell: str, units: str, reason: str = "", **header: Value
     ) -> Inked:
         """Begin a record."""
-        self._shelf.refresh()
+        self._session.refresh()
         fields: dict[str, Value] = {"part": part, "cell": cell, "units": units, **header}
-        return records.new(self._shelf, name, fields, reason)
+        return records.new(self._session, name, fields, reason)
 
     def copy(self, source: str, name: str, reason: str = "") -> Inked:
         """Begin a record as a copy of another."""
-        return records.copy(self._shelf, self._find(source), name, reason)
+        return records.copy(self._session, self._find(source), name, reason)
 
     def rename(self, old: str, name: str, reason: str = "") -> Inked:
         """Give a record another name; its history goes along."""
-        return records.rename(self._shelf, self._find(old), name, reason)
+        return records.rename(self._session, self._find(old), name, reason)
 
     def retire(self, name: str, reason: str = "", *, back: bool = False) -> Inked:
         """Take a record out of the list, or back into it."""
-        return records.retire(self._shelf, self._find(name), reason, back=back)
+        return records.retire(self._session, self._find(name), reason, back=back)
 
     def restore(self, name: str, mark: str, address: str = "", reason: str = "") -> Inked:
         """Ink again what stood at a mark."""
-        return records.restore(self._shelf, self._find(name), mark, address, reason)
+        return records.restore(self._session, self._find(name), mark, address, reason)
 
     # runs, events, sign-off
 
     def run_start(self, name: str, quantity: int | None = None, note: str = "") -> Inked:
         """Open a run on what is inked now."""
-        return runs.start(self._shelf, self._find(name), quantity, note)
+        return runs.start(self._session, self._find(name), quantity, note)
 
     def run_step(self, name: str, what: str, **details: Any) -> Inked:
         """Note a confirmation, a stage, a checked piece or a refill."""
-        return runs.step(self._shelf, self._find(name), what, details)
+        return runs.step(self._session, self._find(name), what, details)
 
     def run_stop(self, name: str, good: int, scrap: int, note: str = "") -> Inked:
         """Close the open run with its counts."""
-        return runs.stop(self._shelf, self._find(name), good, scrap, note)
+        return runs.stop(self._session, self._find(name), good, scrap, note)
 
     def runs(self, name: str) -> list[RunState]:
         """Runs of a record, oldest first."""
-        return revisions.runs(self._shelf, self._find(name))
+        return revisions.runs(self._session, self._find(name))
 
     def run_log(self, name: str, number: int | None = None) -> list[LogEntry]:
         """What was noted in a record's runs, or in one of them; the inks made in them too."""
-        return revisions.run_log(self._shelf, self._find(name), number)
+        return revisions.run_log(self._session, self._find(name), number)
 
     def confirmed(self, name: str) -> Confirmed | None:
         """When the values were last read back at the machine, and whether that still holds."""
-        return revisions.confirmed(self._shelf, self._find(name))
+        return revisions.confirmed(self._session, self._find(name))
 
     def sign_off(self, name: str, note: str = "") -> Inked:
         """Accept a record as it is inked now."""
-        return sign_offs.sign_off(self._shelf, self._find(name), note)
+        return sign_offs.sign_off(self._session, self._find(name), note)
 
     def event(self, cell: str, kind: str, reason: str) -> Inked:
         """Note something after which taught positions are suspect."""
-        self._shelf.refresh()
-        return sign_offs.event(self._shelf, cell, kind, reason)
+        self._session.refresh()
+        return sign_offs.event(self._session, cell, kind, reason)
 
     # papers
 
@@ -351,7 +353,7 @@ class Book:
         """The set-up sheet of a record, to hang at the machine."""
         from engine.book import papers  # figures and drawing: not at start
 
-        return papers.sheet(self._shelf, self._find(name), at, pencil=pencil)
+        return papers.sheet(self._session, self._find(name), at, pencil=pencil)
 
     def plate(
         self, name: str, form: PlateFormat, at: str = "now", *, kerf: str = "", relief: str = "",
@@ -361,34 +363,34 @@ class Book:
         from engine.book import papers
 
         cut = {"kerf": kerf, "relief": relief, "holes": holes}
-        return papers.plate(self._shelf, self._find(name), form, at, **cut)
+        return papers.plate(self._session, self._find(name), form, at, **cut)
 
     # compare and trace
 
     def compare(self, name: str, start: str = "now", end: str = "pencil") -> Comparison:
         """What differs between two marks."""
-        return comparing.compare(self._shelf, self._find(name), start, end)
+        return comparing.compare(self._session, self._find(name), start, end)
 
     def compare_since_run(self, name: str, number: int | None = None) -> Comparison:
         """What changed since a run stopped."""
-        return comparing.since_run(self._shelf, self._find(name), number)
+        return comparing.since_run(self._session, self._find(name), number)
 
     def compare_since_sign_off(self, name: str) -> Comparison:
         """What changed since the last sign-off."""
-        return comparing.since_sign_off(self._shelf, self._find(name))
+        return comparing.since_sign_off(self._session, self._find(name))
 
     def compare_since(self, name: str, moment: datetime) -> Comparison:
         """What changed since a moment."""
-        return comparing.since(self._shelf, self._find(name), moment)
+        return comparing.since(self._session, self._find(name), moment)
 
     def moment(self, text: str) -> datetime:
         """The moment that `yesterday`, `3 weeks` or 2026-03-02 means."""
-        return resolve(text, self._shelf.clock())
+        return resolve(text, self._session.clock())
 
     def trace(self, name: str, address: str, *, through_copies: bool = False) -> list[Traced]:
         """The life of a value or of a whole position, oldest first."""
         return comparing.trace(
-            self._shelf, self._find(name), address, through_copies=through_copies
+            self._session, self._find(name), address, through_copies=through_copies
         )
 
     def history(
@@ -398,7 +400,7 @@ class Book:
     ) -> HistoryPage:  # fmt: skip
         """Changes of values across the book, newest first, a page of them."""
         wanted = self._wanted(person, since, until, address, name, without_reason)
-        return queries.history(self._shelf, wanted, page, per_page)
+        return queries.history(self._session, wanted, page, per_page)
 
     def every_change(
         self, *, person: str = "", since: datetime | None = None, until: datetime | None = None,
@@ -406,13 +408,13 @@ class Book:
     ) -> Iterator[Traced]:  # fmt: skip
         """The same without pages, one by one."""
         wanted = self._wanted(person, since, until, address, name, without_reason)
-        return queries.every(self._shelf, wanted)
+        return queries.every(self._session, wanted)
 
     def _wanted(
         self, person: str, since: datetime | None, until: datetime | None, address: str,
         name: str, without_reason: bool,
     ) -> ChangeQuery:  # fmt: skip
-        self._shelf.refresh()
+        self._session.refresh()
         key = self._find(name).key if name else ""
         covers = queries.covering(address)
         return ChangeQuery(person, since, until, covers, key, without_reason)
@@ -422,35 +424,35 @@ class Book:
         above: Decimal | None = None,
     ) -> list[Stood]:  # fmt: skip
         """Records in which a value lay within a range on a day, with the runs of that day."""
-        self._shelf.refresh()
-        return queries.stood(self._shelf, address, below, above, day)
+        self._session.refresh()
+        return queries.stood(self._session, address, below, above, day)
 
     def moved(self, *, address: str = "", since: datetime | None = None) -> list[Moved]:
         """Which values changed most often after they were first written."""
         wanted = self._wanted("", since, None, address, "", without_reason=False)
-        return queries.moved(self._shelf, wanted)
+        return queries.moved(self._session, wanted)
 
     def creep(self, name: str, address: str = "positions") -> list[Creep]:
         """How taught positions went from run to run: slope and spread."""
-        return queries.creep(self._shelf, self._find(name), address)
+        return queries.creep(self._session, self._find(name), address)
 
     def watch(self, progress: Callable[[int], None]) -> None:
         """Be told how many saves were read, while history is read for the first time."""
-        self._shelf.past.progress = progress
+        self._session.past.progress = progress
 
     def marks(self, name: str) -> list[Mark]:
         """Named points of a document's past, newest first."""
-        return revisions.marks(self._shelf, self._find(name))
+        return revisions.marks(self._session, self._find(name))
 
     # figures and programs
 
     def figures(self, name: str, at: str = "now") -> list[Figure]:
         """Every figure of a record at a mark, with the cell and the policy as they stood then."""
-        return figures.figures(self._shelf, self._find(name), at)
+        return figures.figures(self._session, self._find(name), at)
 
     def facts(self, name: str, at: str = "now") -> Facts:
         """What those figures are computed from, for pictures of the set-up."""
-        return figures.facts(self._shelf, self._find(name), at)
+        return figures.facts(self._session, self._find(name), at)
 
     def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[Input]:
         """What in the record, the cell or the policy a figure follows from."""
@@ -468,43 +470,43 @@ class Book:
         self, name: str, start: str = "now", end: str = "pencil"
     ) -> list[FigureChange]:
         """What a change of values does to the figures, worst first."""
-        return figures.consequences(self._shelf, self._find(name), start, end)
+        return figures.consequences(self._session, self._find(name), start, end)
 
     def refills(
         self, name: str, start: datetime, percent: float = 100.0, seconds: float = 0.0
     ) -> list[Filled]:
         """When the tray must be refilled, for a start and the time that a refill takes."""
-        return figures.refills(self._shelf, self._find(name), start, percent, seconds)
+        return figures.refills(self._session, self._find(name), start, percent, seconds)
 
     def expected_positions(self, name: str) -> list[Expected]:
         """Positions that follow from the first taught one of each place."""
-        return figures.expected(self._shelf, self._find(name))
+        return figures.expected(self._session, self._find(name))
 
     def pencil_expected(self, name: str, addresses: Sequence[str] = ()) -> Draft | None:
         """Pencil expected positions: those named, or all that are not taught yet."""
         return self._pencilled(
-            name, lambda held: figures.pencil_expected(self._shelf, held, addresses)
+            name, lambda held: figures.pencil_expected(self._session, held, addresses)
         )
 
     def tray_fit(self, name: str) -> FittedTray:
         """What the taught pockets say about the grid of the tray."""
-        return figures.fitted_tray(self._shelf, self._find(name))
+        return figures.fitted_tray(self._session, self._find(name))
 
     def pencil_tray_fit(self, name: str) -> Draft | None:
         """Pencil the pitches that the taught pockets say."""
-        return self._pencilled(name, lambda held: figures.pencil_tray_fit(self._shelf, held))
+        return self._pencilled(name, lambda held: figures.pencil_tray_fit(self._session, held))
 
     def program(self, name: str) -> ProgramFacts:
         """What the part program of a record says."""
         from engine.book import programs  # what reads programs is not needed at start
 
-        return programs.program(self._shelf, self._find(name))
+        return programs.program(self._session, self._find(name))
 
     def program_changes(self, name: str) -> list[ProgramChange] | None:
         """What changed in it since it was proved out; None where history has not that text."""
         from engine.book import programs
 
-        return programs.changes_since_proved(self._shelf, self._find(name))
+        return programs.changes_since_proved(self._session, self._find(name))
 
     # between boxes
 
@@ -518,13 +520,13 @@ class Book:
         """Take in what other boxes shared, merge, and share what was inked here."""
         from engine.book import sync
 
-        return sync.sync(self._shelf, meet_at, accept_rewritten=accept_rewritten, tell=tell)
+        return sync.sync(self._session, meet_at, accept_rewritten=accept_rewritten, tell=tell)
 
     def waiting(self) -> Waiting:
         """What the other boxes have not got yet; works offline."""
         from engine.book import sync
 
-        return sync.waiting(self._shelf)
+        return sync.waiting(self._session)
 
     # checks
 
@@ -532,5 +534,5 @@ class Book:
         """What the rules have to say, about some documents or the whole book."""
         from engine.checks import check  # rules read photos: not at start
 
-        self._shelf.refresh()
-        return check(self._shelf, [self._find(name).name for name in names])
+        self._session.refresh()
+        return check(self._session, [self._find(name).name for name in names])

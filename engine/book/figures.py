@@ -38,93 +38,93 @@ _figures: LruCache[tuple[Figure, ...]] = LruCache(_KEPT)
 # figures at a mark
 
 
-def figures(shelf: Session, held: Held, at: str) -> list[Figure]:
+def figures(session: Session, held: Held, at: str) -> list[Figure]:
     """Every figure of a record at a mark, group by group."""
-    document, commit = _document_at(shelf, held, at)
+    document, commit = _document_at(session, held, at)
     if document is None:
         raise UsageError(f"{held.name} did not exist at {at}", hint="`marks` lists when it did.")
-    return list(of_document(shelf, document, commit))
+    return list(of_document(session, document, commit))
 
 
-def of_document(shelf: Session, document: Document, commit: str = "") -> tuple[Figure, ...]:
+def of_document(session: Session, document: Document, commit: str = "") -> tuple[Figure, ...]:
     """Figures of a record's text beside the cell and the policy of a commit (the head)."""
     model = document.model
     if not isinstance(model, Record):
         raise UsageError(f"{document.path} is no record: it has no figures")
-    key = texts_of(shelf, document, model.record.cell, commit)
-    return _figures.get(key, lambda: tuple(all_figures(facts_of(shelf, model, commit))))
+    key = texts_of(session, document, model.record.cell, commit)
+    return _figures.get(key, lambda: tuple(all_figures(facts_of(session, model, commit))))
 
 
-def texts_of(shelf: Session, document: Document, cell: str, commit: str = "") -> SourceTexts:
+def texts_of(session: Session, document: Document, cell: str, commit: str = "") -> SourceTexts:
     """The texts that the figures of a record follow from: its own, its cell's, the policy's."""
-    entries = _entries(shelf, commit)
+    entries = _entries(session, commit)
     own = hashlib.sha1(document.bytes).hexdigest()
     return own, entries.get(f"cells/{cell}.toml", ""), entries.get("book.toml", "")
 
 
-def facts_of(shelf: Session, record: Record, commit: str = "") -> Facts:
+def facts_of(session: Session, record: Record, commit: str = "") -> Facts:
     """What the figures of a record are computed from; what cannot be read is missing."""
-    entries = _entries(shelf, commit)
-    cell = _model(shelf, entries, f"cells/{record.record.cell}.toml")
-    book = _model(shelf, entries, "book.toml")
+    entries = _entries(session, commit)
+    cell = _model(session, entries, f"cells/{record.record.cell}.toml")
+    book = _model(session, entries, "book.toml")
     policy = book.policy if isinstance(book, BookFile) else Policy()
     return Facts(record, cell if isinstance(cell, Cell) else None, policy)
 
 
-def _entries(shelf: Session, commit: str) -> Mapping[str, str]:
-    return shelf.entries if commit in ("", shelf.head) else shelf.git.tree(commit)
+def _entries(session: Session, commit: str) -> Mapping[str, str]:
+    return session.entries if commit in ("", session.head) else session.git.tree(commit)
 
 
-def _model(shelf: Session, entries: Mapping[str, str], path: str) -> object:
+def _model(session: Session, entries: Mapping[str, str], path: str) -> object:
     try:
-        return shelf.past.document(path, entries[path]).model if path in entries else None
+        return session.past.document(path, entries[path]).model if path in entries else None
     except ReadError:
         return None
 
 
-def _document_at(shelf: Session, held: Held, at: str) -> tuple[Document | None, str]:
+def _document_at(session: Session, held: Held, at: str) -> tuple[Document | None, str]:
     """The record at a mark, and the commit of cell and policy; pencil goes with the head."""
     if at == "pencil":
-        return pencilling.document_in_pencil(shelf, held), shelf.head
-    point = revisions.resolve(shelf, held, at)
-    return revisions.document_at(shelf, point), point.commit
+        return pencilling.document_in_pencil(session, held), session.head
+    point = revisions.resolve(session, held, at)
+    return revisions.document_at(session, point), point.commit
 
 
-def facts(shelf: Session, held: Held, at: str) -> Facts:
+def facts(session: Session, held: Held, at: str) -> Facts:
     """What the figures of a record at a mark are computed from, for pictures of the set-up."""
-    document, commit = _document_at(shelf, held, at)
+    document, commit = _document_at(session, held, at)
     if document is None or not isinstance(document.model, Record):
         raise UsageError(f"{held.name} is no record at {at}: it has no figures")
-    return facts_of(shelf, document.model, commit)
+    return facts_of(session, document.model, commit)
 
 
 # consequences
 
 
-def consequences(shelf: Session, held: Held, start: str, end: str) -> list[FigureChange]:
+def consequences(session: Session, held: Held, start: str, end: str) -> list[FigureChange]:
     """Figures that changed noticeably between two marks, worst first; only records have them."""
     try:
-        (old, was), (new, now) = (_document_at(shelf, held, mark) for mark in (start, end))
+        (old, was), (new, now) = (_document_at(session, held, mark) for mark in (start, end))
     except ReadError:
         return []
     if old is None or new is None:
         return []
-    return between(shelf, old, new, was, now)
+    return between(session, old, new, was, now)
 
 
 def between(
-    shelf: Session, old: Document, new: Document, was: str = "", now: str = ""
+    session: Session, old: Document, new: Document, was: str = "", now: str = ""
 ) -> list[FigureChange]:
     """The same between two texts of a record, each beside the cell and policy of a commit."""
     if not isinstance(old.model, Record) or not isinstance(new.model, Record):
         return []
-    return wording.changed(of_document(shelf, old, was), of_document(shelf, new, now))
+    return wording.changed(of_document(session, old, was), of_document(session, new, now))
 
 
-def worse_in_words(shelf: Session, old: Document, new: Document, most: int = 6) -> list[str]:
+def worse_in_words(session: Session, old: Document, new: Document, most: int = 6) -> list[str]:
     """What an ink makes worse, for the person; a fault of a figure never keeps an ink back."""
     try:
-        found = [c for c in between(shelf, old, new) if wording.worsened(c)]
+        found = [c for c in between(session, old, new) if wording.worsened(c)]
     except Exception:
         _log.exception("figures failed on %s", new.path)
         return ["the figures failed on this record; the log says how"]
@@ -136,11 +136,11 @@ def worse_in_words(shelf: Session, old: Document, new: Document, most: int = 6) 
 # what follows from taught values
 
 
-def expected(shelf: Session, held: Held) -> list[Expected]:
+def expected(session: Session, held: Held) -> list[Expected]:
     """Positions that follow from the first taught one of each place, my pencil counted."""
     from engine.figures.groups.agreement import expected_positions
 
-    facts = _my_facts(shelf, held)
+    facts = _my_facts(session, held)
     found = []
     for address, value in expected_positions(facts).items():
         _, station, axis = address.split(".")
@@ -150,9 +150,9 @@ def expected(shelf: Session, held: Held) -> list[Expected]:
     return found
 
 
-def pencil_expected(shelf: Session, held: Held, addresses: Sequence[str]) -> None:
+def pencil_expected(session: Session, held: Held, addresses: Sequence[str]) -> None:
     """Pencil expected positions: those named, or all that nobody taught yet."""
-    there = {item.address: item for item in expected(shelf, held)}
+    there = {item.address: item for item in expected(session, held)}
     unknown = [address for address in addresses if address not in there]
     if unknown:
         raise UsageError(
@@ -165,16 +165,16 @@ def pencil_expected(shelf: Session, held: Held, addresses: Sequence[str]) -> Non
             where=held.name,
             hint="Name the addresses to be put over the taught values.",
         )
-    pencilling.put_values(shelf, held, {a: there[a].value for a in chosen}, DERIVED)
+    pencilling.put_values(session, held, {a: there[a].value for a in chosen}, DERIVED)
 
 
-def fitted_tray(shelf: Session, held: Held) -> FittedTray:
+def fitted_tray(session: Session, held: Held) -> FittedTray:
     """What the taught pockets say about the grid of the tray, pitches in the record's unit."""
     from engine.figures.geometry import grid
     from engine.figures.geometry.taught_pockets import taught_points
     from engine.figures.groups.tray_fit import fit_tray, in_words, name_of
 
-    facts = _my_facts(shelf, held)
+    facts = _my_facts(session, held)
     try:
         taught, size = both(lambda: taught_points(facts), lambda: grid.size(facts))
         (tolerance,) = facts.of_policy("agreement_tolerance")
@@ -199,9 +199,9 @@ def fitted_tray(shelf: Session, held: Held) -> FittedTray:
     )
 
 
-def pencil_tray_fit(shelf: Session, held: Held) -> None:
+def pencil_tray_fit(session: Session, held: Held) -> None:
     """Pencil the fitted pitches. Refused where the taught pockets do not agree."""
-    fit = fitted_tray(shelf, held)
+    fit = fitted_tray(session, held)
     if fit.verdict == "does not fit":
         raise Refused(
             f"the taught pockets do not agree: {fit.words}", where=held.name, hint="Teach it again."
@@ -210,18 +210,18 @@ def pencil_tray_fit(shelf: Session, held: Held) -> None:
     values: dict[str, Value] = {a: v for a, v in pitches.items() if v is not None}
     if not values:
         raise Refused("too few pockets are taught for a pitch", where=held.name, hint=fit.words)
-    pencilling.put_values(shelf, held, values, DERIVED)
+    pencilling.put_values(session, held, values, DERIVED)
 
 
 def refills(
-    shelf: Session, held: Held, start: datetime, percent: float, seconds: float
+    session: Session, held: Held, start: datetime, percent: float, seconds: float
 ) -> list[Filled]:
     """When each fill of the lot begins, runs empty and is done, by this machine's clock.
 
     `seconds` is what one refill takes. UsageError names what is missing.
     """
     try:
-        fills = clock(facts(shelf, held, "now"), start.astimezone(UTC), percent, seconds)
+        fills = clock(facts(session, held, "now"), start.astimezone(UTC), percent, seconds)
     except Missing as error:
         raise UsageError(
             f"cannot tell without {', '.join(error.addresses)}",
@@ -235,11 +235,11 @@ def refills(
     ]
 
 
-def _my_facts(shelf: Session, held: Held) -> Facts:
-    model = pencilling.document_in_pencil(shelf, held).model
+def _my_facts(session: Session, held: Held) -> Facts:
+    model = pencilling.document_in_pencil(session, held).model
     if not isinstance(model, Record):
         raise UsageError(f"{held.name} is no record")
-    return facts_of(shelf, model)
+    return facts_of(session, model)
 
 
 def _length(value: float | None, unit: str) -> Decimal | None:

@@ -21,33 +21,33 @@ from schemas.errors import ReadError, Refused, ValueRefused
 FOUND_ON_DISK = "found on disk"
 
 
-def found_on_disk(shelf: Session, held: Held) -> OnDisk | None:
+def found_on_disk(session: Session, held: Held) -> OnDisk | None:
     """What somebody changed in the file itself since the last ink, or None."""
-    shelf.inker.mend_if_needed()  # what a crash left is nobody's edit
-    found = by_hand.look(shelf.folder, held.path, shelf.git.blob(held.blob))
+    session.inker.mend_if_needed()  # what a crash left is nobody's edit
+    found = by_hand.look(session.folder, held.path, session.git.blob(held.blob))
     if found is None:
         return None
     if found.document is None:
         return OnDisk(held.name, (), 0, found.problems, gone=found.data is None)
-    inked = shelf.past.values(held.path, held.blob) or {}
-    changes, respelt = changes_between(inked, found.document.values, shelf.units(found.document))
+    inked = session.past.values(held.path, held.blob) or {}
+    changes, respelt = changes_between(inked, found.document.values, session.units(found.document))
     extra = (f"{respelt} values only spelt otherwise",) if respelt else ()
     return OnDisk(held.name, tuple(changes), len(found.document.comments), extra=extra)
 
 
-def take_from_disk(shelf: Session, held: Held) -> int:
+def take_from_disk(session: Session, held: Held) -> int:
     """Make pencil of what was found on disk, comments in the notes; how many values.
 
     The file gets its inked text back; a copy of what was found is kept.
     """
-    pencil = mine(shelf, held)
-    shelf.inker.mend_if_needed()
-    found = by_hand.look(shelf.folder, held.path, shelf.git.blob(held.blob))
+    pencil = mine(session, held)
+    session.inker.mend_if_needed()
+    found = by_hand.look(session.folder, held.path, session.git.blob(held.blob))
     if found is None or found.data is None:
         raise Refused("nothing was changed on disk", where=held.path)
     if found.document is None:
         raise ReadError(list(found.problems))
-    document = shelf.past.document(held.path, held.blob)
+    document = session.past.document(held.path, held.blob)
     fresh = by_hand.with_comments_in_notes(found.document).values
     wanted = _differences(document.values, fresh)
     fixed = [address for address in wanted if address in FIXED]
@@ -58,8 +58,8 @@ def take_from_disk(shelf: Session, held: Held) -> int:
             hint="Put it back in the file, then take the rest.",
         )
     if wanted:
-        put_marks(shelf, held, pencil, document, wanted, FOUND_ON_DISK)
-    put_back(shelf, held)
+        put_marks(session, held, pencil, document, wanted, FOUND_ON_DISK)
+    put_back(session, held)
     return len(wanted)
 
 
@@ -69,15 +69,15 @@ def _differences(old: Mapping[str, Value], new: Mapping[str, Value]) -> dict[str
     }
 
 
-def put_back(shelf: Session, held: Held) -> str:
+def put_back(session: Session, held: Held) -> str:
     """Write the inked text over what is on disk; where the copy of the latter is."""
-    require(shelf.identity, lead=False, what="put a file back")
-    with shelf.inker.locked():  # nobody's save writes the same file meanwhile
-        shelf.refresh()
-        held = shelf.find(held.name)
-        data = read_file(shelf.folder, held.path)
+    require(session.identity, lead=False, what="put a file back")
+    with session.inker.locked():  # nobody's save writes the same file meanwhile
+        session.refresh()
+        held = session.find(held.name)
+        data = read_file(session.folder, held.path)
         copy = ""
         if data is not None:
-            copy = str(by_hand.keep_copy(shelf.private, held.path, data, shelf.clock()))
-        write_file(shelf.folder, held.path, shelf.git.blob(held.blob))
+            copy = str(by_hand.keep_copy(session.private, held.path, data, session.clock()))
+        write_file(session.folder, held.path, session.git.blob(held.blob))
     return copy

@@ -31,35 +31,35 @@ from schemas.fields import visible_lines
 from schemas.record import Record, is_coupled, is_link
 
 
-def ink(shelf: Session, held: Held, reason: str) -> Inked:
+def ink(session: Session, held: Held, reason: str) -> Inked:
     """Ink my pencil. Conflict, FoundOnDisk or Refused where it cannot be done; all pencil stays."""
-    pencil = mine(shelf, held)
+    pencil = mine(session, held)
     try:
-        shelf.past.document(held.path, held.blob)
+        session.past.document(held.path, held.blob)
     except ReadError as error:
-        return _mend(shelf, held, reason, error)
+        return _mend(session, held, reason, error)
     result: list[Inked] = []
     texts: list[Document] = []  # before and after
 
     def plan(head: str) -> CommitPlan:
-        shelf.move_to(head)
-        place = shelf.again(held)
-        require(shelf.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
-        old = shelf.past.document(place.path, place.blob)
+        session.move_to(head)
+        place = session.again(held)
+        require(session.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
+        old = session.past.document(place.path, place.blob)
         state = pencil.state()
         marks = live(state, old.values)
-        _stop_if_contested(shelf, place, marks, old.values)
+        _stop_if_contested(session, place, marks, old.values)
         laid = _laid_over(place, old, marks)
         new = with_comments_in_notes(replace(laid, comments=old.comments))
-        linked = changed_links(shelf, new)
-        changes, respelt = changes_between(old.values, new.values, shelf.units(new))
+        linked = changed_links(session, new)
+        changes, respelt = changes_between(old.values, new.values, session.units(new))
         if not (marks or linked or old.comments):
             raise Refused(
                 "there is nothing to ink",
                 where=place.name,
                 hint="Nothing is in pencil, and program and photos are as inked.",
             )
-        _stop_without_reason(shelf, place, changes, reason)
+        _stop_without_reason(session, place, changes, reason)
         texts[:] = [old, new]
         what = [*_subject(changes, respelt), *sorted(linked)]
         result[:] = [
@@ -68,30 +68,30 @@ def ink(shelf: Session, held: Held, reason: str) -> Inked:
                 "",
                 f"{place.name}: {'; '.join(what)}",
                 tuple(changes),
-                tuple(_messages(shelf, place, old, changes)),
+                tuple(_messages(session, place, old, changes)),
             )
         ]
         packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
         return CommitPlan(
             result[0].subject,
             [line(change) for change in changes],
-            trailers(shelf.identity, "ink", place, reason, state.draft),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "ink", place, reason, state.draft),
+            seal(session.identity, session.clock()),
             {place.path: new.bytes},
             linked,
             pencil=(pencil.person, pencil.document, state.draft, packed),
         )
 
-    commit = shelf.inker.commit(plan)
-    shelf.refresh()
+    commit = session.inker.commit(plan)
+    session.refresh()
     done = result[0]
-    worse = figures.worse_in_words(shelf, texts[0], texts[1])  # after: no figure holds a save up
+    worse = figures.worse_in_words(session, texts[0], texts[1])  # after: no figure holds a save up
     return Inked(done.document, commit, done.subject, done.changes, (*worse, *done.messages))
 
 
-def _mend(shelf: Session, held: Held, reason: str, broken: ReadError) -> Inked:
+def _mend(session: Session, held: Held, reason: str, broken: ReadError) -> Inked:
     """Ink what was mended on disk, where the inked text itself cannot be used."""
-    found = by_hand.look(shelf.folder, held.path, shelf.git.blob(held.blob))
+    found = by_hand.look(session.folder, held.path, session.git.blob(held.blob))
     if found is None or found.document is None or found.data is None:
         raise ReadError([*found.problems] if found and found.problems else broken.problems)
     data, document = found.data, found.document
@@ -103,36 +103,36 @@ def _mend(shelf: Session, held: Held, reason: str, broken: ReadError) -> Inked:
             where=held.path,
             hint="Say it with --reason TEXT.",
         )
-    old = shelf.past.values(held.path, held.blob) or {}
-    changes, _ = changes_between(old, document.values, shelf.units(document))
+    old = session.past.values(held.path, held.blob) or {}
+    changes, _ = changes_between(old, document.values, session.units(document))
 
     def plan(_: str) -> CommitPlan:
-        if shelf.find(held.name).blob != held.blob:
+        if session.find(held.name).blob != held.blob:
             raise Refused(f"{held.name} was inked by somebody else meanwhile", hint="Look at it.")
         return CommitPlan(
             f"{held.name}: mended on disk",
             [line(change) for change in changes],
-            trailers(shelf.identity, "ink", held, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "ink", held, reason),
+            seal(session.identity, session.clock()),
             {held.path: data},
-            changed_links(shelf, document),
+            changed_links(session, document),
         )
 
-    return replace(committed(shelf, plan, held.name), changes=tuple(changes))
+    return replace(committed(session, plan, held.name), changes=tuple(changes))
 
 
-def committed(shelf: Session, plan: Callable[[str], CommitPlan], name: str) -> Inked:
+def committed(session: Session, plan: Callable[[str], CommitPlan], name: str) -> Inked:
     """Make the commit of a plan that needs no more words than its subject."""
     kept: list[CommitPlan] = []
 
     def keeping(head: str) -> CommitPlan:
-        shelf.move_to(head)
-        require(shelf.identity, lead=False, what=f"write {name}")
+        session.move_to(head)
+        require(session.identity, lead=False, what=f"write {name}")
         kept[:] = [plan(head)]
         return kept[0]
 
-    commit = shelf.inker.commit(keeping)
-    shelf.refresh()
+    commit = session.inker.commit(keeping)
+    session.refresh()
     return Inked(name, commit, kept[0].subject, ())
 
 
@@ -204,13 +204,13 @@ def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> D
 
 
 def _stop_if_contested(
-    shelf: Session, held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]
+    session: Session, held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]
 ) -> None:
-    against = contested(shelf.past, held.key, marks, inked, shelf.identity.key)
+    against = contested(session.past, held.key, marks, inked, session.identity.key)
     if not against:
         return
     lines = [
-        f"{mark.address}: {shelf.identity.name} has {show(mark.value) or 'nothing'}, inked is "
+        f"{mark.address}: {session.identity.name} has {show(mark.value) or 'nothing'}, inked is "
         f"{show(inked.get(mark.address)) or 'nothing'} (changed by {against[mark.address].name})"
         for mark in marks
         if mark.address in against
@@ -225,9 +225,9 @@ def _stop_if_contested(
 
 
 def _stop_without_reason(
-    shelf: Session, held: Held, changes: Sequence[Change], reason: str
+    session: Session, held: Held, changes: Sequence[Change], reason: str
 ) -> None:
-    first = needs_reason(shelf, changes)
+    first = needs_reason(session, changes)
     if first and not reason.strip():
         raise Refused(
             f"a change of {first} needs a reason",
@@ -236,10 +236,10 @@ def _stop_without_reason(
         )
 
 
-def needs_reason(shelf: Session, changes: Sequence[Change]) -> str:
+def needs_reason(session: Session, changes: Sequence[Change]) -> str:
     """The first changed address for which the policy wants a reason, or empty."""
     try:
-        patterns = reason_patterns(shelf.book_file().policy)
+        patterns = reason_patterns(session.book_file().policy)
     except (ReadError, UsageError):
         patterns = ("positions",)
     for change in changes:
@@ -259,20 +259,20 @@ def in_roots(book: BookFile, address: str, path: str) -> bool:
     return any(path.startswith(root.rstrip("/") + "/") for root in roots)
 
 
-def changed_links(shelf: Session, document: Document) -> dict[str, bytes]:
+def changed_links(session: Session, document: Document) -> dict[str, bytes]:
     """Linked files inside the roots whose bytes on disk are not the inked ones."""
     if not isinstance(document.model, Record):
         return {}
-    book = shelf.book_file()
+    book = session.book_file()
     found: dict[str, bytes] = {}
     for address, path in links_of(document).items():
         if not in_roots(book, address, path):
             continue
         try:
-            data = read_file(shelf.folder, path)
+            data = read_file(session.folder, path)
         except UsageError:
             continue  # a finding tells; it does not keep the record from being inked
-        if data is not None and blob_id(data, shelf.entries.get(path, "")) != shelf.entries.get(
+        if data is not None and blob_id(data, session.entries.get(path, "")) != session.entries.get(
             path
         ):
             found[path] = data
@@ -285,12 +285,12 @@ def blob_id(data: bytes, like: str = "") -> str:
     return make(b"blob %d\0" % len(data) + data).hexdigest()
 
 
-def _messages(shelf: Session, held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
+def _messages(session: Session, held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
     """What a person should know about this ink."""
     said = []
     if old.comments:
         said.append(f"{len(old.comments)} comments of the hand-edited file are in the notes now")
-    if changes and isinstance(old.model, Record) and revisions.sign_offs(shelf, held):
+    if changes and isinstance(old.model, Record) and revisions.sign_offs(session, held):
         said.append("the last sign-off does not cover this revision")
     first = next((c.address for c in changes if is_coupled(c.address)), "")
     stages = old.model.lot.stages if isinstance(old.model, Record) else None

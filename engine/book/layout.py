@@ -35,11 +35,11 @@ class FieldRow:
     value: Value | None
 
 
-def rows(shelf: Session, held: Held) -> list[FieldRow]:
+def rows(session: Session, held: Held) -> list[FieldRow]:
     """Rows of a document, with the inked values; pencil may add rows of its own."""
-    document = shelf.past.document(held.path, held.blob)
-    cell = shelf.cell_of(document)
-    shown = pencilling.tree_in_pencil(shelf, held)
+    document = session.past.document(held.path, held.blob)
+    cell = session.cell_of(document)
+    shown = pencilling.tree_in_pencil(session, held)
     inked = document.values
     found = []
     for address in _addresses(type(document.model), shown, document.tree, cell):
@@ -87,11 +87,11 @@ def _keys(
     return list(dict.fromkeys([*wanted, *there]))
 
 
-def describe_resolved(shelf: Session, held: Held, address: str) -> Described | None:
+def describe_resolved(session: Session, held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
-    document = shelf.past.document(held.path, held.blob)
+    document = session.past.document(held.path, held.blob)
     found = describe(type(document.model), address)
     if found is None:
         return None
-    unit = unit_of(document.model, address, shelf.cell_of(document))
+    unit = unit_of(document.model, address, session.cell_of(document))
     return Described(address, found.meaning, unit, found.kind, found.choices, found.annotation)

@@ -28,69 +28,69 @@ NEVER_INKED = "this file is on disk only and was never inked"
 
 
 def list_records(
-    shelf: Session, findings: Mapping[str, Iterable[Finding]], *, retired: bool
+    session: Session, findings: Mapping[str, Iterable[Finding]], *, retired: bool
 ) -> list[Listed]:
     """Records by name; `findings` by record name are put beside them."""
     by_name: dict[str, list[Draft]] = {}
-    for draft in pencilling.drafts(shelf):
+    for draft in pencilling.drafts(session):
         by_name.setdefault(draft.document, []).append(draft)
-    known, fresh = shelf.past.recall(_LISTED), {}
-    last = shelf.past.last_steps()
+    known, fresh = session.past.recall(_LISTED), {}
+    last = session.past.last_steps()
     found = []
-    for held in shelf.places("record"):
-        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(shelf, held)
-        line = _recalled(shelf, known.get(name, ""), leans)
+    for held in session.places("record"):
+        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(session, held)
+        line = _recalled(session, known.get(name, ""), leans)
         if line is None:
-            line = _look(shelf, held)
+            line = _look(session, held)
             fresh[name] = json.dumps({**line, "leans": leans})
         rest = (tuple(by_name.get(held.name, ())), tuple(findings.get(held.name, ())))
-        item = _listed(shelf, held, line, _last_ink(last.get(held.key)), rest)
+        item = _listed(session, held, line, _last_ink(last.get(held.key)), rest)
         if retired or not item.retired:
             found.append(item)
-    shelf.past.keep(fresh)
-    return sorted([*found, *_strays(shelf)], key=lambda item: item.record)
+    session.past.keep(fresh)
+    return sorted([*found, *_strays(session)], key=lambda item: item.record)
 
 
-def _leans_on(shelf: Session, held: Held) -> str:
+def _leans_on(session: Session, held: Held) -> str:
     """All that a record's line depends on, beside what its own text links to."""
-    folders = [shelf.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
-    return " ".join([held.blob, *folders, shelf.entries.get("book.toml", "")])
+    folders = [session.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
+    return " ".join([held.blob, *folders, session.entries.get("book.toml", "")])
 
 
-def _recalled(shelf: Session, text: str, leans: str) -> Tree | None:
+def _recalled(session: Session, text: str, leans: str) -> Tree | None:
     """A line that was worked out before, if everything it leans on is as it was."""
     try:
         line: Tree = json.loads(text) if text else {}
     except ValueError:
         return None
     same = line.get("leans") == leans and all(
-        shelf.entries.get(path, "") == blob for path, blob in line["linked"].items()
+        session.entries.get(path, "") == blob for path, blob in line["linked"].items()
     )
     return line if same else None
 
 
-def _look(shelf: Session, held: Held) -> Tree:
+def _look(session: Session, held: Held) -> Tree:
     """What the list says of a record, as plain values that can be kept."""
-    runs = revisions.runs(shelf, held)
+    runs = revisions.runs(session, held)
     line: Tree = {"linked": {}, "run": _packed_run(runs[-1]) if runs else None}
     try:
-        document = shelf.past.document(held.path, held.blob)
+        document = session.past.document(held.path, held.blob)
     except ReadError:
         return {**line, "broken": True}
     model = document.model
     assert isinstance(model, Record)
     stopped = any(run.stopped for run in runs)
-    confirmed = revisions.confirmed(shelf, held)
+    confirmed = revisions.confirmed(session, held)
     linked = [*links_of(document).values(), f"cells/{model.record.cell}.toml"]
     return {
         **line,
-        "linked": {path: shelf.entries.get(path, "") for path in linked},
+        "linked": {path: session.entries.get(path, "") for path in linked},
         "part": model.record.part,
         "cell": model.record.cell,
         "id": model.record.id,
         "retired": bool(model.record.retired),
-        "signed": sign_offs.state(shelf, held, document),
-        "changed": len(comparing.since_run(shelf, held, None).changes) if stopped else None,
+        "signed": sign_offs.state(session, held, document),
+        "changed": len(comparing.since_run(session, held, None).changes) if stopped else None,
         "confirmed": _packed_confirmed(confirmed) if confirmed else None,
     }
 
@@ -101,11 +101,11 @@ def _packed_run(run: RunState) -> list[Any]:
     return [run.number, run.id, run.started.isoformat(), stopped, *counts, run.who.key]
 
 
-def _run(shelf: Session, packed: list[Any]) -> RunState:
+def _run(session: Session, packed: list[Any]) -> RunState:
     number, made, started, stopped, commit, end_commit, quantity, good, scrap, who = packed
     end = datetime.fromisoformat(stopped) if stopped else None
     begin = datetime.fromisoformat(started)
-    person = shelf.person(who)
+    person = session.person(who)
     return RunState(
         number, made, begin, end, commit, end_commit, quantity, good, scrap, person
     )  # fmt: skip
@@ -115,9 +115,9 @@ def _packed_confirmed(confirmed: Confirmed) -> list[Any]:
     return [confirmed.when.isoformat(), confirmed.who.key, confirmed.commit, confirmed.still]
 
 
-def _confirmed(shelf: Session, packed: list[Any]) -> Confirmed:
+def _confirmed(session: Session, packed: list[Any]) -> Confirmed:
     when, who, commit, still = packed
-    return Confirmed(datetime.fromisoformat(when), shelf.person(who), commit, still)
+    return Confirmed(datetime.fromisoformat(when), session.person(who), commit, still)
 
 
 def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
@@ -129,36 +129,36 @@ def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
 
 
 def _listed(
-    shelf: Session, held: Held, line: Tree, last_ink: Mark | None,
+    session: Session, held: Held, line: Tree, last_ink: Mark | None,
     rest: tuple[tuple[Draft, ...], tuple[Finding, ...]],
 ) -> Listed:  # fmt: skip
-    last_run = _run(shelf, line["run"]) if line["run"] else None
+    last_run = _run(session, line["run"]) if line["run"] else None
     if line.get("broken"):
         key = held.key if held.key.startswith("wm-") else ""
-        problems = _problems(shelf, held)
+        problems = _problems(session, held)
         return Listed(held.name, key, "", "", last_ink, last_run, "no", None, *rest, problems)
-    confirmed = _confirmed(shelf, line["confirmed"]) if line["confirmed"] else None
+    confirmed = _confirmed(session, line["confirmed"]) if line["confirmed"] else None
     return Listed(
         held.name, line["id"], line["part"], line["cell"], last_ink, last_run, line["signed"],
         line["changed"], *rest, (), line["retired"], confirmed,
     )  # fmt: skip
 
 
-def _problems(shelf: Session, held: Held) -> tuple[Problem, ...]:
+def _problems(session: Session, held: Held) -> tuple[Problem, ...]:
     try:
-        shelf.past.document(held.path, held.blob)
+        session.past.document(held.path, held.blob)
     except ReadError as error:
         return tuple(error.problems)
     return ()
 
 
-def _strays(shelf: Session) -> list[Listed]:
+def _strays(session: Session) -> list[Listed]:
     found = []
-    for path in by_hand.strays(shelf.folder, shelf.entries):
+    for path in by_hand.strays(session.folder, session.entries):
         if not path.startswith("records/"):
             continue
         name = name_of(path)
-        look = by_hand.look(shelf.folder, path, None)
+        look = by_hand.look(session.folder, path, None)
         problems = [
             Problem(
                 path,

@@ -26,37 +26,37 @@ from schemas.people import People
 _TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos")
 
 
-def open_shelf(folder: Path, clock: Clock) -> Session:
-    """A shelf on a book that is safe to open, with an unfinished save finished."""
+def open_session(folder: Path, clock: Clock) -> Session:
+    """A session on a book that is safe to open, with an unfinished save finished."""
     folder = folder.resolve()
     check_repository(folder)
-    shelf = Session(folder, clock)
-    shelf.git.branch()
+    session = Session(folder, clock)
+    session.git.branch()
     with suppress(OSError):  # an auditor may read where nothing can be written
-        shelf.private.mkdir(exist_ok=True)
-    shelf.inker.mend_if_needed()
-    shelf.refresh()
-    if not shelf.head or "book.toml" not in shelf.entries:
+        session.private.mkdir(exist_ok=True)
+    session.inker.mend_if_needed()
+    session.refresh()
+    if not session.head or "book.toml" not in session.entries:
         raise BookError(
             "the history holds no book.toml",
             where=str(folder),
             hint="`witnessmark init DIR` starts a book.",
         )
-    return shelf
+    return session
 
 
-def warnings(shelf: Session) -> list[str]:
+def warnings(session: Session) -> list[str]:
     """What a person should know about the book as a whole."""
     said = []
-    network = on_network(shelf.folder)
+    network = on_network(session.folder)
     if network:
         said.append(
             f"the book lies on a network file system ({network}), where saving from two "
             "machines at once is untested; keep it on a local disk and sync"
         )
-    if shelf.inker.unfinished():
+    if session.inker.unfinished():
         said.append("a save is in the history, but not all its files could be written to the disk")
-    rewritten = shelf.past.notice()
+    rewritten = session.past.notice()
     if rewritten:
         said.append(
             "the book's past was rewritten, or this is another book than the one that lay here: "
@@ -64,7 +64,7 @@ def warnings(shelf: Session) -> list[str]:
         )
     for name in ("book", "people"):
         try:
-            shelf.document(name)
+            session.document(name)
         except UsageError:
             said.append(f"the book has no {name}.toml")
         except ReadError as error:
@@ -72,21 +72,21 @@ def warnings(shelf: Session) -> list[str]:
     return said
 
 
-def pencil_moved(shelf: Session) -> bool:
+def pencil_moved(session: Session) -> bool:
     """Whether anybody's journal grew since the last look."""
     sizes = {
         str(path): path.stat().st_size
-        for path in sorted((shelf.private / "pencil").glob("*/*.jsonl"))
+        for path in sorted((session.private / "pencil").glob("*/*.jsonl"))
     }
-    moved = shelf.pencil_sizes is not None and sizes != shelf.pencil_sizes
-    shelf.pencil_sizes = sizes
+    moved = session.pencil_sizes is not None and sizes != session.pencil_sizes
+    session.pencil_sizes = sizes
     return moved
 
 
-def stray_path(shelf: Session, name: str) -> str:
+def stray_path(session: Session, name: str) -> str:
     """Path of a record or cell that is on disk only, or empty."""
     wanted = name.removesuffix(".toml").removeprefix("records/")
-    return next((p for p in strays(shelf.folder, shelf.entries) if name_of(p) == wanted), "")
+    return next((p for p in strays(session.folder, session.entries) if name_of(p) == wanted), "")
 
 
 def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:
@@ -106,14 +106,14 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
             read_document(data, path)
     who = _founder(files, login, as_person, clock)
     create(folder)
-    shelf = Session(folder.resolve(), clock)
+    session = Session(folder.resolve(), clock)
 
     def plan(_: str) -> CommitPlan:
         held = Held("book", "book.toml", "book", "")
         trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
         return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
 
-    shelf.inker.commit(plan)
+    session.inker.commit(plan)
 
 
 def _has_history(folder: Path) -> bool:

@@ -34,15 +34,15 @@ PlateFormat = Literal["dxf", "svg"]
 _FORMS = {"dxf": to_dxf, "svg": to_svg}
 
 
-def sheet(shelf: Session, held: Held, at: str, *, pencil: bool) -> Paper:
+def sheet(session: Session, held: Held, at: str, *, pencil: bool) -> Paper:
     """The set-up sheet of a record at a mark, as PDF.
 
     Refused where the person has pencil on what is printed and did not ask for it.
     """
-    stood = _stood(shelf, held, "now" if at == "pencil" else at)
+    stood = _stood(session, held, "now" if at == "pencil" else at)
     pencil = pencil or at == "pencil"
-    draft = _draft_on(shelf, held, stood, pencil)
-    set_up = _set_up(shelf, held, stood, draft)
+    draft = _draft_on(session, held, stood, pencil)
+    set_up = _set_up(session, held, stood, draft)
     stamp = set_up.stamp
     notes = [n for n in (stamp.superseded, stamp.pencil, stamp.others) if n]
     return Paper(_name(stamp, "pdf"), to_pdf(set_up), held.name, stamp.commit, stamp.superseded,
@@ -50,26 +50,26 @@ def sheet(shelf: Session, held: Held, at: str, *, pencil: bool) -> Paper:
 
 
 def plate(
-    shelf: Session, held: Held, form: PlateFormat, at: str, *, kerf: str, relief: str, holes: str
+    session: Session, held: Held, form: PlateFormat, at: str, *, kerf: str, relief: str, holes: str
 ) -> Paper:
     """The tray plate of a record at a mark, as DXF or SVG.
 
     Refused where something is missing (with its addresses), where cuts would
     meet, and where the person has pencil on the record.
     """
-    stood = _stood(shelf, held, at)
-    if is_now(held, stood) and pencilling.draft(shelf, held):
+    stood = _stood(session, held, at)
+    if is_now(held, stood) and pencilling.draft(session, held):
         raise Refused(
             f"you have pencil on {held.name}, and a plate is cut from ink only",
             hint=f"`witnessmark ink {held.name} --reason TEXT` saves it, "
             f"`witnessmark pencil {held.name} --rub-out` takes it away.",
         )
-    stamp = stamp_of(shelf, held, stood, None)
+    stamp = stamp_of(session, held, stood, None)
     wish = PlateOptions(
         _length("--kerf", kerf), _length("--relief", relief), _holes(holes) if holes else None
     )
     try:
-        lying = plan(figures.facts_of(shelf, stood.record, stood.point.commit))
+        lying = plan(figures.facts_of(session, stood.record, stood.point.commit))
     except Missing as error:
         raise Refused(
             f"the plate cannot be drawn without {', '.join(error.addresses)}",
@@ -128,17 +128,17 @@ def _holes(text: str) -> tuple[float, float]:
 # what stood
 
 
-def _stood(shelf: Session, held: Held, at: str) -> StampedRevision:
-    point = revisions.resolve(shelf, held, at)
+def _stood(session: Session, held: Held, at: str) -> StampedRevision:
+    point = revisions.resolve(session, held, at)
     if not point.blob:
         raise UsageError(f"{held.name} did not exist at {at}", hint="`marks` lists when it did.")
-    document = shelf.past.document(point.path, point.blob)
+    document = session.past.document(point.path, point.blob)
     record = _record(document)
-    entries = shelf.entries if point.commit == shelf.head else shelf.git.tree(point.commit)
+    entries = session.entries if point.commit == session.head else session.git.tree(point.commit)
     return StampedRevision(point, document, record, entries)
 
 
-def _draft_on(shelf: Session, held: Held, stood: StampedRevision, pencil: bool) -> Draft | None:
+def _draft_on(session: Session, held: Held, stood: StampedRevision, pencil: bool) -> Draft | None:
     """My pencil where it lies on what is printed. Refused where nobody asked for it."""
     if not is_now(held, stood):
         if pencil:
@@ -147,7 +147,7 @@ def _draft_on(shelf: Session, held: Held, stood: StampedRevision, pencil: bool) 
                 hint="Leave out --pencil or --at.",
             )
         return None
-    draft = pencilling.draft(shelf, held)
+    draft = pencilling.draft(session, held)
     if draft and not pencil:
         raise Refused(
             f"{pencil_words(draft)}: {held.name} is not printed as if it were",
@@ -157,19 +157,19 @@ def _draft_on(shelf: Session, held: Held, stood: StampedRevision, pencil: bool) 
     return draft
 
 
-def _set_up(shelf: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> SetUp:
-    document = pencilling.document_in_pencil(shelf, held) if draft else stood.document
-    facts = figures.facts_of(shelf, _record(document), stood.point.commit)
+def _set_up(session: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> SetUp:
+    document = pencilling.document_in_pencil(session, held) if draft else stood.document
+    facts = figures.facts_of(session, _record(document), stood.point.commit)
     return SetUp(
-        stamp_of(shelf, held, stood, draft),
+        stamp_of(session, held, stood, draft),
         facts,
         stood.document.values,
         {mark.address: mark.value for mark in draft.marks} if draft else {},
         lambda address: unit_of(facts.record, address, facts.cell),
-        figures.of_document(shelf, document, stood.point.commit),
-        _findings(shelf, held) if is_now(held, stood) else (),
+        figures.of_document(session, document, stood.point.commit),
+        _findings(session, held) if is_now(held, stood) else (),
         {
-            name: _photo(shelf, stood, photo.file, draft)
+            name: _photo(session, stood, photo.file, draft)
             for name, photo in facts.record.photos.items()
         },
     )
@@ -182,21 +182,23 @@ def _record(document: Document) -> Record:
     return model
 
 
-def _findings(shelf: Session, held: Held) -> tuple[Finding, ...]:
+def _findings(session: Session, held: Held) -> tuple[Finding, ...]:
     """What the rules say, without the figures: the sheet has them with their limits."""
     from engine.checks import check
 
-    found = check(shelf, [held.name])
+    found = check(session, [held.name])
     return tuple(f for f in found if f.level != "note" and not f.rule.startswith("figure-"))
 
 
-def _photo(shelf: Session, stood: StampedRevision, path: str, draft: Draft | None) -> bytes | None:
+def _photo(
+    session: Session, stood: StampedRevision, path: str, draft: Draft | None
+) -> bytes | None:
     """The picture of that commit; a pencilled one may lie on disk only."""
     if path in stood.entries:
-        return shelf.git.blob(stood.entries[path])
+        return session.git.blob(stood.entries[path])
     if draft is None:
         return None
     try:
-        return read_file(shelf.folder, path)
+        return read_file(session.folder, path)
     except (UsageError, OSError):
         return None

@@ -30,20 +30,20 @@ from schemas.typed import describe_known, read_as
 FIXED = ("format", "record.id", "record.copied_from", "book.id")
 
 
-def mine(shelf: Session, held: Held) -> Pencil:
+def mine(session: Session, held: Held) -> Pencil:
     """My pencil on a document. Refused for somebody who may not ink it."""
-    require(shelf.identity, lead=kind_of(held.path) != "record", what=f"change {held.name}")
-    return _own(shelf, held)
+    require(session.identity, lead=kind_of(held.path) != "record", what=f"change {held.name}")
+    return _own(session, held)
 
 
-def _own(shelf: Session, held: Held) -> Pencil:
+def _own(session: Session, held: Held) -> Pencil:
     """My pencil on a document, to be looked at only."""
-    return Pencil(shelf.private, shelf.identity.key, held.journal)
+    return Pencil(session.private, session.identity.key, held.journal)
 
 
-def live_marks(shelf: Session, held: Held, pencil: Pencil) -> list[PencilMark]:
+def live_marks(session: Session, held: Held, pencil: Pencil) -> list[PencilMark]:
     """Marks that still differ from what is inked now."""
-    return live(pencil.state(), shelf.past.values(held.path, held.blob) or {})
+    return live(pencil.state(), session.past.values(held.path, held.blob) or {})
 
 
 def live(state: Replayed, inked: Mapping[str, Value]) -> list[PencilMark]:
@@ -66,33 +66,33 @@ def overlay(document: Document, marks: Sequence[PencilMark]) -> Document:
 # what is pencilled
 
 
-def drafts(shelf: Session, held: Held | None = None) -> list[Draft]:
+def drafts(session: Session, held: Held | None = None) -> list[Draft]:
     """Everybody's pencil, on one document or all."""
-    by_key = {place.journal: place for place in shelf.places()}
+    by_key = {place.journal: place for place in session.places()}
     found = []
-    for pencil in journals(shelf.private):
+    for pencil in journals(session.private):
         place = by_key.get(pencil.document)
         if place is None or (held is not None and place.key != held.key):
             continue
-        draft = _draft(shelf, place, pencil)
+        draft = _draft(session, place, pencil)
         if draft is not None:
             found.append(draft)
     return found
 
 
-def draft(shelf: Session, held: Held) -> Draft | None:
+def draft(session: Session, held: Held) -> Draft | None:
     """My pencil on a document, or None."""
-    return _draft(shelf, held, _own(shelf, held)) if shelf.identity.key else None
+    return _draft(session, held, _own(session, held)) if session.identity.key else None
 
 
-def _draft(shelf: Session, held: Held, pencil: Pencil) -> Draft | None:
-    marks = live_marks(shelf, held, pencil)
+def _draft(session: Session, held: Held, pencil: Pencil) -> Draft | None:
+    marks = live_marks(session, held, pencil)
     if not marks:
         return None
-    who = shelf.person(pencil.person)
-    inked = shelf.past.values(held.path, held.blob) or {}
-    against = contested(shelf.past, held.key, marks, inked, pencil.person)
-    unit = shelf.units_at(held.path, held.blob)
+    who = session.person(pencil.person)
+    inked = session.past.values(held.path, held.blob) or {}
+    against = contested(session.past, held.key, marks, inked, pencil.person)
+    unit = session.units_at(held.path, held.blob)
     shown = tuple(_pencilled(mark, inked, unit, who, against.get(mark.address)) for mark in marks)
     return Draft(held.name, who, min(mark.at for mark in marks), shown)
 
@@ -121,41 +121,41 @@ def _pencilled(
 # changing it
 
 
-def set_values(shelf: Session, held: Held, typed: Mapping[str, str]) -> None:
+def set_values(session: Session, held: Held, typed: Mapping[str, str]) -> None:
     """Pencil values as typed, all or none. ValueRefused says why one is not accepted."""
-    pencil = mine(shelf, held)
-    document = shelf.past.document(held.path, held.blob)
-    values = overlay(document, live_marks(shelf, held, pencil)).values
+    pencil = mine(session, held)
+    document = session.past.document(held.path, held.blob)
+    values = overlay(document, live_marks(session, held, pencil)).values
     wanted: dict[str, Value | None] = {}
     for address, text in typed.items():
-        described = _described(shelf, document, address)
+        described = _described(session, document, address)
         _refuse_fixed(address)
-        _check_keys(shelf, document, address)
+        _check_keys(session, document, address)
         by_hash = address.endswith(".sha256") and text.strip().lower() == "now"
-        meant = _hash_of_link(shelf, {**values, **wanted}, address) if by_hash else text
+        meant = _hash_of_link(session, {**values, **wanted}, address) if by_hash else text
         wanted[address] = read_as(described, meant)
         if is_link(address) and address != "program.file":
-            wanted[address.removesuffix("file") + "sha256"] = _photo_hash(shelf, text)
-    put_marks(shelf, held, pencil, document, wanted)
+            wanted[address.removesuffix("file") + "sha256"] = _photo_hash(session, text)
+    put_marks(session, held, pencil, document, wanted)
 
 
-def put_values(shelf: Session, held: Held, values: Mapping[str, Value], note: str) -> None:
+def put_values(session: Session, held: Held, values: Mapping[str, Value], note: str) -> None:
     """Pencil values that were worked out, with a note that says so."""
-    document = shelf.past.document(held.path, held.blob)
-    put_marks(shelf, held, mine(shelf, held), document, values, note)
+    document = session.past.document(held.path, held.blob)
+    put_marks(session, held, mine(session, held), document, values, note)
 
 
-def clear(shelf: Session, held: Held, address: str) -> None:
+def clear(session: Session, held: Held, address: str) -> None:
     """Pencil the removal of a value, or of everything in a table."""
-    pencil = mine(shelf, held)
-    document = shelf.past.document(held.path, held.blob)
+    pencil = mine(session, held)
+    document = session.past.document(held.path, held.blob)
     _refuse_fixed(address)
-    present = overlay(document, live_marks(shelf, held, pencil)).values
+    present = overlay(document, live_marks(session, held, pencil)).values
     inside = [known for known in present if lies_in(known, address)]
     if not inside:
         describe_known(type(document.model), address)
         raise ValueRefused(f"{address} has no value to take out")
-    put_marks(shelf, held, pencil, document, dict.fromkeys(inside))
+    put_marks(session, held, pencil, document, dict.fromkeys(inside))
 
 
 def _refuse_fixed(address: str) -> None:
@@ -167,7 +167,7 @@ def _refuse_fixed(address: str) -> None:
 
 
 def put_marks(
-    shelf: Session,
+    session: Session,
     held: Held,
     pencil: Pencil,
     document: Document,
@@ -176,13 +176,13 @@ def put_marks(
     do: str = "set",
 ) -> None:
     """Lay values in pencil, all or none. ValueRefused where they break a rule together."""
-    at = shelf.clock()
+    at = session.clock()
     inked = document.values
     marks = [
-        PencilMark(address, value, inked.get(address), shelf.head, at, note)
+        PencilMark(address, value, inked.get(address), session.head, at, note)
         for address, value in wanted.items()
     ]
-    others = [m for m in live_marks(shelf, held, pencil) if m.address not in wanted]
+    others = [m for m in live_marks(session, held, pencil) if m.address not in wanted]
     try:
         overlay(document, [*others, *marks])
     except ReadError as error:
@@ -191,9 +191,9 @@ def put_marks(
     pencil.put(marks, do)
 
 
-def _check_keys(shelf: Session, document: Document, address: str) -> None:
+def _check_keys(session: Session, document: Document, address: str) -> None:
     """A station or axis that the cell does not have is a slip of the keyboard."""
-    cell = shelf.cell_of(document)
+    cell = session.cell_of(document)
     keys = address.split(".")
     if not isinstance(document.model, Record) or cell is None:
         return
@@ -217,15 +217,15 @@ def _known(key: str, names: Sequence[str], what: str) -> None:
         raise ValueRefused(f"{what} {key!r}", hint=f"{hint}It has: {', '.join(names)}.")
 
 
-def _described(shelf: Session, document: Document, address: str) -> Described:
+def _described(session: Session, document: Document, address: str) -> Described:
     """What may stand at an address, with the unit that a person would say."""
     known = describe_known(type(document.model), address)
-    return replace(known, unit=shelf.units(document)(address))
+    return replace(known, unit=session.units(document)(address))
 
 
-def _hash_of_link(shelf: Session, values: Mapping[str, Value | None], address: str) -> str:
+def _hash_of_link(session: Session, values: Mapping[str, Value | None], address: str) -> str:
     path = values.get(address[: -len("sha256")] + "file")
-    data = read_file(shelf.folder, str(path)) if path else None
+    data = read_file(session.folder, str(path)) if path else None
     if data is None:
         raise ValueRefused(
             f"there is no file to take the hash of at {path or 'no path'}",
@@ -235,62 +235,62 @@ def _hash_of_link(shelf: Session, values: Mapping[str, Value | None], address: s
     return hashlib.sha256(data).hexdigest()
 
 
-def _photo_hash(shelf: Session, path: str) -> str | None:
+def _photo_hash(session: Session, path: str) -> str | None:
     """The hash of a picture that is named; None where it is not there yet (a finding says so)."""
     try:
-        data = read_file(shelf.folder, path)
+        data = read_file(session.folder, path)
     except UsageError:
         return None
     return hashlib.sha256(data).hexdigest() if data is not None else None
 
 
-def step(shelf: Session, held: Held, do: str) -> str:
+def step(session: Session, held: Held, do: str) -> str:
     """`undo` or `redo` one act; what that act was, in words."""
-    return in_words(mine(shelf, held).step(do))
+    return in_words(mine(session, held).step(do))
 
 
-def rub_out(shelf: Session, held: Held, addresses: Sequence[str]) -> int:
+def rub_out(session: Session, held: Held, addresses: Sequence[str]) -> int:
     """Take my marks away, all or those at and below some addresses; how many."""
-    pencil = mine(shelf, held)
+    pencil = mine(session, held)
     known = list(pencil.state().marks)
     wanted = [a for a in known if any(lies_in(a, address) for address in addresses)]
     if (addresses and not wanted) or not known:
-        raise Refused(f"there is no pencil of {shelf.identity.name} to rub out", where=held.name)
-    return len(pencil.rub_out(wanted, shelf.clock()))
+        raise Refused(f"there is no pencil of {session.identity.name} to rub out", where=held.name)
+    return len(pencil.rub_out(wanted, session.clock()))
 
 
-def bring_back(shelf: Session, held: Held) -> int:
+def bring_back(session: Session, held: Held) -> int:
     """Put back what I rubbed out last; how many marks."""
-    return len(mine(shelf, held).bring_back())
+    return len(mine(session, held).bring_back())
 
 
-def keep(shelf: Session, held: Held) -> int:
+def keep(session: Session, held: Held) -> int:
     """Decide for my pencil where others inked meanwhile; how many marks were contested."""
-    pencil = mine(shelf, held)
-    document = shelf.past.document(held.path, held.blob)
-    marks = live_marks(shelf, held, pencil)
-    against = contested(shelf.past, held.key, marks, document.values, shelf.identity.key)
+    pencil = mine(session, held)
+    document = session.past.document(held.path, held.blob)
+    marks = live_marks(session, held, pencil)
+    against = contested(session.past, held.key, marks, document.values, session.identity.key)
     if not against:
         raise Refused("nobody inked the same thing meanwhile", where=held.name)
-    put_marks(shelf, held, pencil, document, {m.address: m.value for m in marks}, do="keep")
+    put_marks(session, held, pencil, document, {m.address: m.value for m in marks}, do="keep")
     return len(against)
 
 
-def tree_in_pencil(shelf: Session, held: Held) -> Tree:
+def tree_in_pencil(session: Session, held: Held) -> Tree:
     """A document's tree with my pencil on it."""
-    return document_in_pencil(shelf, held).tree
+    return document_in_pencil(session, held).tree
 
 
-def document_in_pencil(shelf: Session, held: Held) -> Document:
+def document_in_pencil(session: Session, held: Held) -> Document:
     """A document with my pencil on it, mark by mark where they do not all go with it.
 
     A colleague may have inked away the table that a mark stands in: that mark waits
     in the draft, and the rest is still shown.
     """
-    document = shelf.past.document(held.path, held.blob)
-    if not shelf.identity.key:
+    document = session.past.document(held.path, held.blob)
+    if not session.identity.key:
         return document
-    marks = live_marks(shelf, held, _own(shelf, held))
+    marks = live_marks(session, held, _own(session, held))
     try:
         return overlay(document, marks)
     except ReadError:
@@ -300,6 +300,6 @@ def document_in_pencil(shelf: Session, held: Held) -> Document:
         return document
 
 
-def values_in_pencil(shelf: Session, held: Held) -> dict[str, Value]:
+def values_in_pencil(session: Session, held: Held) -> dict[str, Value]:
     """A document's values with my pencil on them."""
-    return flatten(tree_in_pencil(shelf, held))
+    return flatten(tree_in_pencil(session, held))

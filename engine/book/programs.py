@@ -25,9 +25,9 @@ _read: LruCache[ProgramFacts] = LruCache(_KEPT)
 _compared: LruCache[list[ProgramChange]] = LruCache(_KEPT)
 
 
-def program(shelf: Session, held: Held) -> ProgramFacts:
+def program(session: Session, held: Held) -> ProgramFacts:
     """What the part program of a record says, as it lies on disk; UsageError without one."""
-    document = shelf.past.document(held.path, held.blob)
+    document = session.past.document(held.path, held.blob)
     model = document.model
     if not isinstance(model, Record):
         raise UsageError(f"{held.name} is no record and has no part program")
@@ -37,10 +37,10 @@ def program(shelf: Session, held: Held) -> ProgramFacts:
             f"{held.name} names no part program",
             hint=f"`witnessmark set {held.name} program.file=PATH` links it.",
         )
-    data = read_file(shelf.folder, path)
+    data = read_file(session.folder, path)
     if data is None:
         raise UsageError(f"{path} is not there", hint="Put it there, or correct program.file.")
-    return facts_of(data, shelf.cell_of(document))
+    return facts_of(data, session.cell_of(document))
 
 
 def facts_of(data: bytes, cell: Cell | None) -> ProgramFacts:
@@ -94,21 +94,21 @@ def _codes(typed: list[str] | None) -> tuple[str, ...]:
 # since it was proved out
 
 
-def changes_since_proved(shelf: Session, held: Held) -> list[ProgramChange] | None:
+def changes_since_proved(session: Session, held: Held) -> list[ProgramChange] | None:
     """What changed in the program since it was proved out; None where history has not its text."""
-    document = shelf.past.document(held.path, held.blob)
+    document = session.past.document(held.path, held.blob)
     model = document.model
     if not isinstance(model, Record) or model.program.file is None:
         return None
-    now = read_file(shelf.folder, model.program.file)
+    now = read_file(session.folder, model.program.file)
     if now is None:
         return None
-    cell = shelf.cell_of(document)
+    cell = session.cell_of(document)
     ends, dialect = end_codes(cell), dialect_of(cell)
     key = (model.program.sha256, sha256(now).hexdigest(), dialect, ends)
 
     def compared() -> list[ProgramChange]:
-        proved = proved_text(shelf, held, model)
+        proved = proved_text(session, held, model)
         if proved is None:
             raise _NotInHistory  # not remembered: a later save may bring the text
         return compare_programs(proved, now, end_codes=ends, dialect=dialect)
@@ -123,27 +123,29 @@ class _NotInHistory(Exception):
     """The text that was proved out stands in no commit that can be seen."""
 
 
-def proved_text(shelf: Session, held: Held, record: Record) -> bytes | None:
+def proved_text(session: Session, held: Held, record: Record) -> bytes | None:
     """The program whose hash the record has as proved out, wherever in history it stands."""
     wanted = record.program.sha256
-    for blob in _blobs(shelf, held) if wanted else ():
-        data = shelf.git.blob(blob)
+    for blob in _blobs(session, held) if wanted else ():
+        data = session.git.blob(blob)
         if sha256(data).hexdigest() == wanted:
             return data
     return None
 
 
-def _blobs(shelf: Session, held: Held) -> Iterator[str]:
+def _blobs(session: Session, held: Held) -> Iterator[str]:
     """Every text that ever stood where the record's program stood, newest first, each once."""
-    lives = shelf.past.life(held.key)
-    values = [shelf.past.values(step.path, step.new) or {} for step in reversed(lives) if step.new]
+    lives = session.past.life(held.key)
+    values = [
+        session.past.values(step.path, step.new) or {} for step in reversed(lives) if step.new
+    ]
     paths = dict.fromkeys(str(v["program.file"]) for v in values if "program.file" in v)
     seen: set[str] = set()
     for path in paths:
-        if path in shelf.entries and shelf.entries[path] not in seen:
-            seen.add(shelf.entries[path])
-            yield shelf.entries[path]
-        for _, changes in shelf.git.raw_log(shelf.head, "--", path):
+        if path in session.entries and session.entries[path] not in seen:
+            seen.add(session.entries[path])
+            yield session.entries[path]
+        for _, changes in session.git.raw_log(session.head, "--", path):
             for olds, new, _ in changes:
                 for blob in (new, *olds):
                     if blob.strip("0") and blob not in seen:

@@ -29,27 +29,27 @@ def covering(pattern: str) -> Callable[[str], bool] | None:
     return (lambda address: matches(address, pattern)) if pattern else None
 
 
-def history(shelf: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
+def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
     """One page of all changes of values, newest first."""
     if page < 1 or per_page < 1:
         raise UsageError("pages are counted from 1, and hold at least one change")
     start = (page - 1) * per_page
-    found = list(islice(every(shelf, wanted), start, start + per_page + 1))
+    found = list(islice(every(session, wanted), start, start + per_page + 1))
     return HistoryPage(tuple(found[:per_page]), page, len(found) > per_page)
 
 
-def every(shelf: Session, wanted: ChangeQuery) -> Iterator[Traced]:
+def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
     """All changes of values, newest first, one by one: memory does not grow with their number."""
-    units = _Units(shelf)
-    return (traced(row, units.of(row.key)) for row in shelf.past.rows_of_all(wanted))
+    units = _Units(session)
+    return (traced(row, units.of(row.key)) for row in session.past.rows_of_all(wanted))
 
 
 class _Units:
     """The unit of an address, by document; documents that are gone have none."""
 
-    def __init__(self, shelf: Session) -> None:
-        self._shelf = shelf
-        self._held: dict[str, Held] = {held.key: held for held in shelf.places()}
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._held: dict[str, Held] = {held.key: held for held in session.places()}
         self._known: dict[str, UnitOf] = {}
 
     def of(self, key: str) -> UnitOf:
@@ -62,7 +62,7 @@ class _Units:
         held = self._held.get(key)
         if held is None:
             return lambda _: ""
-        look = self._shelf.units_at(held.path, held.blob)
+        look = self._session.units_at(held.path, held.blob)
         known: dict[str, str] = {}
 
         def unit(address: str) -> str:
@@ -81,7 +81,7 @@ class _Units:
 
 
 def stood(
-    shelf: Session, address: str, below: Decimal | None, above: Decimal | None, day: datetime
+    session: Session, address: str, below: Decimal | None, above: Decimal | None, day: datetime
 ) -> list[Stood]:
     """Records in which a value lay in a range on a day, by name, with the runs of that day."""
     if below is None and above is None:
@@ -97,51 +97,53 @@ def stood(
             and (above is None or value > above)
         )
 
-    units, found = _Units(shelf), {}
-    for commit, path, blob in _seen(shelf, start, end):
-        value = _value(shelf, path, blob, address)
-        key = shelf.past.key(path, blob)
+    units, found = _Units(session), {}
+    for commit, path, blob in _seen(session, start, end):
+        value = _value(session, path, blob, address)
+        key = session.past.key(path, blob)
         if fits(value) and key not in found:
-            runs = _runs_with(shelf, key, path, address, fits, (start, end))
+            runs = _runs_with(session, key, path, address, fits, (start, end))
             unit = units.of(key)(address)
             assert isinstance(value, int | Decimal)
             found[key] = Stood(units.name(key), address, Decimal(value), unit, commit, runs)
     return sorted(found.values(), key=lambda item: item.record)
 
 
-def _seen(shelf: Session, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
+def _seen(session: Session, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
     """(commit, path, blob) of each text of a record that the head had on a day, each once."""
     heads = []
-    commit = shelf.past.head_at(end - timedelta(microseconds=1))
+    commit = session.past.head_at(end - timedelta(microseconds=1))
     while commit:
         heads.append(commit)
-        saved = shelf.past.saved(commit)
+        saved = session.past.saved(commit)
         assert saved is not None
         if saved.when <= start:
             break
         commit = saved.parents[0] if saved.parents else ""
     seen: set[tuple[str, str]] = set()
     for commit in reversed(heads):
-        for path, blob in shelf.git.tree(commit).under("records"):
+        for path, blob in session.git.tree(commit).under("records"):
             if (path, blob) not in seen and kind_of(path) == "record":
                 seen.add((path, blob))
                 yield commit, path, blob
 
 
-def _value(shelf: Session, path: str, blob: str, address: str) -> Value | None:
-    return shelf.past.value(path, blob, address)
+def _value(session: Session, path: str, blob: str, address: str) -> Value | None:
+    return session.past.value(path, blob, address)
 
 
 def _runs_with(
-    shelf: Session, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
+    session: Session, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
     day: tuple[datetime, datetime],
 ) -> tuple[int, ...]:  # fmt: skip
     """Numbers of the runs of a day whose revision had such a value."""
     found = []
-    for run in revisions.runs(shelf, Held("", path, key, "")):
+    for run in revisions.runs(session, Held("", path, key, "")):
         if run.started < day[1] and (run.stopped is None or run.stopped >= day[0]):
-            places = [shelf.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c]
-            if any(blob and fits(_value(shelf, p, blob, address)) for p, blob in places):
+            places = [
+                session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
+            ]
+            if any(blob and fits(_value(session, p, blob, address)) for p, blob in places):
                 found.append(run.number)
     return tuple(found)
 
@@ -149,11 +151,11 @@ def _runs_with(
 # what moves
 
 
-def moved(shelf: Session, wanted: ChangeQuery) -> list[Moved]:
+def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
     """Values by how often they changed after they were first written, most often first."""
-    units = _Units(shelf)
+    units = _Units(session)
     rows: dict[tuple[str, str], list[ValueChange]] = {}
-    for row in shelf.past.rows_of_all(wanted):
+    for row in session.past.rows_of_all(wanted):
         if row.old is not None and row.new is not None:
             rows.setdefault((row.key, row.address), []).append(row)
     found = [_moved(key, address, own, units) for (key, address), own in rows.items()]
@@ -172,19 +174,19 @@ def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Mo
     return Moved(name, address, unit, len(rows), net, newest.saved.when, reasons)
 
 
-def creep(shelf: Session, held: Held, address: str) -> list[Creep]:
+def creep(session: Session, held: Held, address: str) -> list[Creep]:
     """How taught values went from run to run, what crept most first.
 
     Values with fewer than three runs are left out.
     """
-    runs = revisions.runs(shelf, held)
+    runs = revisions.runs(session, held)
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:
-        for known, value in _at_run(shelf, held, run).items():
+        for known, value in _at_run(session, held, run).items():
             number = isinstance(value, int | Decimal) and not isinstance(value, bool)
             if number and lies_in(known, address):
                 series.setdefault(known, []).append((run.number, Decimal(value)))  # type: ignore[arg-type]
-    unit = _Units(shelf).of(held.key)
+    unit = _Units(session).of(held.key)
     found = [
         _creep(held.name, known, unit(known), values)
         for known, values in series.items()
@@ -193,9 +195,9 @@ def creep(shelf: Session, held: Held, address: str) -> list[Creep]:
     return sorted(found, key=lambda item: (-abs(item.slope), -item.spread))
 
 
-def _at_run(shelf: Session, held: Held, run: RunState) -> Mapping[str, Value]:
-    path, blob = shelf.past.place_at(run.end_commit or run.commit, held.key, held.path)
-    return shelf.past.values(path, blob) or {}
+def _at_run(session: Session, held: Held, run: RunState) -> Mapping[str, Value]:
+    path, blob = session.past.place_at(run.end_commit or run.commit, held.key, held.path)
+    return session.past.values(path, blob) or {}
 
 
 def _creep(record: str, address: str, unit: str, values: list[tuple[int, Decimal]]) -> Creep:

@@ -27,84 +27,84 @@ from schemas.record import Record
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 
-def fresh_id(shelf: Session) -> str:
+def fresh_id(session: Session) -> str:
     """An identity that no record of this book ever had."""
     while True:
         made = "wm-" + "".join(secrets.choice(_ALPHABET) for _ in range(6))
-        if not shelf.past.knows(made):
+        if not session.past.knows(made):
             return made
 
 
-def new(shelf: Session, name: str, header: Mapping[str, Value], reason: str) -> Inked:
+def new(session: Session, name: str, header: Mapping[str, Value], reason: str) -> Inked:
     """Begin a record with its header (part, cell, units, …)."""
-    path = shelf.free_path(name)
-    cells = [place.name.removeprefix("cells/") for place in shelf.places("cell")]
+    path = session.free_path(name)
+    cells = [place.name.removeprefix("cells/") for place in session.places("cell")]
     if header.get("cell") not in cells:
         raise UsageError(
             f"the book has no cell {header.get('cell')!r}", hint="One of: " + ", ".join(cells)
         )
-    tree: Tree = {"format": 1, "record": {"id": fresh_id(shelf), **header}}
+    tree: Tree = {"format": 1, "record": {"id": fresh_id(session), **header}}
     document = _checked(tree, path)
-    return _one(shelf, document, "new", f"{name}: new record", reason)
+    return _one(session, document, "new", f"{name}: new record", reason)
 
 
-def adopt(shelf: Session, path: str, reason: str) -> Inked:
+def adopt(session: Session, path: str, reason: str) -> Inked:
     """Ink a record or cell that lies on disk and was never inked."""
-    data = read_file(shelf.folder, path)
+    data = read_file(session.folder, path)
     if data is None:
         raise UsageError(f"there is no {path}", hint="`list` shows what there is.")
     document = read_document(data, path)
-    key = shelf.past.key(path, shelf.git.write_blob(data))
-    taken = [held.name for held in shelf.places() if held.key == key]
+    key = session.past.key(path, session.git.write_blob(data))
+    taken = [held.name for held in session.places() if held.key == key]
     if taken:
         raise Refused(
             f"{path} carries the identity of {taken[0]}", hint="Use `copy`, which gives a new one."
         )
-    require(shelf.identity, lead=kind_of(path) != "record", what=f"ink {path}")
+    require(session.identity, lead=kind_of(path) != "record", what=f"ink {path}")
     held = Held(name_of(path), path, key, "")
 
     def plan(_: str) -> CommitPlan:
-        if path in shelf.entries:
+        if path in session.entries:
             raise Refused(f"{path} was inked by somebody else meanwhile", hint="Look at it first.")
         return CommitPlan(
             f"{held.name}: new, found on disk",
             [],
-            trailers(shelf.identity, "new", held, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "new", held, reason),
+            seal(session.identity, session.clock()),
             {path: data},
-            changed_links(shelf, document),
+            changed_links(session, document),
         )
 
-    return committed(shelf, plan, held.name)
+    return committed(session, plan, held.name)
 
 
-def copy(shelf: Session, held: Held, name: str, reason: str) -> Inked:
+def copy(session: Session, held: Held, name: str, reason: str) -> Inked:
     """Begin a record as a copy of an inked one, with a new identity."""
-    path = shelf.free_path(name)
-    source = shelf.past.document(held.path, held.blob)
+    path = session.free_path(name)
+    source = session.past.document(held.path, held.blob)
     _only_records(held, "copied")
     tree = grow(source.values)
-    put(tree, "record.id", fresh_id(shelf))
-    put(tree, "record.copied_from", f"{held.key}@{shelf.head}")
+    put(tree, "record.id", fresh_id(session))
+    put(tree, "record.copied_from", f"{held.key}@{session.head}")
     tree["record"].pop("retired", None)
-    return _one(shelf, _checked(tree, path), "copy", f"{name}: copied from {held.name}", reason)
+    return _one(session, _checked(tree, path), "copy", f"{name}: copied from {held.name}", reason)
 
 
-def _one(shelf: Session, document: Document, kind: str, subject: str, reason: str) -> Inked:
-    require(shelf.identity, lead=False, what="begin a record")
+def _one(session: Session, document: Document, kind: str, subject: str, reason: str) -> Inked:
+    require(session.identity, lead=False, what="begin a record")
     held = Held(document.name, document.path, str(document.values["record.id"]), "")
 
     def plan(_: str) -> CommitPlan:
-        shelf.free_path(document.name)  # somebody may have taken the name meanwhile
+        session.free_path(document.name)  # somebody may have taken the name meanwhile
         return CommitPlan(
             subject,
             [],
-            trailers(shelf.identity, kind, held, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, kind, held, reason),
+            seal(session.identity, session.clock()),
             {document.path: document.bytes},
         )
 
-    return committed(shelf, plan, document.name)
+    return committed(session, plan, document.name)
 
 
 def _checked(tree: Tree, path: str) -> Document:
@@ -120,35 +120,35 @@ def _only_records(held: Held, what: str) -> None:
         raise UsageError(f"{held.name} is no record and cannot be {what}")
 
 
-def rename(shelf: Session, held: Held, name: str, reason: str) -> Inked:
+def rename(session: Session, held: Held, name: str, reason: str) -> Inked:
     """Give a record another name; identity, history and pencil go along."""
     _only_records(held, "renamed")
-    require(shelf.identity, lead=False, what="rename a record")
-    path = shelf.free_path(name)
+    require(session.identity, lead=False, what="rename a record")
+    path = session.free_path(name)
 
     def plan(_: str) -> CommitPlan:
-        now = shelf.find(held.key)
-        shelf.free_path(name)
-        data = shelf.git.blob(now.blob)
+        now = session.find(held.key)
+        session.free_path(name)
+        data = session.git.blob(now.blob)
         return CommitPlan(
             f"{name}: renamed from {now.name}",
             [],
-            trailers(shelf.identity, "rename", now, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "rename", now, reason),
+            seal(session.identity, session.clock()),
             {now.path: None, path: data},
         )
 
-    return committed(shelf, plan, name)
+    return committed(session, plan, name)
 
 
-def retire(shelf: Session, held: Held, reason: str, *, back: bool = False) -> Inked:
+def retire(session: Session, held: Held, reason: str, *, back: bool = False) -> Inked:
     """Take a record out of the list, or back into it; its history stays as it is."""
     _only_records(held, "retired")
-    require(shelf.identity, lead=False, what="retire a record")
+    require(session.identity, lead=False, what="retire a record")
 
     def plan(_: str) -> CommitPlan:
-        now = shelf.find(held.key)
-        document = shelf.past.document(now.path, now.blob)
+        now = session.find(held.key)
+        document = session.past.document(now.path, now.blob)
         if bool(document.values.get("record.retired")) is not back:
             raise Refused(f"{now.name} is {'not ' if back else ''}retired already")
         tree = grow(document.values)
@@ -159,42 +159,42 @@ def retire(shelf: Session, held: Held, reason: str, *, back: bool = False) -> In
         return CommitPlan(
             f"{now.name}: {word}",
             [],
-            trailers(shelf.identity, "retire", now, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "retire", now, reason),
+            seal(session.identity, session.clock()),
             {now.path: check_tree(tree, now.path).bytes},
         )
 
-    return committed(shelf, plan, held.name)
+    return committed(session, plan, held.name)
 
 
-def restore(shelf: Session, held: Held, mark: str, address: str, reason: str) -> Inked:
+def restore(session: Session, held: Held, mark: str, address: str, reason: str) -> Inked:
     """Ink again what stood at a mark: a value, a section, or the whole record.
 
     A whole record brings its program and photos back with it. Confirmation at
     the machine is not restored: what is on the control is not known.
     """
-    require(shelf.identity, lead=kind_of(held.path) != "record", what=f"restore {held.name}")
-    point = revisions.resolve(shelf, held, mark)
+    require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {held.name}")
+    point = revisions.resolve(session, held, mark)
     if not point.blob:
         raise UsageError(f"{held.name} did not exist at {mark}")
-    then = shelf.past.document(point.path, point.blob)
+    then = session.past.document(point.path, point.blob)
     messages: list[str] = []
     result: list[Inked] = []
 
     def plan(head: str) -> CommitPlan:
-        shelf.move_to(head)
-        now = shelf.again(held)
-        require(shelf.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
-        old = shelf.past.values(now.path, now.blob) or {}  # of a broken text too
+        session.move_to(head)
+        now = session.again(held)
+        require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
+        old = session.past.values(now.path, now.blob) or {}  # of a broken text too
         new = check_tree(grow(_merged(old, then.values, address)), now.path)
-        linked = {} if address else _files_then(shelf, then, point.commit)
-        changes, _ = changes_between(old, new.values, shelf.units(new))
-        if new.bytes == shelf.git.blob(now.blob) and not linked:
+        linked = {} if address else _files_then(session, then, point.commit)
+        changes, _ = changes_between(old, new.values, session.units(new))
+        if new.bytes == session.git.blob(now.blob) and not linked:
             raise Refused(f"{address or now.name} stands as it did at {mark}", where=now.name)
         if not reason.strip():
             raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
         messages[:] = _warnings(
-            shelf,
+            session,
             new,
             point.commit,
             changes_in_positions=any(c.address.startswith("positions.") for c in changes),
@@ -204,15 +204,15 @@ def restore(shelf: Session, held: Held, mark: str, address: str, reason: str) ->
         return CommitPlan(
             result[0].subject,
             [line(c) for c in changes],
-            trailers(shelf.identity, "restore", now, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "restore", now, reason),
+            seal(session.identity, session.clock()),
             {now.path: new.bytes},
             linked,
             writes_linked=True,
         )
 
-    commit = shelf.inker.commit(plan)
-    shelf.refresh()
+    commit = session.inker.commit(plan)
+    session.refresh()
     return Inked(
         result[0].document, commit, result[0].subject, result[0].changes, result[0].messages
     )
@@ -230,29 +230,31 @@ def _merged(old: Mapping[str, Value], then: Mapping[str, Value], address: str) -
     return {a: v for a, v in old.items() if not lies_in(a, address)} | back
 
 
-def _files_then(shelf: Session, then: Document, commit: str) -> dict[str, bytes]:
+def _files_then(session: Session, then: Document, commit: str) -> dict[str, bytes]:
     """Program and photos as they were, where the inked ones or those on disk differ."""
-    entries = shelf.git.tree(commit)
+    entries = session.git.tree(commit)
     found = {}
     if isinstance(then.model, Record):
         for path in links_of(then).values():
             if path not in entries:
                 continue
-            data = shelf.git.blob(entries[path])
-            if entries[path] != shelf.entries.get(path) or data != read_file(shelf.folder, path):
+            data = session.git.blob(entries[path])
+            if entries[path] != session.entries.get(path) or data != read_file(
+                session.folder, path
+            ):
                 found[path] = data
     return found
 
 
 def _warnings(
-    shelf: Session, document: Document, commit: str, *, changes_in_positions: bool
+    session: Session, document: Document, commit: str, *, changes_in_positions: bool
 ) -> list[str]:
     said = ["nothing was confirmed at the machine: read the values back there before you run"]
     if not changes_in_positions or not isinstance(document.model, Record):
         return said
-    saved = shelf.past.saved(commit)
-    for path, blob in shelf.entries.under(f"events/{document.model.record.cell}"):
-        model = shelf.past.document(path, blob).model
+    saved = session.past.saved(commit)
+    for path, blob in session.entries.under(f"events/{document.model.record.cell}"):
+        model = session.past.document(path, blob).model
         if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
             said.append(
                 f"these positions were taught before: {model.event.kind} on "

@@ -35,26 +35,26 @@ class Revision:
     blob: str  # empty where the document did not exist there
 
 
-def life(shelf: Session, held: Held) -> list[DocumentChange]:
+def life(session: Session, held: Held) -> list[DocumentChange]:
     """Steps of a document, oldest first."""
-    return shelf.past.life(held.key)
+    return session.past.life(held.key)
 
 
-def inks(shelf: Session, held: Held) -> list[Mark]:
+def inks(session: Session, held: Held) -> list[Mark]:
     """Every ink of a document, oldest first."""
-    steps = [step for step in life(shelf, held) if step.new]
+    steps = [step for step in life(session, held) if step.new]
     return [
         Mark(f"ink-{n}", "ink", s.saved.id, s.saved.when, s.saved.who, s.saved.subject)
         for n, s in enumerate(steps, 1)
     ]
 
 
-def run_files(shelf: Session, held: Held) -> list[Run]:
+def run_files(session: Session, held: Held) -> list[Run]:
     """Run files of a record, oldest first; one that cannot be read is left out."""
     found = []
-    for path, blob in shelf.entries.under(f"runs/{held.key}"):
+    for path, blob in session.entries.under(f"runs/{held.key}"):
         try:
-            model = shelf.past.document(path, blob).model
+            model = session.past.document(path, blob).model
         except ReadError:
             continue
         if isinstance(model, Run) and model.steps:
@@ -66,12 +66,12 @@ def _steps(run: Run) -> list[RunStep]:
     return list(run.steps.values())
 
 
-def runs(shelf: Session, held: Held) -> list[RunState]:
+def runs(session: Session, held: Held) -> list[RunState]:
     """Runs of a record, oldest first."""
-    return [_run_state(shelf, run) for run in run_files(shelf, held)]
+    return [_run_state(session, run) for run in run_files(session, held)]
 
 
-def _run_state(shelf: Session, run: Run) -> RunState:
+def _run_state(session: Session, run: Run) -> RunState:
     steps = _steps(run)
     counts = [s for s in steps if s.good is not None]
     good = run.end.good if run.end else (counts[-1].good or 0 if counts else 0)
@@ -86,20 +86,20 @@ def _run_state(shelf: Session, run: Run) -> RunState:
         run.run.quantity,
         good,
         scrap,
-        shelf.person(steps[0].who),
+        session.person(steps[0].who),
     )
 
 
-def run_log(shelf: Session, held: Held, number: int | None) -> list[LogEntry]:
+def run_log(session: Session, held: Held, number: int | None) -> list[LogEntry]:
     """Entries of all runs of a record, or of one; the inks made in a run stand among them."""
     found = []
-    for run in run_files(shelf, held):
+    for run in run_files(session, held):
         if number is not None and run.run.number != number:
             continue
         for step in _steps(run):
-            found.append(_entry(shelf, run.run.number, step))
+            found.append(_entry(session, run.run.number, step))
         for commit in (run.end.inks if run.end else None) or []:
-            saved = shelf.past.saved(commit)
+            saved = session.past.saved(commit)
             if saved is not None:
                 found.append(
                     LogEntry(run.run.number, "ink", saved.when, saved.who, commit, saved.subject)
@@ -107,7 +107,7 @@ def run_log(shelf: Session, held: Held, number: int | None) -> list[LogEntry]:
     return sorted(found, key=lambda entry: (entry.run, entry.at))
 
 
-def _entry(shelf: Session, number: int, step: RunStep) -> LogEntry:
+def _entry(session: Session, number: int, step: RunStep) -> LogEntry:
     said = [
         f"{show(step.percent)} % of full speed" if step.percent is not None else "",
         f"{step.piece} piece" if step.piece else "",
@@ -116,26 +116,26 @@ def _entry(shelf: Session, number: int, step: RunStep) -> LogEntry:
         step.note or "",
     ]
     text = ", ".join(part for part in said if part)
-    return LogEntry(number, step.what, step.at, shelf.person(step.who), step.commit or "", text)
+    return LogEntry(number, step.what, step.at, session.person(step.who), step.commit or "", text)
 
 
-def confirmed(shelf: Session, held: Held) -> Confirmed | None:
+def confirmed(session: Session, held: Held) -> Confirmed | None:
     """The last confirmation at the machine, and whether the record still stands as it did then."""
-    steps = [s for run in run_files(shelf, held) for s in _steps(run) if s.what == "confirm"]
+    steps = [s for run in run_files(session, held) for s in _steps(run) if s.what == "confirm"]
     last = max(steps, key=lambda step: step.at, default=None)
     if last is None or not last.commit:
         return None
-    then = at_commit(shelf, held, last.commit, "confirmed")
+    then = at_commit(session, held, last.commit, "confirmed")
     still = then.blob == held.blob
-    return Confirmed(last.at, shelf.person(last.who), last.commit, still)
+    return Confirmed(last.at, session.person(last.who), last.commit, still)
 
 
-def sign_offs(shelf: Session, held: Held) -> list[SignOff]:
+def sign_offs(session: Session, held: Held) -> list[SignOff]:
     """Sign-offs of a record, oldest first."""
     found = []
-    for path, blob in shelf.entries.under(f"signoffs/{held.key}"):
+    for path, blob in session.entries.under(f"signoffs/{held.key}"):
         try:
-            model = shelf.past.document(path, blob).model
+            model = session.past.document(path, blob).model
         except ReadError:
             continue
         if isinstance(model, SignOff):
@@ -143,15 +143,15 @@ def sign_offs(shelf: Session, held: Held) -> list[SignOff]:
     return sorted(found, key=lambda sign_off: sign_off.sign_off.at)
 
 
-def marks(shelf: Session, held: Held) -> list[Mark]:
+def marks(session: Session, held: Held) -> list[Mark]:
     """All named points of a document, newest first."""
-    found = inks(shelf, held)
-    for run in runs(shelf, held):
+    found = inks(session, held)
+    for run in runs(session, held):
         when = run.stopped or run.started
         state = f"stopped, {run.good} good, {run.scrap} scrap" if run.stopped else "running"
         commit = run.end_commit or run.commit
         found.append(Mark(f"run-{run.number}", "run", commit, when, run.who, state))
-    for n, model in enumerate(sign_offs(shelf, held), 1):
+    for n, model in enumerate(sign_offs(session, held), 1):
         head = model.sign_off
         found.append(
             Mark(
@@ -159,44 +159,44 @@ def marks(shelf: Session, held: Held) -> list[Mark]:
                 "sign-off",
                 head.commit,
                 head.at,
-                shelf.person(head.who),
+                session.person(head.who),
                 head.note or "signed off",
             )
         )
-    order = shelf.past.order_of
+    order = session.past.order_of
     return sorted(found, key=lambda mark: (mark.when, order(mark.commit)), reverse=True)
 
 
-def resolve(shelf: Session, held: Held, text: str) -> Revision:
+def resolve(session: Session, held: Held, text: str) -> Revision:
     """The point that a mark names. UsageError with what there is."""
     if text in ("now", "HEAD", ""):
-        return Revision("now", shelf.head, held.path, held.blob)
-    commit = _commit_of(shelf, held, text)
-    return at_commit(shelf, held, commit, text)
+        return Revision("now", session.head, held.path, held.blob)
+    commit = _commit_of(session, held, text)
+    return at_commit(session, held, commit, text)
 
 
-def at_commit(shelf: Session, held: Held, commit: str, label: str) -> Revision:
+def at_commit(session: Session, held: Held, commit: str, label: str) -> Revision:
     """What stood at a commit, wherever the document lay then."""
-    path, blob = shelf.past.place_at(commit, held.key, held.path)
+    path, blob = session.past.place_at(commit, held.key, held.path)
     return Revision(label, commit, path or held.path, blob)
 
 
-def _commit_of(shelf: Session, held: Held, text: str) -> str:
+def _commit_of(session: Session, held: Held, text: str) -> str:
     if found := _INK.fullmatch(text):
-        all_inks = inks(shelf, held)
+        all_inks = inks(session, held)
         if 1 <= int(found[1]) <= len(all_inks):
             return all_inks[int(found[1]) - 1].commit
     elif found := _RUN.fullmatch(text):
-        numbered = [run for run in runs(shelf, held) if run.number == int(found[1])]
+        numbered = [run for run in runs(session, held) if run.number == int(found[1])]
         _stop_at_several(text, numbered)
         for run in numbered:
             return run.commit if found[2] else (run.end_commit or run.commit)
     elif found := _SIGN_OFF.fullmatch(text):
-        done = sign_offs(shelf, held)
+        done = sign_offs(session, held)
         if 1 <= int(found[1]) <= len(done):
             return done[int(found[1]) - 1].sign_off.commit
     elif _COMMIT.fullmatch(text):
-        same = shelf.past.commits_beginning(text)
+        same = session.past.commits_beginning(text)
         if len(same) == 1:
             return same[0]
         if same:
@@ -219,29 +219,29 @@ def _stop_at_several(text: str, numbered: list[RunState]) -> None:
         )
 
 
-def before(shelf: Session, held: Held, moment: datetime, label: str) -> Revision:
+def before(session: Session, held: Held, moment: datetime, label: str) -> Revision:
     """What stood in the book at a moment; nothing where the document began later.
 
     The commit is the document's own last one by then, so that it says whose text that was.
     """
-    head = shelf.past.head_at(moment)
-    path, blob = shelf.past.place_at(head, held.key, held.path) if head else ("", "")
+    head = session.past.head_at(moment)
+    path, blob = session.past.place_at(head, held.key, held.path) if head else ("", "")
     if not blob:
         return Revision(f"{label} (it began later)", "", held.path, "")
-    until = shelf.past.order_of(head)
+    until = session.past.order_of(head)
     own = [
         step.saved.id
-        for step in life(shelf, held)
-        if step.new == blob and shelf.past.order_of(step.saved.id) <= until
+        for step in life(session, held)
+        if step.new == blob and session.past.order_of(step.saved.id) <= until
     ]
     return Revision(label, own[-1] if own else head, path, blob)
 
 
-def document_at(shelf: Session, point: Revision) -> Document | None:
+def document_at(session: Session, point: Revision) -> Document | None:
     """The document at a point, or None where there was none."""
-    return shelf.past.document(point.path, point.blob) if point.blob else None
+    return session.past.document(point.path, point.blob) if point.blob else None
 
 
-def values_at(shelf: Session, point: Revision) -> dict[str, Value]:
+def values_at(session: Session, point: Revision) -> dict[str, Value]:
     """Every value at a point; empty where there was no document or no TOML."""
-    return shelf.past.values(point.path, point.blob) or {}
+    return session.past.values(point.path, point.blob) or {}

@@ -30,7 +30,7 @@ SignOffState = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
 
 
-def accepted_now(shelf: Session, document: Document) -> Tree:
+def accepted_now(session: Session, document: Document) -> Tree:
     """Hashes of everything that a sign-off covers, as it is inked now."""
     model = document.model
     assert isinstance(model, Record)
@@ -39,83 +39,83 @@ def accepted_now(shelf: Session, document: Document) -> Tree:
         "cell": f"cells/{model.record.cell}.toml",
         "policy": "book.toml",
     }
-    hashes: Tree = {"record": _hash(shelf, document.path)}
-    hashes |= {name: _hash(shelf, path) for name, path in paths.items() if path}
-    photos = {name: _hash(shelf, photo.file) for name, photo in model.photos.items()}
+    hashes: Tree = {"record": _hash(session, document.path)}
+    hashes |= {name: _hash(session, path) for name, path in paths.items() if path}
+    photos = {name: _hash(session, photo.file) for name, photo in model.photos.items()}
     hashes["photos"] = {name: found for name, found in photos.items() if found}
     return {name: found for name, found in hashes.items() if found}
 
 
-def _hash(shelf: Session, path: str) -> str | None:
-    blob = shelf.entries.get(path)
-    return hashlib.sha256(shelf.git.blob(blob)).hexdigest() if blob else None
+def _hash(session: Session, path: str) -> str | None:
+    blob = session.entries.get(path)
+    return hashlib.sha256(session.git.blob(blob)).hexdigest() if blob else None
 
 
-def state(shelf: Session, held: Held, document: Document) -> SignOffState:
+def state(session: Session, held: Held, document: Document) -> SignOffState:
     """Whether the last sign-off of a record still covers it."""
-    done = revisions.sign_offs(shelf, held)
+    done = revisions.sign_offs(session, held)
     if not done:
         return "no"
     last = done[-1].accepted.model_dump(exclude_none=True)
     return (
         "yes"
         if {**last, "photos": last.get("photos") or {}}
-        == {"photos": {}, **accepted_now(shelf, document)}
+        == {"photos": {}, **accepted_now(session, document)}
         else "void"
     )
 
 
-def sign_off(shelf: Session, held: Held, note: str) -> Inked:
+def sign_off(session: Session, held: Held, note: str) -> Inked:
     """Accept a record as it is inked now, as a lead; with a reason where figures do not fit."""
-    require(shelf.identity, lead=True, what="sign off")
+    require(session.identity, lead=True, what="sign off")
     said: list[str] = []
 
     def plan(_: str) -> CommitPlan:
-        require(shelf.identity, lead=True, what="sign off")
-        now = shelf.find(held.key)
+        require(session.identity, lead=True, what="sign off")
+        now = session.find(held.key)
         if now.blob != held.blob:
             raise Refused(
                 f"{now.name} was inked by somebody else at this moment",
                 hint="Look at it again, then sign off.",
             )
-        document = shelf.past.document(now.path, now.blob)
+        document = session.past.document(now.path, now.blob)
         if not isinstance(document.model, Record):
             raise UsageError(f"{now.name} is no record and cannot be signed off")
-        changed = changed_links(shelf, document)
-        missing = [p for p in links_of(document).values() if p not in shelf.entries]
+        changed = changed_links(session, document)
+        missing = [p for p in links_of(document).values() if p not in session.entries]
         if changed or missing:
             raise Refused(
                 f"{', '.join(sorted({*changed, *missing}))} is not in the book as linked",
                 where=now.name,
                 hint="Ink the record with its files first.",
             )
-        looked = figures.of_document(shelf, document)
+        looked = figures.of_document(session, document)
         _stop_if_unfit(now, looked, note)
         said[:] = _untold(looked)
-        written = _written(shelf, now, document, note, looked)
+        written = _written(session, now, document, note, looked)
         return CommitPlan(
             f"{now.name}: signed off",
             [],
-            trailers(shelf.identity, "sign-off", now, note),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "sign-off", now, note),
+            seal(session.identity, session.clock()),
             {written.path: written.bytes},
         )
 
-    return replace(committed(shelf, plan, held.name), messages=tuple(said))
+    return replace(committed(session, plan, held.name), messages=tuple(said))
 
 
 def _written(
-    shelf: Session, held: Held, document: Document, note: str, looked: Sequence[Figure]
+    session: Session, held: Held, document: Document, note: str, looked: Sequence[Figure]
 ) -> Document:
     """The sign-off's own file."""
-    at = shelf.clock().replace(microsecond=0)
+    at = session.clock().replace(microsecond=0)
     made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
     head = {
         "id": made,
         "record": held.key,
         "at": at,
-        "who": shelf.identity.key,
-        "commit": shelf.head,
+        "who": session.identity.key,
+        "commit": session.head,
         "note": note or None,
         "not_fitting": sum(figure.verdict == "does not fit" for figure in looked) or None,
         "cannot_tell": sum(figure.verdict == "cannot tell" for figure in looked) or None,
@@ -123,7 +123,7 @@ def _written(
     tree: Tree = {
         "format": 1,
         "sign_off": {k: v for k, v in head.items() if v is not None},
-        "accepted": accepted_now(shelf, document),
+        "accepted": accepted_now(session, document),
     }
     return check_tree(tree, f"signoffs/{held.key}/{made}.toml")
 
@@ -153,11 +153,11 @@ def _untold(looked: Sequence[Figure]) -> list[str]:
     return [f"{count} figures cannot be told for want of {named}{more}; the sign-off counts them"]
 
 
-def event(shelf: Session, cell: str, kind: str, reason: str) -> Inked:
+def event(session: Session, cell: str, kind: str, reason: str) -> Inked:
     """Note something after which positions taught earlier on a cell are suspect."""
-    require(shelf.identity, lead=False, what="note an event")
+    require(session.identity, lead=False, what="note an event")
     name = cell.removeprefix("cells/")
-    held = shelf.find(f"cells/{name}")
+    held = session.find(f"cells/{name}")
     if kind not in get_args(EventKind):
         raise UsageError(
             f"{kind!r} is no kind of event", hint="One of: " + ", ".join(get_args(EventKind))
@@ -166,7 +166,7 @@ def event(shelf: Session, cell: str, kind: str, reason: str) -> Inked:
         raise Refused("an event needs a reason", hint="Say what happened with --reason TEXT.")
 
     def plan(_: str) -> CommitPlan:
-        at = shelf.clock().replace(microsecond=0)
+        at = session.clock().replace(microsecond=0)
         made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
         tree: Tree = {
             "format": 1,
@@ -174,7 +174,7 @@ def event(shelf: Session, cell: str, kind: str, reason: str) -> Inked:
                 "cell": name,
                 "kind": kind,
                 "at": at,
-                "who": shelf.identity.key,
+                "who": session.identity.key,
                 "reason": " ".join(reason.split()),
             },
         }
@@ -182,9 +182,9 @@ def event(shelf: Session, cell: str, kind: str, reason: str) -> Inked:
         return CommitPlan(
             f"{held.name}: {kind}",
             [],
-            trailers(shelf.identity, "event", held, reason),
-            seal(shelf.identity, shelf.clock()),
+            trailers(session.identity, "event", held, reason),
+            seal(session.identity, session.clock()),
             {written.path: written.bytes},
         )
 
-    return committed(shelf, plan, held.name)
+    return committed(session, plan, held.name)

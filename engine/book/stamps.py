@@ -33,14 +33,14 @@ def is_now(held: Held, stood: StampedRevision) -> bool:
     return stood.point.blob == held.blob
 
 
-def stamp_of(shelf: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
+def stamp_of(session: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
     """The stamp of a paper; `draft` is the pencil that is printed on it."""
-    inks = revisions.inks(shelf, held)
-    ink = _ink_of(shelf, held, stood, inks)
+    inks = revisions.inks(session, held)
+    ink = _ink_of(session, held, stood, inks)
     newer = None if is_now(held, stood) else inks[-1]  # a text that came back is no old one
-    others = [d for d in pencilling.drafts(shelf, held) if d.who.key != shelf.identity.key]
-    signed, accepted = _signed(shelf, held, stood)
-    book = shelf.book_file().book
+    others = [d for d in pencilling.drafts(session, held) if d.who.key != session.identity.key]
+    signed, accepted = _signed(session, held, stood)
+    book = session.book_file().book
     return Stamp(
         book=book.name,
         book_id=book.id,
@@ -50,54 +50,54 @@ def stamp_of(shelf: Session, held: Held, stood: StampedRevision, draft: Draft | 
         commit=ink.commit,
         when=ink.when,
         who=ink.who.name,
-        printed=shelf.clock(),
+        printed=session.clock(),
         signed=signed,
         accepted=accepted,
-        confirmed=_confirmed(shelf, held, stood),
+        confirmed=_confirmed(session, held, stood),
         superseded=_newer_words(newer) if newer else "",
         pencil=pencil_words(draft) if draft else "",
         others=_others_words(others) if others and is_now(held, stood) else "",
     )
 
 
-def _ink_of(shelf: Session, held: Held, stood: StampedRevision, inks: list[Mark]) -> Mark:
+def _ink_of(session: Session, held: Held, stood: StampedRevision, inks: list[Mark]) -> Mark:
     """The ink in force at a commit: the last one in its past, the same text before others."""
-    order = shelf.past.order_of
+    order = session.past.order_of
     until = order(stood.point.commit)
     made = [ink for ink in inks if order(ink.commit) <= until]
-    steps = [step for step in revisions.life(shelf, held) if step.new]
+    steps = [step for step in revisions.life(session, held) if step.new]
     by_commit = {step.saved.id: step.new for step in steps}
     same = [ink for ink in made if by_commit.get(ink.commit) == stood.point.blob]
     return (same or made or inks)[-1]
 
 
-def _signed(shelf: Session, held: Held, stood: StampedRevision) -> tuple[str, bool]:
+def _signed(session: Session, held: Held, stood: StampedRevision) -> tuple[str, bool]:
     """How the sign-off of this revision stands, in words."""
-    done = revisions.sign_offs(shelf, held)
+    done = revisions.sign_offs(session, held)
     if not done:
         return "not signed off", False
     head = done[-1].sign_off
-    by = f"{shelf.person(head.who).name}, {head.at:%Y-%m-%d}"
+    by = f"{session.person(head.who).name}, {head.at:%Y-%m-%d}"
     if is_now(held, stood):
-        if sign_offs.state(shelf, held, stood.document) == "yes":
+        if sign_offs.state(session, held, stood.document) == "yes":
             return f"signed off by {by}", True
         return f"not signed off: the sign-off by {by} is void, something changed since", False
-    same = [s for s in done if revisions.at_commit(shelf, held, s.sign_off.commit, "").blob
+    same = [s for s in done if revisions.at_commit(session, held, s.sign_off.commit, "").blob
             == stood.point.blob]  # fmt: skip
     if same:
         then = same[-1].sign_off
-        who = shelf.person(then.who).name
+        who = session.person(then.who).name
         return f"this text was signed off by {who}, {then.at:%Y-%m-%d}", False
     return "this revision was never signed off", False
 
 
-def _confirmed(shelf: Session, held: Held, stood: StampedRevision) -> str:
+def _confirmed(session: Session, held: Held, stood: StampedRevision) -> str:
     """Whether this revision was read back at the machine, in words."""
-    done = [e for e in revisions.run_log(shelf, held, None) if e.what == "confirm" and e.commit]
+    done = [e for e in revisions.run_log(session, held, None) if e.what == "confirm" and e.commit]
     if not done:
         return "never confirmed at the machine"
     blob = stood.point.blob
-    same = [e for e in done if revisions.at_commit(shelf, held, e.commit, "").blob == blob]
+    same = [e for e in done if revisions.at_commit(session, held, e.commit, "").blob == blob]
     last = max(same or done, key=lambda entry: entry.at)
     by = f"by {last.who.name}, {last.at:%Y-%m-%d}"
     if same:

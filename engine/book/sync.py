@@ -34,41 +34,45 @@ class _UpToDate(Exception):
 
 
 def sync(
-    shelf: Session, wanted: str = "", *, accept_rewritten: bool = False, tell: Tell = lambda _: None
+    session: Session,
+    wanted: str = "",
+    *,
+    accept_rewritten: bool = False,
+    tell: Tell = lambda _: None,
 ) -> Synced:
     """Sync with the meeting point that is set, or with another one from now on.
 
     Refused where the meeting point holds another book or its past was rewritten.
     """
-    there = meeting_point.find(shelf.git, wanted)
+    there = meeting_point.find(session.git, wanted)
     if there is None:
         raise UsageError(
             "no meeting point is set",
             hint="Name a bare repository once: `witnessmark sync --with FOLDER` or "
             "`--with ssh://user@host/path/to/book.git`.",
         )
-    with held(shelf.private, "sync-lock"):
-        done = _Sync(shelf, there, accept_rewritten, tell).run()
+    with held(session.private, "sync-lock"):
+        done = _Sync(session, there, accept_rewritten, tell).run()
     if wanted and not done.problem:
-        meeting_point.remember(shelf.git, there.address)
+        meeting_point.remember(session.git, there.address)
     return done
 
 
-def waiting(shelf: Session) -> Waiting:
+def waiting(session: Session) -> Waiting:
     """What the meeting point has not got yet, as far as this box knows."""
-    there = meeting_point.find(shelf.git)
+    there = meeting_point.find(session.git)
     if there is None:
         return Waiting("")
-    shelf.refresh()
+    session.refresh()
     seen = there.seen()
-    commits = _sent(shelf, seen.tip if seen else "")
+    commits = _sent(session, seen.tip if seen else "")
     return Waiting(there.address, commits, seen.at if seen else None)
 
 
-def _sent(shelf: Session, *without: str) -> tuple[Sent, ...]:
+def _sent(session: Session, *without: str) -> tuple[Sent, ...]:
     """Commits of the head that are not in the past of others, newest first."""
-    known = [commit for commit in without if commit and shelf.git.object(commit)[0]]
-    saves = map(shelf.past.saved, shelf.git.commits(shelf.head, *known))
+    known = [commit for commit in without if commit and session.git.object(commit)[0]]
+    saves = map(session.past.saved, session.git.commits(session.head, *known))
     return tuple(Sent(s.id, s.when, s.who, s.subject) for s in saves if s is not None)
 
 
@@ -76,9 +80,9 @@ class _Sync:
     """One sync: `incoming` is what stands at the meeting point, empty where nothing does."""
 
     def __init__(
-        self, shelf: Session, there: MeetingPoint, accept_rewritten: bool, tell: Tell
+        self, session: Session, there: MeetingPoint, accept_rewritten: bool, tell: Tell
     ) -> None:
-        self.shelf = shelf
+        self.session = session
         self.there = there
         self.accept_rewritten = accept_rewritten
         self.tell = tell
@@ -87,9 +91,9 @@ class _Sync:
         self.said: list[str] = []
 
     def run(self) -> Synced:
-        self.shelf.inker.mend_if_needed()
-        self.shelf.refresh()
-        before, failed_at, failure = self.shelf.head, None, ""
+        self.session.inker.mend_if_needed()
+        self.session.refresh()
+        before, failed_at, failure = self.session.head, None, ""
         for attempt in range(TRIES):
             if attempt:
                 time.sleep(random.uniform(0, 0.05 * attempt))
@@ -98,11 +102,11 @@ class _Sync:
             except BookError as error:
                 return self._answer(before, problem=error.what)
             self._take_in()
-            if self.shelf.head == self.incoming:
+            if self.session.head == self.incoming:
                 return self._answer(before)
             if failed_at == self.incoming:  # nobody was faster: it is refused for itself
                 return self._answer(before, problem=failure)
-            went = _sent(self.shelf, self.incoming)
+            went = _sent(self.session, self.incoming)
             try:
                 self._send()
                 return self._answer(before, went=went)
@@ -115,18 +119,18 @@ class _Sync:
         self.incoming = self.there.fetch()
         self._stop_if_rewritten()
         if self.incoming:
-            _stop_at_another_book(self.shelf, self.there.address, self.incoming)
-            self.there.saw(self.incoming, self.shelf.clock())
+            _stop_at_another_book(self.session, self.there.address, self.incoming)
+            self.there.saw(self.incoming, self.session.clock())
 
     def _stop_if_rewritten(self) -> None:
         """What was once shared is there for ever; where it is gone, somebody took it away."""
         seen = self.there.seen()
-        if seen is None or not self.shelf.git.object(seen.tip)[0] or self.accept_rewritten:
+        if seen is None or not self.session.git.object(seen.tip)[0] or self.accept_rewritten:
             return
-        if self.incoming and self.shelf.git.is_ancestor(seen.tip, self.incoming):
+        if self.incoming and self.session.git.is_ancestor(seen.tip, self.incoming):
             return
         raise Refused(
-            sync_report.rewritten_in_words(self.shelf, seen, self.incoming),
+            sync_report.rewritten_in_words(self.session, seen, self.incoming),
             where=self.there.address,
             hint="Nothing was taken in or sent, and this box still has every commit. Ask who "
             "did it. `witnessmark sync --accept-rewritten` then joins both pasts: what was taken "
@@ -142,58 +146,58 @@ class _Sync:
 
         def plan(head: str) -> CommitPlan:
             planned.clear()
-            self.shelf.move_to(head)
-            if self.shelf.git.is_ancestor(self.incoming, head):
+            self.session.move_to(head)
+            if self.session.git.is_ancestor(self.incoming, head):
                 raise _UpToDate
-            if self.shelf.git.is_ancestor(head, self.incoming):
+            if self.session.git.is_ancestor(head, self.incoming):
                 return self._forward(head)
-            planned.append(sync_merge.merge(self.shelf, head, self.incoming))
+            planned.append(sync_merge.merge(self.session, head, self.incoming))
             return planned[0].plan
 
-        before, names = self.shelf.head, sync_report.changed_on_both(self.shelf, self.incoming)
-        known = sync_report.errors(self.shelf, names)
+        before, names = self.session.head, sync_report.changed_on_both(self.session, self.incoming)
+        known = sync_report.errors(self.session, names)
         try:
-            commit = self.shelf.inker.commit(plan)
+            commit = self.session.inker.commit(plan)
         except _UpToDate:
             return
-        self.shelf.refresh()
+        self.session.refresh()
         self.merged += [replace(merged, commit=commit) for merged in planned]
-        self.said += sync_report.made_by_hand(self.shelf, before, self.incoming)
-        now = sync_report.errors(self.shelf, names) if planned else {}
+        self.said += sync_report.made_by_hand(self.session, before, self.incoming)
+        now = sync_report.errors(self.session, names) if planned else {}
         self.said += [words for place, words in now.items() if place not in known]
 
     def _forward(self, head: str) -> CommitPlan:
-        old, new = self.shelf.git.tree(head), self.shelf.git.tree(self.incoming)
+        old, new = self.session.git.tree(head), self.session.git.tree(self.incoming)
         differ = {p: new.get(p) for p in {**old, **new} if old.get(p) != new.get(p)}
-        nobody = seal(self.shelf.identity, self.shelf.clock())
+        nobody = seal(self.session.identity, self.session.clock())
         return CommitPlan("", [], {}, nobody, {}, stored=differ, ready=self.incoming)
 
     def _send(self) -> None:
         self.tell(f"sending to {self.there.address}")
-        head = self.shelf.head
+        head = self.session.head
         self.there.push(head)
-        self.there.saw(head, self.shelf.clock())
+        self.there.saw(head, self.session.clock())
 
     def _answer(self, before: str, went: tuple[Sent, ...] = (), problem: str = "") -> Synced:
         """What happened, as far as it went."""
         self.tell("looking at what came in")
-        self.shelf.refresh()
+        self.session.refresh()
         seen = self.there.seen()
         done = Synced(
             self.there.address,
-            self.shelf.head,
+            self.session.head,
             went=went,
-            waiting=_sent(self.shelf, seen.tip if seen else ""),
+            waiting=_sent(self.session, seen.tip if seen else ""),
             problem=problem,
         )
-        if self.shelf.head == before:
+        if self.session.head == before:
             return replace(done, messages=tuple(dict.fromkeys(self.said)))
-        came, files = sync_report.came_in(self.shelf, before, self.incoming)
+        came, files = sync_report.came_in(self.session, before, self.incoming)
         said, contested = list(self.said), []
         for merged in self.merged:
             said += merged.said
-            contested += sync_report.disputed(self.shelf, merged)
-            said += sync_report.unfit(self.shelf, merged)
+            contested += sync_report.disputed(self.session, merged)
+            said += sync_report.unfit(self.session, merged)
         return replace(
             done,
             came=tuple(came),
@@ -204,26 +208,26 @@ class _Sync:
         )
 
 
-def _stop_at_another_book(shelf: Session, address: str, incoming: str) -> None:
+def _stop_at_another_book(session: Session, address: str, incoming: str) -> None:
     """Refused where what is there is no later or parallel state of this book."""
-    git = shelf.git
-    if shelf.head and not git.merge_bases(shelf.head, incoming):
+    git = session.git
+    if session.head and not git.merge_bases(session.head, incoming):
         raise Refused(
-            f"another book lies there: {_book_at(shelf, incoming)}, this is "
-            f"{_book_at(shelf, shelf.head)}, and they have no commit in common",
+            f"another book lies there: {_book_at(session, incoming)}, this is "
+            f"{_book_at(session, session.head)}, and they have no commit in common",
             where=address,
             hint="Nothing was taken in or sent. Use a meeting point of its own for each book; "
             "another box gets this book by `git clone`, not by `init`.",
         )
-    here, there = _id_at(shelf, shelf.head), _id_at(shelf, incoming)
+    here, there = _id_at(session, session.head), _id_at(session, incoming)
     if here and there != here:
         raise Refused(
             f"the book there calls itself {there or 'nothing'}, this one is {here}",
             where=address,
             hint="Nothing was taken in or sent. The identity of a book never changes.",
         )
-    known = set(_others(shelf, shelf.head))
-    strange = [path for path in _others(shelf, incoming) if path not in known]
+    known = set(_others(session, session.head))
+    strange = [path for path in _others(session, incoming) if path not in known]
     if strange:
         raise Refused(
             f"a link or another repository lies in the shared book: {', '.join(strange[:3])}",
@@ -232,23 +236,23 @@ def _stop_at_another_book(shelf: Session, address: str, incoming: str) -> None:
         )
 
 
-def _others(shelf: Session, commit: str) -> list[str]:
+def _others(session: Session, commit: str) -> list[str]:
     """Paths of links and other repositories in a commit."""
-    listed = shelf.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
+    listed = session.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
     strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
     return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
 
 
-def _id_at(shelf: Session, commit: str) -> str:
-    blob = shelf.git.blob_at(commit, "book.toml")
-    values = shelf.past.values("book.toml", blob) or {}
+def _id_at(session: Session, commit: str) -> str:
+    blob = session.git.blob_at(commit, "book.toml")
+    values = session.past.values("book.toml", blob) or {}
     return str(values.get("book.id", ""))
 
 
-def _book_at(shelf: Session, commit: str) -> str:
-    blob = shelf.git.blob_at(commit, "book.toml")
+def _book_at(session: Session, commit: str) -> str:
+    blob = session.git.blob_at(commit, "book.toml")
     try:
-        model = shelf.past.document("book.toml", blob).model if blob else None
+        model = session.past.document("book.toml", blob).model if blob else None
     except ReadError:
         model = None
     return f"{model.book.name} ({model.book.id})" if isinstance(model, BookFile) else "no book"

@@ -51,18 +51,18 @@ class Merged:
     commit: str = ""
 
 
-def merge(shelf: Session, head: str, incoming: str) -> Merged:
-    """Plan the merge of the shelf's head with what came in."""
-    require(shelf.identity, lead=False, what="merge what came in with what was inked here")
-    bases = shelf.git.merge_bases(head, incoming)
-    trees = [shelf.git.tree(base) for base in bases]
-    book = merge_books(shelf.past, trees, shelf.git.tree(head), shelf.git.tree(incoming))
-    work = _Work(shelf, book, bases, set(shelf.git.commits(head, incoming)))
+def merge(session: Session, head: str, incoming: str) -> Merged:
+    """Plan the merge of the session's head with what came in."""
+    require(session.identity, lead=False, what="merge what came in with what was inked here")
+    bases = session.git.merge_bases(head, incoming)
+    trees = [session.git.tree(base) for base in bases]
+    book = merge_books(session.past, trees, session.git.tree(head), session.git.tree(incoming))
+    work = _Work(session, book, bases, set(session.git.commits(head, incoming)))
     claims = work.claims()
     work.put_aside(claims)
     work.link_asides()
     return Merged(
-        _plan(shelf, book, incoming, claims, work.packed()),
+        _plan(session, book, incoming, claims, work.packed()),
         head,
         incoming,
         tuple(bases),
@@ -73,7 +73,7 @@ def merge(shelf: Session, head: str, incoming: str) -> Merged:
 
 
 def _plan(
-    shelf: Session,
+    session: Session,
     book: MergedBook,
     incoming: str,
     claims: Sequence[Claim],
@@ -87,13 +87,13 @@ def _plan(
         f"({claim.who.name}, {claim.commit[:10]}) is in pencil"
         for claim in claims
     ]
-    identity = shelf.identity
+    identity = session.identity
     trailers = {"Kind": "merge", "Record": "book", "Person": identity.key, "Login": identity.login}
     return CommitPlan(
         f"merge: this box and the meeting point{joined}",
         [*lines, *book.said][:MOST_IN_MESSAGE],
         trailers,
-        seal(identity, shelf.clock()),
+        seal(identity, session.clock()),
         dict(book.texts),
         stored=book.blobs,
         parents=(incoming,),
@@ -105,7 +105,7 @@ def _plan(
 class _Work:
     """Finds whose the values are that do not stand, and puts them in their pencil."""
 
-    shelf: Session
+    session: Session
     book: MergedBook
     bases: Sequence[str]
     local: set[str]  # commits that only this box has
@@ -118,11 +118,11 @@ class _Work:
         for contest in self.book.contests:
             saved = self._inked_by(contest.key, contest.address, contest.ours)
             who = saved.who if saved else Who("", "somebody")
-            found.append(Claim(contest, who, saved.id if saved else self.shelf.head))
+            found.append(Claim(contest, who, saved.id if saved else self.session.head))
         return found
 
     def _inked_by(self, key: str, address: str, value: Value | None) -> Saved | None:
-        rows = self.shelf.past.rows(key.partition(" ")[0], lambda other: other == address)
+        rows = self.session.past.rows(key.partition(" ")[0], lambda other: other == address)
         made = [r for r in rows if r.saved.id in self.local and same_value(r.new, value)]
         return made[-1].saved if made else None
 
@@ -136,13 +136,13 @@ class _Work:
             if person != claim.who.key:
                 note += f" by {claim.who.name}"
             base = self.bases[0] if self.bases else ""
-            at = self.shelf.clock()
+            at = self.session.clock()
             mark = PencilMark(contest.address, contest.ours, contest.base, base, at, note)
             self._add(person, contest.key, mark, documents.get(contest.key), claim.commit)
 
     def _journal(self, who: Who) -> str:
         """Whose pencil takes a value: its author's, or of the one who syncs where that is none."""
-        return who.key if KEY.fullmatch(who.key) else self.shelf.identity.key
+        return who.key if KEY.fullmatch(who.key) else self.session.identity.key
 
     def _documents(self) -> Mapping[str, Document]:
         """Merged documents by their key."""
@@ -173,9 +173,9 @@ class _Work:
         """A program or photo that was set aside is linked in the pencil of whoever changed it."""
         for aside in self.book.asides:
             saved = self._changed_by(aside.path)
-            for held in self.shelf.places("record"):
+            for held in self.session.places("record"):
                 try:
-                    document = self.shelf.past.document(held.path, held.blob)
+                    document = self.session.past.document(held.path, held.blob)
                 except ReadError:
                     continue
                 for address, path in links_of(document).items():
@@ -184,24 +184,24 @@ class _Work:
 
     def _link(self, key: str, address: str, aside: Aside, saved: Saved | None) -> None:
         who = saved.who if saved else Who("", "somebody")
-        commit = saved.id if saved else self.shelf.head
+        commit = saved.id if saved else self.session.head
         note = f"changed on both sides; this text was inked in {commit[:10]} by {who.name}"
         wanted: dict[str, tuple[Value, Value | None]] = {address: (aside.aside, aside.path)}
         if address != "program.file":
-            digest = hashlib.sha256(self.shelf.git.blob(aside.blob)).hexdigest()
+            digest = hashlib.sha256(self.session.git.blob(aside.blob)).hexdigest()
             wanted[f"{address.removesuffix('file')}sha256"] = (digest, None)
         base = self.bases[0] if self.bases else ""
         marks = self.marks.setdefault((self._journal(who), key), [])
         for where, (value, inked) in wanted.items():
             marks[:] = [mark for mark in marks if mark.address != where]
-            marks.append(PencilMark(where, value, inked, base, self.shelf.clock(), note))
+            marks.append(PencilMark(where, value, inked, base, self.session.clock(), note))
 
     def _changed_by(self, path: str) -> Saved | None:
         """Who changed a file on this box last."""
-        words = ("--topo-order", "--full-history", self.shelf.head, "--", path)
-        found = self.shelf.git.run("rev-list", *words).decode().split()
+        words = ("--topo-order", "--full-history", self.session.head, "--", path)
+        found = self.session.git.run("rev-list", *words).decode().split()
         last = next((commit for commit in found if commit in self.local), "")
-        return self.shelf.past.saved(last) if last else None
+        return self.session.past.saved(last) if last else None
 
     def packed(self) -> list[tuple[str, str, list[dict[str, Any]]]]:
         """What to put into which journal once the merge is published."""

@@ -30,32 +30,32 @@ MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
 Places = dict[str, tuple[str, str]]  # key -> (path, blob)
 
 
-def came_in(shelf: Session, before: str, incoming: str) -> tuple[list[Arrived], list[str]]:
+def came_in(session: Session, before: str, incoming: str) -> tuple[list[Arrived], list[str]]:
     """What the head has that `before` had not, through the shared side; and other files."""
-    old, new = shelf.git.tree(before), shelf.entries
+    old, new = session.git.tree(before), session.entries
     differ = [path for path in {**old, **new} if old.get(path) != new.get(path)]
-    came = set(shelf.git.commits(incoming, before)) if incoming else set()
-    olds, news = _places(shelf, old, differ), _places(shelf, new, differ)
+    came = set(session.git.commits(incoming, before)) if incoming else set()
+    olds, news = _places(session, old, differ), _places(session, new, differ)
     found: list[Arrived] = []
     for key in dict.fromkeys([*news, *olds]):
-        found += _arrived(shelf, key, olds.get(key), news.get(key), came)
+        found += _arrived(session, key, olds.get(key), news.get(key), came)
     files = [path for path in differ if kind_of(path) not in WITH_VALUES and path in new]
     return found, sorted(files)
 
 
-def _places(shelf: Session, tree: Mapping[str, str], paths: list[str]) -> Places:
+def _places(session: Session, tree: Mapping[str, str], paths: list[str]) -> Places:
     return {
-        shelf.past.key(path, tree[path]): (path, tree[path])
+        session.past.key(path, tree[path]): (path, tree[path])
         for path in paths
         if path in tree and kind_of(path) in WITH_VALUES
     }
 
 
 def _arrived(
-    shelf: Session, key: str, old: tuple[str, str] | None, new: tuple[str, str] | None,
+    session: Session, key: str, old: tuple[str, str] | None, new: tuple[str, str] | None,
     came: set[str],
 ) -> Iterator[Arrived]:  # fmt: skip
-    steps = [step.saved for step in shelf.past.life(key) if step.saved.id in came]
+    steps = [step.saved for step in session.past.life(key) if step.saved.id in came]
     if not steps:
         return
     last = steps[-1]
@@ -65,9 +65,9 @@ def _arrived(
         return
     if old[0] != new[0]:
         yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
-    one, other = shelf.past.values(*old) or {}, shelf.past.values(*new) or {}
-    changes, _ = changes_between(one, other, shelf.units_at(*new))
-    rows = [row for row in shelf.past.rows(key, lambda _: True) if row.saved.id in came]
+    one, other = session.past.values(*old) or {}, session.past.values(*new) or {}
+    changes, _ = changes_between(one, other, session.units_at(*new))
+    rows = [row for row in session.past.rows(key, lambda _: True) if row.saved.id in came]
     for item in changes:
         saved = _made(rows, item.address, item.new)
         if saved is not None:
@@ -79,16 +79,16 @@ def _made(rows: list[ValueChange], address: str, value: Value | None) -> Saved |
     return found[-1] if found else None
 
 
-def disputed(shelf: Session, merged: Merged) -> list[Disputed]:
+def disputed(session: Session, merged: Merged) -> list[Disputed]:
     """Values that both sides changed, with both names."""
-    shared = set(shelf.git.commits(merged.incoming, *merged.bases))
+    shared = set(session.git.commits(merged.incoming, *merged.bases))
     found = []
     for claim in merged.claims:
         contest = claim.contest
         key = contest.key.partition(" ")[0]
-        rows = [r for r in shelf.past.rows(key, lambda _: True) if r.saved.id in shared]
+        rows = [r for r in session.past.rows(key, lambda _: True) if r.saved.id in shared]
         saved = _made(rows, contest.address, contest.shared)
-        name, unit = _name_and_unit(shelf, key, contest.address)
+        name, unit = _name_and_unit(session, key, contest.address)
         by = saved.who if saved else _of_group(rows)
         found.append(
             Disputed(name, contest.address, unit, contest.shared, by, contest.ours, claim.who,
@@ -102,10 +102,10 @@ def _of_group(rows: list[ValueChange]) -> Who | None:
     return rows[-1].saved.who if rows else None
 
 
-def _name_and_unit(shelf: Session, key: str, address: str) -> tuple[str, str]:
-    name = shelf.name_of_key(key)
+def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
+    name = session.name_of_key(key)
     try:
-        return name, shelf.units(shelf.document(name))(address)
+        return name, session.units(session.document(name))(address)
     except (ReadError, UsageError):
         return name, ""
 
@@ -113,36 +113,36 @@ def _name_and_unit(shelf: Session, key: str, address: str) -> tuple[str, str]:
 # figures
 
 
-def unfit(shelf: Session, merged: Merged) -> list[str]:
+def unfit(session: Session, merged: Merged) -> list[str]:
     """Figures that do not fit in the merged book and did on both its sides."""
-    sides = [(c, shelf.git.tree(c)) for c in (merged.ours, merged.incoming)]
-    made = shelf.git.tree(merged.commit)
+    sides = [(c, session.git.tree(c)) for c in (merged.ours, merged.incoming)]
+    made = session.git.tree(merged.commit)
     said: list[str] = []
-    for held in shelf.places("record"):
-        now = _document(shelf, held.path, made.get(held.path, ""))
+    for held in session.places("record"):
+        now = _document(session, held.path, made.get(held.path, ""))
         trees = [tree for _, tree in sides]
         if now is None or not (held.key in merged.joined or _leans_on_both(now, made, trees)):
             continue
         before: set[tuple[str, str]] = set()
         for commit, tree in sides:
-            earlier = _at(shelf, tree, held.key, held.path)
-            before |= set(_not_fitting(shelf, earlier, commit)) if earlier else set()
+            earlier = _at(session, tree, held.key, held.path)
+            before |= set(_not_fitting(session, earlier, commit)) if earlier else set()
         said += [
             f"{held.name}: the merge makes a figure not fit that fitted on both sides: {words}"
-            for name, words in _not_fitting(shelf, now, merged.commit).items()
+            for name, words in _not_fitting(session, now, merged.commit).items()
             if name not in before
         ]
     return said
 
 
-def changed_on_both(shelf: Session, incoming: str) -> list[str]:
+def changed_on_both(session: Session, incoming: str) -> list[str]:
     """Names of documents that differ from the common past on this box and in what came in."""
-    git, ours = shelf.git, shelf.entries
+    git, ours = session.git, session.entries
     shared = git.tree(incoming)
-    bases = [git.tree(base) for base in git.merge_bases(shelf.head, incoming)]
+    bases = [git.tree(base) for base in git.merge_bases(session.head, incoming)]
     return [
         held.name
-        for held in shelf.places()
+        for held in session.places()
         if all(
             side.get(held.path) not in (ours.get(held.path), shared.get(held.path))
             for side in bases
@@ -150,12 +150,12 @@ def changed_on_both(shelf: Session, incoming: str) -> list[str]:
     ][:MOST_CHECKED]
 
 
-def errors(shelf: Session, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
+def errors(session: Session, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
     """What the rules hold against some documents, at level error, by rule, name and address."""
     from engine.checks import check  # rules read photos
 
-    known = {held.name for held in shelf.places()}
-    found = check(shelf, [name for name in names if name in known]) if names else []
+    known = {held.name for held in session.places()}
+    found = check(session, [name for name in names if name in known]) if names else []
     return {
         (f.rule, f.record, f.address): f"{f.record} {f.address}: {f.message} [{f.rule}]"
         for f in found
@@ -163,18 +163,18 @@ def errors(shelf: Session, names: Sequence[str]) -> dict[tuple[str, str, str], s
     }
 
 
-def _document(shelf: Session, path: str, blob: str) -> Document | None:
+def _document(session: Session, path: str, blob: str) -> Document | None:
     try:
-        return shelf.past.document(path, blob) if blob else None
+        return session.past.document(path, blob) if blob else None
     except ReadError:
         return None
 
 
-def _at(shelf: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
+def _at(session: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
     """A record in a tree, at its present path or wherever it lay."""
-    paths = dict.fromkeys([path, *(s.path for s in reversed(shelf.past.life(key)) if s.path)])
-    there = [p for p in paths if p in tree and shelf.past.key(p, tree[p]) == key]
-    return _document(shelf, there[0], tree[there[0]]) if there else None
+    paths = dict.fromkeys([path, *(s.path for s in reversed(session.past.life(key)) if s.path)])
+    there = [p for p in paths if p in tree and session.past.key(p, tree[p]) == key]
+    return _document(session, there[0], tree[there[0]]) if there else None
 
 
 def _leans_on_both(
@@ -187,9 +187,9 @@ def _leans_on_both(
     return all(any(side.get(p) != made.get(p) for p in paths) for side in sides)
 
 
-def _not_fitting(shelf: Session, document: Document, commit: str) -> dict[tuple[str, str], str]:
+def _not_fitting(session: Session, document: Document, commit: str) -> dict[tuple[str, str], str]:
     try:
-        found = figures.of_document(shelf, document, commit)
+        found = figures.of_document(session, document, commit)
     except Exception:  # a fault of a figure never keeps a sync from being told
         return {}
     unfit = [figure for figure in found if figure.verdict == "does not fit"]
@@ -199,9 +199,9 @@ def _not_fitting(shelf: Session, document: Document, commit: str) -> dict[tuple[
 # what somebody did by hand
 
 
-def rewritten_in_words(shelf: Session, seen: Seen, incoming: str) -> str:
+def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
     """What is gone from a meeting point whose past was rewritten."""
-    git = shelf.git
+    git = session.git
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
     when = f" on {seen.at:%Y-%m-%d %H:%M}" if seen.at else ""
     first = gone[-1].message.partition("\n")[0] if gone else ""
@@ -220,22 +220,22 @@ def rewritten_in_words(shelf: Session, seen: Seen, incoming: str) -> str:
     return words
 
 
-def made_by_hand(shelf: Session, before: str, incoming: str) -> list[str]:
+def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
     """Commits that came in and that the program did not make, explained."""
-    saves = [shelf.past.saved(commit) for commit in shelf.git.commits(incoming, before)]
+    saves = [session.past.saved(commit) for commit in session.git.commits(incoming, before)]
     odd = [saved for saved in saves if saved is not None and not saved.whole]
     said: list[str] = []
     for saved in odd[:MOST_SAID]:
-        said.append(f"{saved.id[:10]} was not made by this program: {_how(shelf, saved)}")
+        said.append(f"{saved.id[:10]} was not made by this program: {_how(session, saved)}")
         if len(saved.parents) > 1:
-            said += _decided(shelf, saved)
+            said += _decided(session, saved)
     if len(odd) > MOST_SAID:
         said.append(f"and {len(odd) - MOST_SAID} more commits that this program did not make")
     return said
 
 
-def _how(shelf: Session, saved: Saved) -> str:
-    raw = shelf.git.raw_commit(saved.id)
+def _how(session: Session, saved: Saved) -> str:
+    raw = session.git.raw_commit(saved.id)
     what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
     if len(saved.parents) > 1:
         return f"{what}, a merge by hand"
@@ -244,9 +244,9 @@ def _how(shelf: Session, saved: Saved) -> str:
     return f"{what}, a commit by hand"
 
 
-def _decided(shelf: Session, saved: Saved) -> list[str]:
+def _decided(session: Session, saved: Saved) -> list[str]:
     """Where a merge by hand holds something else than its two sides, value by value."""
-    git, past = shelf.git, shelf.past
+    git, past = session.git, session.past
     one, other = saved.parents[:2]
     trees = [git.tree(base) for base in git.merge_bases(one, other)]
     wanted = merge_books(past, trees, git.tree(one), git.tree(other))

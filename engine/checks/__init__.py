@@ -38,9 +38,9 @@ _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 
 
-def check(shelf: Session, names: Sequence[str] = ()) -> list[Finding]:
+def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
     """Findings about the named documents, or about the whole book."""
-    book = BookView(shelf)
+    book = BookView(session)
     wanted = set(names)
     found = [
         finding

@@ -52,7 +52,7 @@ def changed_in(
 ) -> Iterator[tuple[str, Value | None, Value | None]]:
     """Covered values that a step changed: address, old, new."""
     step = view.life[index]
-    past = view.shelf.past
+    past = view.session.past
     new = past.values(step.path, step.new)
     if new is None:
         return  # no TOML at all: the next readable text tells what changed
@@ -65,7 +65,7 @@ def changed_in(
 
 def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
     """Values of a blob; of the last readable step before it where it is no TOML."""
-    life, past = view.life, view.shelf.past
+    life, past = view.life, view.session.past
     found = past.values(life[index].path, blob)
     while found is None and index > 0:
         index -= 1
@@ -81,7 +81,7 @@ def _may_touch(view: DocumentView, step: DocumentChange, table: str) -> bool:
 
 def _touched(view: DocumentView, step: DocumentChange) -> frozenset[str]:
     ids = (*step.olds, step.new)
-    *olds, new = [_by_table(view.shelf.git.blob(oid)) if oid else {} for oid in ids]
+    *olds, new = [_by_table(view.session.git.blob(oid)) if oid else {} for oid in ids]
     return frozenset(t for old in olds for t in {**old, **new} if old.get(t) != new.get(t))
 
 

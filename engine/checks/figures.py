@@ -81,12 +81,12 @@ def _figures(view: RecordView) -> tuple[Figure, ...]:
     """Figures of a record that do not plainly fit; none where its cell is unknown."""
     if view.cell is None:
         return ()
-    key = figures.texts_of(view.shelf, view.document, view.model.record.cell)
+    key = figures.texts_of(view.session, view.document, view.model.record.cell)
     return _NOTABLE.get(key, lambda: _notable(view))
 
 
 def _notable(view: RecordView) -> tuple[Figure, ...]:
-    found = figures.of_document(view.shelf, view.document)
+    found = figures.of_document(view.session, view.document)
     return tuple(f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
 
 

@@ -32,7 +32,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
     if program is None or program.state != "here" or view.cell is None:
         return None
     try:
-        data = read_file(view.shelf.folder, program.path)
+        data = read_file(view.session.folder, program.path)
     except (UsageError, OSError):
         return None
     return None if data is None else programs.facts_of(data, view.cell)
@@ -41,7 +41,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
 def since_proved(view: RecordView) -> str:
     """What changed in the program since it was proved out, in a few words; empty if unknown."""
     try:
-        changes = programs.changes_since_proved(view.shelf, view.held)
+        changes = programs.changes_since_proved(view.session, view.held)
     except (UsageError, OSError):
         return ""
     if not changes:

@@ -52,7 +52,7 @@ class DocumentView:
         self, book: BookView, held: Held, document: Document | None, problems: list[Problem]
     ) -> None:
         self.book = book
-        self.shelf = book.shelf
+        self.session = book.session
         self.held = held
         self.name = held.name
         self.document = document
@@ -61,17 +61,17 @@ class DocumentView:
     @cached_property
     def inked(self) -> bytes:
         """The text at the head."""
-        return self.shelf.git.blob(self.held.blob)
+        return self.session.git.blob(self.held.blob)
 
     @cached_property
     def found(self) -> Found | None:
         """The file on disk, where it is not as inked."""
-        return look(self.shelf.folder, self.held.path, self.inked)
+        return look(self.session.folder, self.held.path, self.inked)
 
     @cached_property
     def life(self) -> list[DocumentChange]:
         """Every change of the document, oldest first."""
-        return self.shelf.past.life(self.held.key)
+        return self.session.past.life(self.held.key)
 
     def line_of(self, address: str) -> int:
         """The line of an address in the file on disk; 0 where that is not the inked text."""
@@ -130,20 +130,20 @@ class CellView(DocumentView):
 class BookView:
     """The whole book at one moment."""
 
-    def __init__(self, shelf: Session) -> None:
-        self.shelf = shelf
-        self.now: datetime = shelf.clock()
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.now: datetime = session.clock()
         self.today: date = self.now.date()
         self.documents: dict[str, DocumentView] = {}
         self.records: dict[str, RecordView] = {}
         self.cells: dict[str, CellView] = {}
         self._linked: dict[tuple[bool, str], Linked] = {}
-        for held in shelf.places():
+        for held in session.places():
             self._take_in(held)
 
     def _take_in(self, held: Held) -> None:
         try:
-            document = self.shelf.past.document(held.path, held.blob)
+            document = self.session.past.document(held.path, held.blob)
         except ReadError as error:
             self.documents[held.name] = DocumentView(self, held, None, error.problems)
             return
@@ -187,16 +187,16 @@ class BookView:
         """A linked file as it lies on disk, looked at once in a check."""
         key = (address == "program.file", path)
         if key not in self._linked:
-            inked = self.shelf.entries.get(path, "")
-            self._linked[key] = look_at(self.shelf.folder, self.file, address, path, inked)
+            inked = self.session.entries.get(path, "")
+            self._linked[key] = look_at(self.session.folder, self.file, address, path, inked)
         return self._linked[key]
 
     @cached_property
     def strays(self) -> dict[str, Found]:
         """Records and cells on disk that were never inked, by path."""
         found = {}
-        for path in by_hand.strays(self.shelf.folder, self.shelf.entries):
-            stray = look(self.shelf.folder, path, None)
+        for path in by_hand.strays(self.session.folder, self.session.entries):
+            stray = look(self.session.folder, path, None)
             if stray is not None:
                 found[path] = stray
         return found
@@ -205,21 +205,21 @@ class BookView:
     def _pencil(self) -> tuple[list[PencilSeen], list[Problem]]:
         by_key = {view.held.journal: view for view in self.documents.values()}
         drafts, problems = [], []
-        for pencil in journals(self.shelf.private):
+        for pencil in journals(self.session.private):
             view = by_key.get(pencil.document)
             if view is None:
                 continue
             passed_over = _passed_over(pencil)
             if passed_over:
-                file = pencil.journal.path.relative_to(self.shelf.folder).as_posix()
+                file = pencil.journal.path.relative_to(self.session.folder).as_posix()
                 who = self.name_of(pencil.person)
                 what = f"{passed_over} entries of the pencil of {who} cannot be read"
                 hint = "Something else wrote to this journal; keep a copy of it and ask who."
                 problems.append(Problem(file, 0, view.name, what, hint))
-            marks = live_marks(self.shelf, view.held, pencil)
+            marks = live_marks(self.session, view.held, pencil)
             if marks:
-                inked = self.shelf.past.values(view.held.path, view.held.blob) or {}
-                against = contested(self.shelf.past, view.held.key, marks, inked, pencil.person)
+                inked = self.session.past.values(view.held.path, view.held.blob) or {}
+                against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
                 drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems
 

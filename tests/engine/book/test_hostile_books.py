@@ -299,21 +299,21 @@ def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
     fresh = Book.open(folder, login="ole", clock=Stepping())
     file.write_bytes(whole[:20])
     with pytest.raises(BookError):
-        fresh._shelf.git.blob(blob)
+        fresh._session.git.blob(blob)
     file.write_bytes(whole)
-    assert fresh._shelf.git.blob(blob)
+    assert fresh._session.git.blob(blob)
     fresh.close()
     file.unlink()
     with pytest.raises(BookError):
-        mira._shelf.git.blob(blob)
-    assert mira._shelf.git.head()
+        mira._session.git.blob(blob)
+    assert mira._session.git.head()
 
 
 def test_a_reader_that_was_killed_is_started_anew(at):
     mira = at("mira")
     mira.values(SEAT)
-    mira._shelf.git._batch.proc.kill()
-    mira._shelf.git._batch.proc.wait()
+    mira._session.git._batch.proc.kill()
+    mira._session.git._batch.proc.wait()
     mira.set(SEAT, "lot.quantity", "5")
     mira.ink(SEAT)
 

@@ -182,7 +182,7 @@ def test_a_name_is_given_once(small_book):
     folder = small_book("names")
     clock = Stepping()
     mira, ole = (Book.open(folder, login=who, clock=clock) for who in ("mira", "ole"))
-    real = ole._shelf.free_path
+    real = ole._session.free_path
     taken = []
 
     def late(name):
@@ -191,7 +191,7 @@ def test_a_name_is_given_once(small_book):
             taken.append(mira.new("fresh", part="Hers", cell="lathe", units="mm"))
         return path
 
-    ole._shelf.free_path = late
+    ole._session.free_path = late
     for act in (
         lambda: ole.new("fresh", part="His", cell="lathe", units="mm"),
         lambda: ole.copy(BUSH, "fresh"),

@@ -152,11 +152,11 @@ def test_what_is_not_in_the_book_as_linked_is_not_signed_off(at, folder):
 
 def test_a_revision_that_came_in_at_that_moment_is_not_signed_off_unseen(at):
     ole, mira = at("ole"), at("mira")
-    seen = ole._shelf.find(SEAT)
+    seen = ole._session.find(SEAT)
     mira.set(SEAT, REACH, "613")
     mira.ink(SEAT, "x")
     with pytest.raises(Refused, match="at this moment"):
-        sign_offs.sign_off(ole._shelf, seen, "")
+        sign_offs.sign_off(ole._session, seen, "")
     ole.sign_off(SEAT)
 
 

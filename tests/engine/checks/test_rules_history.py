@@ -239,9 +239,9 @@ def test_the_last_change_is_that_of_the_plain_trace(mini: Mini) -> None:
             mini.edit(FILE_ONE, "= no TOML\n", "")
             mini.by_hand()
         book.refresh()
-        view = BookView(book._shelf).documents[ONE]
+        view = BookView(book._session).documents[ONE]
         for table in ("jaws", "positions", "positions.seat", "notes", "lot", "program"):
-            plain = trace(book._shelf.past, view.held.key, covering(table), lambda _: "")
+            plain = trace(book._session.past, view.held.key, covering(table), lambda _: "")
             began = view.life[0].saved.id
             wanted = [item.commit for item in plain if item.commit != began]
             at = last_change(view, table, bool)

@@ -286,7 +286,7 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
     for n in (5, 6):
         ole.set(SEAT, "lot.quantity", str(n))
         last = ole.ink(SEAT).commit
-    real, git = walk.read_saved, ole._shelf.git
+    real, git = walk.read_saved, ole._session.git
 
     def fails(raw):
         saved = real(raw)

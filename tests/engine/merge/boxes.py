@@ -243,7 +243,7 @@ class Boxes:
     def check_attribution(self) -> None:
         """History has exactly what was inked, by whom it was inked."""
         book = self.books[0]
-        past = book._shelf.past
+        past = book._session.past
         keys = {item.key for item in self.noted}
         said = {
             (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
@@ -263,7 +263,7 @@ class Boxes:
         pencil: dict[tuple[str, str, str], set[str]] = {}
         for box in self.books:
             for draft in box.drafts():
-                key = box._shelf.find(draft.document).key
+                key = box._session.find(draft.document).key
                 for mark in draft.marks:
                     where = pencil.setdefault((draft.who.key, key, mark.address), set())
                     where.add(str(mark.value))

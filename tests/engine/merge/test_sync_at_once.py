@@ -58,7 +58,7 @@ def test_a_second_sync_on_one_box_waits_for_the_first(shop, monkeypatch):
 
     monkeypatch.setattr(lock, "PATIENCE", 0.2)
     book = shop.box("one", "mira")
-    with held(book._shelf.private, "sync-lock"):
+    with held(book._session.private, "sync-lock"):
         try:
             book.sync()
         except Refused as refused:

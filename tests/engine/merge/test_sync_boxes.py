@@ -77,14 +77,14 @@ def test_the_merge_is_a_commit_of_who_syncs_and_makes_no_value(two):
     put(ole, SEAT, "lot.quantity", "99")
     put(mira, SEAT, "notes.text", "said")
     done, _ = meet(ole, mira)
-    saved = mira._shelf.past.saved(done.merged)
+    saved = mira._session.past.saved(done.merged)
     assert (saved.kind, saved.who.key, saved.whole, len(saved.parents)) == (
         "merge",
         "mira",
         True,
         2,
     )
-    rows = mira._shelf.past.rows("wm-seat10", lambda _: True)
+    rows = mira._session.past.rows("wm-seat10", lambda _: True)
     assert done.merged not in {row.saved.id for row in rows}
     assert plain_git(mira.folder, "fsck", "--strict") == ""
 
@@ -411,8 +411,8 @@ def test_a_merge_that_makes_a_figure_not_fit_says_so(two, monkeypatch):
         class kind:  # noqa: N801
             bound = "least"
 
-    def of_document(shelf, document, commit=""):
-        del shelf, commit
+    def of_document(session, document, commit=""):
+        del session, commit
         both = document.values["lot.quantity"] == 99 and document.values["notes.text"] == "mine"
         return (Unfit(),) if both else ()
 

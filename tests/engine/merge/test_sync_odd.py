@@ -105,8 +105,8 @@ def test_two_meeting_points_and_merges_that_cross(two, shop):
     put(ole, SEAT, "jaws.place", "from two")
     ole.sync(first)
     crossed = mira.sync(first).merged
-    parents = mira._shelf.past.saved(crossed).parents
-    assert len(mira._shelf.git.merge_bases(*parents)) == 2
+    parents = mira._session.past.saved(crossed).parents
+    assert len(mira._session.git.merge_bases(*parents)) == 2
     ole.sync(first)
     assert ole.head == mira.head
     values = ole.values(SEAT)
