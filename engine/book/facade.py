@@ -29,22 +29,24 @@ from engine.book import (
     runs,
     sign_offs,
 )
-from engine.book.layout import FieldRow
 from engine.book.session import Clock, Held, Session
 from engine.log.past import ChangeQuery
 from engine.log.since import resolve
-from engine.people.identity import Identity, current_login, identify
+from engine.people.identity import current_login, identify
+from engine.repo.safety import trust
 from engine.views import (
     Comparison,
     Confirmed,
     Creep,
     Draft,
     Expected,
+    FieldRow,
     FigureChange,
     Filled,
     Finding,
     FittedTray,
     HistoryPage,
+    Identity,
     Inked,
     Listed,
     LogEntry,
@@ -65,11 +67,20 @@ from schemas.fields import Described
 from schemas.people import Person
 
 if TYPE_CHECKING:
-    from engine.book.papers import PlateFormat
-    from engine.exports.paper import Paper
-    from engine.figures.depends import Input, Part
-    from engine.figures.model import Facts, Figure
-    from engine.programs import ProgramChange, ProgramFacts
+    from engine.views import (
+        Bites,
+        CannotTell,
+        Figure,
+        FigureInput,
+        Paper,
+        Part,
+        PlateFormat,
+        ProgramChange,
+        ProgramFacts,
+        RoundBars,
+        TrayPlan,
+        Which,
+    )
 
 
 def system_clock() -> datetime:
@@ -114,6 +125,11 @@ class Book:
         who = current_login() if login is None else login
         opening.start(folder, as_person, who, name, clock)
         return cls.open(folder, as_person=as_person, login=login, clock=clock)
+
+    @staticmethod
+    def trust(folder: Path) -> Path:
+        """Name a book of another account as trusted by this one; where that is remembered."""
+        return trust(folder)
 
     @property
     def folder(self) -> Path:
@@ -365,6 +381,12 @@ class Book:
         cut = {"kerf": kerf, "relief": relief, "holes": holes}
         return papers.plate(self._session, self._find(name), form, at, **cut)
 
+    def save_paper(self, paper: Paper, target: Path, *, over: bool = False) -> Path:
+        """Write a paper to a file or into a folder; where it is then."""
+        from engine.book import papers
+
+        return papers.save(paper, target, over=over)
+
     # compare and trace
 
     def compare(self, name: str, start: str = "now", end: str = "pencil") -> Comparison:
@@ -450,21 +472,40 @@ class Book:
         """Every figure of a record at a mark, with the cell and the policy as they stood then."""
         return figures.figures(self._session, self._find(name), at)
 
-    def facts(self, name: str, at: str = "now") -> Facts:
-        """What those figures are computed from, for pictures of the set-up."""
-        return figures.facts(self._session, self._find(name), at)
+    def tray_plan(self, name: str, at: str = "now") -> TrayPlan | CannotTell:
+        """The tray from above, for its picture."""
+        from engine.figures import pictures  # asked for seldom
 
-    def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[Input]:
+        return pictures.tray_plan(figures.facts(self._session, self._find(name), at))
+
+    def round_bars(
+        self, name: str, at: str = "now", which: Which = "steady", stage: int = 0
+    ) -> RoundBars:
+        """One round as bars: at full speed (stage 0), or at a stage of prove-out."""
+        from engine.figures import pictures
+
+        facts = figures.facts(self._session, self._find(name), at)
+        return pictures.staged_round(facts, which, stage)
+
+    def bites(self, name: str, at: str = "now") -> Bites:
+        """What jaws and fingers hold, for its picture."""
+        from engine.figures import pictures
+
+        return pictures.bites(figures.facts(self._session, self._find(name), at))
+
+    def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[FigureInput]:
         """What in the record, the cell or the policy a figure follows from."""
         from engine.figures import depends  # asked for seldom
 
-        return depends.inputs_of(self.facts(name, at), figure, part)
+        facts = figures.facts(self._session, self._find(name), at)
+        return depends.inputs_of(facts, figure, part)
 
     def figures_from(self, name: str, address: str) -> list[str]:
         """Names of the figures that follow from a value, my pencil counted."""
         from engine.figures import depends
 
-        return depends.touched_by(self.facts(name, "pencil"), address)
+        facts = figures.facts(self._session, self._find(name), "pencil")
+        return depends.touched_by(facts, address)
 
     def consequences(
         self, name: str, start: str = "now", end: str = "pencil"

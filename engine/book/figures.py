@@ -16,10 +16,12 @@ from decimal import Decimal
 from engine.book import pencilling, revisions
 from engine.book.session import Held, Session
 from engine.cache import LruCache
-from engine.figures import all_figures, wording
+from engine.figures import all_figures
+from engine.figures.changes import changed
 from engine.figures.groups.lot import clock
 from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
 from engine.views import Expected, FigureChange, Filled, FittedTray
+from engine.views.wording import figures as wording
 from schemas.address import Value
 from schemas.book import BookFile, Policy
 from schemas.cell import Cell
@@ -118,7 +120,7 @@ def between(
     """The same between two texts of a record, each beside the cell and policy of a commit."""
     if not isinstance(old.model, Record) or not isinstance(new.model, Record):
         return []
-    return wording.changed(of_document(session, old, was), of_document(session, new, now))
+    return changed(of_document(session, old, was), of_document(session, new, now))
 
 
 def worse_in_words(session: Session, old: Document, new: Document, most: int = 6) -> list[str]:

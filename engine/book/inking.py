@@ -20,9 +20,9 @@ from engine.drafts.by_hand import with_comments_in_notes
 from engine.drafts.conflicts import contested
 from engine.drafts.pencil import PencilMark, pack
 from engine.log.diff import changes_between
-from engine.people.identity import Identity, require, seal
+from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
-from engine.views import Change, Inked
+from engine.views import Change, Identity, Inked
 from schemas.address import Value, matches, show
 from schemas.book import BookFile, reason_patterns
 from schemas.document import Document, kind_of

@@ -7,32 +7,20 @@ station without a position shows as empty rows rather than not at all.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import get_args, get_origin
 
 from pydantic import BaseModel
 
 from engine.book import pencilling
 from engine.book.session import Held, Session
-from schemas.address import Tree, Value, look_up
+from engine.views import FieldRow
+from schemas.address import Tree, look_up
 from schemas.cell import Cell
 from schemas.fields import Described, describe, plain
 from schemas.record import Record
 from schemas.units import unit_of
 
 _USUAL_KEYS = {"fingers": ["blank", "part"]}
-
-
-@dataclass(frozen=True, slots=True)
-class FieldRow:
-    """One row: where it stands, what it is called, its unit, and what is inked (or None)."""
-
-    address: str
-    section: str  # the first key, and the group below it: `positions.seat`, `jaws`
-    label: str
-    unit: str
-    kind: str
-    value: Value | None
 
 
 def rows(session: Session, held: Held) -> list[FieldRow]:

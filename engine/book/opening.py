@@ -14,10 +14,11 @@ from pathlib import Path
 from engine.book.session import Clock, Held, Session
 from engine.book.transaction import CommitPlan
 from engine.drafts.by_hand import strays
-from engine.people.identity import Identity, identify, seal
+from engine.people.identity import identify, seal
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
 from engine.repo.safety import check_repository
+from engine.views import Identity
 from schemas.address import Tree
 from schemas.document import check_tree, kind_of, name_of, read_document
 from schemas.errors import BookError, ReadError, UsageError

@@ -9,28 +9,27 @@ metal.
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Literal
+from pathlib import Path
 
 from engine.book import figures, pencilling, revisions
 from engine.book.session import Held, Session
 from engine.book.stamps import StampedRevision, is_now, pencil_words, stamp_of
 from engine.exports.dxf import to_dxf
-from engine.exports.paper import Paper, SetUp, Stamp
+from engine.exports.paper import SetUp, Stamp
 from engine.exports.plan import plan
 from engine.exports.plate import draw
 from engine.exports.shapes import PlateOptions
 from engine.exports.sheet import to_pdf
 from engine.exports.svg import to_svg
 from engine.figures.model import Missing
-from engine.repo.work_tree import read_file
-from engine.views import Draft, Finding
+from engine.repo.work_tree import read_file, replace
+from engine.views import Draft, Finding, Paper, PlateFormat
 from schemas.document import Document
 from schemas.errors import Refused, UsageError
 from schemas.number import read_typed
 from schemas.record import Record
 from schemas.units import unit_of
 
-PlateFormat = Literal["dxf", "svg"]
 _FORMS = {"dxf": to_dxf, "svg": to_svg}
 
 
@@ -82,6 +81,24 @@ def plate(
     notes = tuple(n for n in (*drawing.remarks, stamp.superseded, stamp.others) if n)
     return Paper(_name(stamp, form, "-plate"), _FORMS[form](drawing), held.name, stamp.commit,
                  stamp.superseded, notes)  # fmt: skip
+
+
+def save(paper: Paper, target: Path, *, over: bool) -> Path:
+    """Write a paper whole, under its own name in a folder; where it is then.
+
+    Refused where a file is there already, unless it is to be written over.
+    """
+    target = target / paper.name if target.is_dir() else target
+    elsewhere = "-o FILE writes it elsewhere, -o - to standard output."
+    if target.exists() and not target.is_file():
+        raise UsageError(f"{target} is no ordinary file", hint=elsewhere)
+    if target.exists() and not over:
+        raise Refused(f"there is already a file {target}", hint="--force writes over it.")
+    try:
+        replace(target, paper.data)
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror}", hint=elsewhere) from error
+    return target
 
 
 def _title(record: Record, stamp: Stamp) -> str:

@@ -18,6 +18,7 @@ from engine.log.diff import changes_between
 from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
 from engine.views import Inked
+from engine.views.wording import day
 from schemas.address import Tree, Value, grow, lies_in, put
 from schemas.document import Document, check_tree, kind_of, name_of, read_document
 from schemas.errors import ReadError, Refused, UsageError
@@ -258,6 +259,6 @@ def _warnings(
         if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
             said.append(
                 f"these positions were taught before: {model.event.kind} on "
-                f"{model.event.at:%Y-%m-%d} ({model.event.reason}); teach them anew"
+                f"{day(model.event.at)} ({model.event.reason}); teach them anew"
             )
     return said

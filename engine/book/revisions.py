@@ -14,6 +14,7 @@ from datetime import datetime
 from engine.book.session import Held, Session
 from engine.log.past import DocumentChange
 from engine.views import Confirmed, LogEntry, Mark, RunState
+from engine.views.wording import moment
 from schemas.address import Value, show
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
@@ -212,7 +213,7 @@ def _commit_of(session: Session, held: Held, text: str) -> str:
 def _stop_at_several(text: str, numbered: list[RunState]) -> None:
     """UsageError where boxes that had not met gave one number to several runs."""
     if len(numbered) > 1:
-        said = ", ".join(f"{run.commit[:10]} of {run.started:%Y-%m-%d %H:%M}" for run in numbered)
+        said = ", ".join(f"{run.commit[:10]} of {moment(run.started)}" for run in numbered)
         raise UsageError(
             f"{text} stands for {len(numbered)} runs, begun on boxes that had not met",
             hint=f"Name the commit: {said}.",

@@ -14,10 +14,10 @@ from pathlib import Path
 
 from engine.book.transaction import Inker
 from engine.log.past import Past
-from engine.people.identity import Identity, again
+from engine.people.identity import again
 from engine.repo.git import Git
 from engine.repo.trees import Files
-from engine.views import Who
+from engine.views import Identity, Who
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document, DocumentKind, kind_of, name_of, path_of

@@ -16,10 +16,10 @@ from engine.book import figures, revisions
 from engine.book.inking import changed_links, committed, links_of, trailers
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
-from engine.figures import wording
 from engine.figures.model import Figure
 from engine.people.identity import require, seal
 from engine.views import Inked
+from engine.views.wording import figures as wording
 from schemas.address import Tree
 from schemas.document import Document, check_tree
 from schemas.errors import Refused, UsageError

@@ -14,6 +14,7 @@ from engine.book.revisions import Revision
 from engine.book.session import Held, Session
 from engine.exports.paper import Stamp
 from engine.views import Draft, Mark
+from engine.views.wording import count, day, moment
 from schemas.document import Document
 from schemas.record import Record
 
@@ -77,7 +78,7 @@ def _signed(session: Session, held: Held, stood: StampedRevision) -> tuple[str, 
     if not done:
         return "not signed off", False
     head = done[-1].sign_off
-    by = f"{session.person(head.who).name}, {head.at:%Y-%m-%d}"
+    by = f"{session.person(head.who).name}, {day(head.at)}"
     if is_now(held, stood):
         if sign_offs.state(session, held, stood.document) == "yes":
             return f"signed off by {by}", True
@@ -87,7 +88,7 @@ def _signed(session: Session, held: Held, stood: StampedRevision) -> tuple[str, 
     if same:
         then = same[-1].sign_off
         who = session.person(then.who).name
-        return f"this text was signed off by {who}, {then.at:%Y-%m-%d}", False
+        return f"this text was signed off by {who}, {day(then.at)}", False
     return "this revision was never signed off", False
 
 
@@ -95,25 +96,23 @@ def _confirmed(session: Session, held: Held, stood: StampedRevision) -> str:
     """Whether this revision was read back at the machine, in words."""
     done = [e for e in revisions.run_log(session, held, None) if e.what == "confirm" and e.commit]
     if not done:
-        return "never confirmed at the machine"
+        return "never read back at the machine"
     blob = stood.point.blob
     same = [e for e in done if revisions.at_commit(session, held, e.commit, "").blob == blob]
     last = max(same or done, key=lambda entry: entry.at)
-    by = f"by {last.who.name}, {last.at:%Y-%m-%d}"
+    by = f"by {last.who.name}, {day(last.at)}"
     if same:
-        return f"confirmed at the machine {by}"
-    return f"not confirmed at the machine as it is here; another revision was, {by}"
+        return f"read back at the machine {by}"
+    return f"not read back at the machine as it is here; another revision was, {by}"
 
 
 def _newer_words(newer: Mark) -> str:
-    return f"superseded by {newer.name}, {newer.when:%Y-%m-%d %H:%M}, {newer.who.name}"
+    return f"superseded by {newer.name}, {moment(newer.when)}, {newer.who.name}"
 
 
 def pencil_words(draft: Draft) -> str:
     """How much is pencilled, and by whom."""
-    count = len(draft.marks)
-    values = "1 value" if count == 1 else f"{count} values"
-    return f"{values} in pencil by {draft.who.name}, not inked"
+    return f"{count(len(draft.marks), 'value')} in pencil by {draft.who.name}, not inked"
 
 
 def _others_words(drafts: list[Draft]) -> str:

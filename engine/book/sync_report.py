@@ -12,12 +12,13 @@ from engine.book import figures
 from engine.book.inking import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
-from engine.figures import wording
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
 from engine.views import Arrived, Disputed, Who
+from engine.views.wording import day, moment
+from engine.views.wording import figures as wording
 from schemas.address import Value, same_value
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import ReadError, UsageError
@@ -203,7 +204,7 @@ def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
     """What is gone from a meeting point whose past was rewritten."""
     git = session.git
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
-    when = f" on {seen.at:%Y-%m-%d %H:%M}" if seen.at else ""
+    when = f" on {moment(seen.at)}" if seen.at else ""
     first = gone[-1].message.partition("\n")[0] if gone else ""
     words = f"the past there was rewritten: {len(gone)} commits that were there{when} are gone"
     if first:
@@ -236,7 +237,7 @@ def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
 
 def _how(session: Session, saved: Saved) -> str:
     raw = session.git.raw_commit(saved.id)
-    what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
+    what = f"{saved.subject!r} by {raw.author[0]}, {day(saved.when)}"
     if len(saved.parents) > 1:
         return f"{what}, a merge by hand"
     if raw.author != raw.committer:

@@ -13,8 +13,8 @@ from engine.book import figures
 from engine.cache import LruCache
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import CellView, DocumentView, RecordView
-from engine.figures import wording
 from engine.figures.model import Figure
+from engine.views.wording import figures as wording
 from schemas.cell import Cell
 
 MOST_TABLES = 3  # named of one record, cell or policy; the rest is counted

@@ -10,6 +10,7 @@ from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
 from engine.log.diff import change
+from engine.views.wording import day
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -36,7 +37,7 @@ def position_by_hand(view: RecordView) -> Says:
         later |= {address for address, _, _ in changed}
         if saved.whole:
             continue
-        by = f"by commit {saved.id[:10]} ({saved.who.name}, {saved.when:%Y-%m-%d}), made by hand"
+        by = f"by commit {saved.id[:10]} ({saved.who.name}, {day(saved.when)}), made by hand"
         if not any(view.life[index].olds) and changed:
             yield Say("positions", f"{len(changed)} values came with the record {by}")
             continue

@@ -14,8 +14,8 @@ from engine.book import programs
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
 from engine.programs import ProgramFacts
-from engine.programs.facts import Extent
 from engine.repo.work_tree import read_file
+from engine.views.programs import Extent
 from schemas.address import show
 from schemas.cell import Axis
 from schemas.errors import UsageError

@@ -10,7 +10,7 @@ from engine.exports.page import EDGE, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, tick
 from engine.exports.values import GONE, worded
-from engine.figures import wording
+from engine.views.wording import figures as wording
 
 _PROVE = "prove out slowly, and without a blank first."
 _MOST_FIGURES, _MOST_FINDINGS, _MOST_NOTES = 10, 5, 8

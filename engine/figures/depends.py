@@ -9,37 +9,27 @@ figure is never judged by a tried value.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from importlib import import_module
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import BaseModel
 
-from engine.figures.model import Facts, Figure
+from engine.figures.model import Facts
+from engine.views import Figure, FigureInput, Part
 
-Part = Literal["record", "cell", "policy"]
 PARTS: tuple[Part, ...] = ("record", "cell", "policy")
 _PREFIX: dict[Part, str] = {"record": "", "cell": "cell:", "policy": "policy:"}
 
 
-@dataclass(frozen=True, slots=True)
-class Input:
-    """A value that a figure follows from; `cell:` and `policy:` stand before theirs."""
-
-    address: str
-    value: Any
-    of_limit: bool  # the limit follows from it, and perhaps the value too
-
-
-def inputs_of(facts: Facts, figure: Figure, part: Part) -> list[Input]:
+def inputs_of(facts: Facts, figure: Figure, part: Part) -> list[FigureInput]:
     """What in the record, the cell or the policy changes the figure's value or its limit."""
     found = []
     model = getattr(facts, part)
     for address, value in numbers(model) if model is not None else ():
         changed = _changed(facts, figure, part, address, value)
         if any(changed):
-            found.append(Input(_PREFIX[part] + address, value, changed[1]))
+            found.append(FigureInput(_PREFIX[part] + address, value, changed[1]))
     return found
 
 

@@ -13,51 +13,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
+from engine.views.figures import Figure, FigureKind, Verdict
 from schemas.book import Policy
 from schemas.cell import Cell
 from schemas.record import Record
 
+__all__ = [
+    "MM_PER_INCH",
+    "Facts",
+    "Figure",
+    "FigureKind",
+    "G",
+    "Missing",
+    "Verdict",
+    "both",
+    "gather",
+    "judge",
+    "known",
+    "lacking",
+]
 T = TypeVar("T")
 U = TypeVar("U")
-Verdict = Literal["fits", "tight", "does not fit", "cannot tell", "for information"]
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811 (2008), Appendix B.8
 G = 9.80665  # m/s2, standard gravity: NIST SP 811 (2008), Appendix B.8
-
-
-@dataclass(frozen=True, slots=True)
-class FigureKind:
-    """What every figure of one kind shares. `bound`: the value must stay at least/most at limit."""
-
-    name: str
-    group: str
-    unit: str
-    formula: str  # in words
-    source: str  # title, edition, section; or "common practice, no source"
-    bound: Literal["least", "most", "none"] = "none"
-    tight_share: float = 0.25
-    tight_least: float = 0.0  # a margin below this is tight too, in the figure's unit
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One value at one leg, station or stage (`at`), judged against its limit."""
-
-    name: str
-    group: str
-    at: str
-    value: float | None
-    unit: str
-    limit: float | None
-    margin: float | None
-    verdict: Verdict
-    kind: FigureKind
-    missing: tuple[str, ...] = ()
-    note: str = ""
 
 
 class Missing(Exception):
@@ -222,8 +205,8 @@ def judge(
         return Figure(*base, None, "for information", kind, (), note)
     # 8.5 against 7.5 + 1.0 must fit in inches too: what a float adds is no shortfall
     margin = round(value - bound if kind.bound == "least" else bound - value, 9)
-    tight = max(kind.tight_share * abs(bound), kind.tight_least)
-    verdict: Verdict = "does not fit" if margin < 0 else "tight" if margin < tight else "fits"
+    tight = margin < kind.tight_below(bound)
+    verdict: Verdict = "does not fit" if margin < 0 else "tight" if tight else "fits"
     return Figure(*base, margin, verdict, kind, (), note)
 
 

@@ -15,7 +15,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Unit = Literal["mm", "in"]
+from engine.views.programs import Unit
+
 MM_PER_INCH = 25.4  # exactly, NIST SP 811 App. B
 
 

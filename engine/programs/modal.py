@@ -14,8 +14,9 @@ import copy
 import math
 from dataclasses import dataclass, field
 
-from .dialect import MM_PER_INCH, Dialect, Unit
-from .facts import Note
+from engine.views.programs import Note, Unit
+
+from .dialect import MM_PER_INCH, Dialect
 
 AXES = "XYZABCUVW"
 INDEX = {letter: index for index, letter in enumerate(AXES)}

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .dialect import MM_PER_INCH, Unit
-from .facts import AfterEnd, Bounded, Extent, ProgramStart, ProgramTimes
+from engine.views.programs import AfterEnd, Bounded, Extent, ProgramStart, ProgramTimes, Unit
+
+from .dialect import MM_PER_INCH
 from .modal import AXES, ROTARY, SHORT_NUMBER
 from .path import Box
 from .program import ProgramBuilder, ProgramSection

@@ -206,7 +206,7 @@ async def test_what_is_missing_is_named_and_gone_to(folder, clock):
         ("t", ("7 across, 4 along", "far side", "numbers: order of fetching")),
         ("r", ("Every round at full speed", "parts an hour", "door opens")),
         ("b", ("BLANK, 41.2 high", "fingers hold 8.5", "41.2 - 9.5 - 8.5 = 23.2 free")),
-        ("a", ("Left over between positions", "collect - seat: z", "differs by")),
+        ("a", ("Taught minus expected, within", "collect - seat: z", "differs by")),
         ("f", ("began now and ran at full speed", "tray empty", "on top")),
     ],
 )

@@ -30,9 +30,9 @@ async def test_the_log_names_who_noted_what(folder, clock):
         await stage.open()
         await stage.press("n")
         text = stage.text()
-        assert "1 run, run 1, 2 wk ago; inked since confirmed" in text
+        assert "1 run, 2 wk ago; changed since it was read back" in text
         assert "run 1 of 110, 108 good, 2 scrap" in text
-        assert "Ifeoma Tobande  confirmed at the machine" in text
+        assert "Ifeoma Tobande  read back at the machine" in text
         assert "without a blank first" in text
         assert "confirm" not in stage.page.keys_bar.text  # no run goes on
 
@@ -143,5 +143,5 @@ async def test_checks_that_take_long_keep_no_key_waiting(folder, clock, monkeypa
         await asyncio.to_thread(app.clerk.settle)
         await pilot.pause(0.1)
         assert app.screen.status.text == "In pencil: bite 9 mm"
-        assert "pencil does" in app.screen.figures_bar.text
+        assert "pencil changes" in app.screen.figures_bar.text
         go_on.set()

@@ -6,9 +6,11 @@ from decimal import Decimal
 
 import click
 
+from engine.views.serialise import plain
+from engine.views.wording import count
 from schemas.errors import UsageError
 from schemas.number import read_typed
-from tui.commands import plain, words
+from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put_items, say
 from tui.commands.pencilling import put_inked
@@ -36,7 +38,9 @@ def start(wanted: CommandOptions, record: str, quantity: int | None, note: str) 
     mine = book.draft(record) if book.identity.key else None
     done = book.run_start(record, quantity, note)
     if mine is not None:
-        say(f"note: {len(mine.marks)} values are in pencil; the run is tied to what is inked")
+        is_in = "is" if len(mine.marks) == 1 else "are"
+        number = count(len(mine.marks), "value")
+        say(f"note: {number} {is_in} in pencil; the run is tied to what is inked")
     say(CAUTION)
     return put_inked(done, wanted.form)
 
@@ -110,7 +114,7 @@ def stop(wanted: CommandOptions, record: str, good: int, scrap: int, note: str) 
 def log_command(wanted: CommandOptions, record: str, number: int | None) -> int:
     """Show what was noted in the runs of a record, or in run NUMBER."""
     items = wanted.open().run_log(record, number)
-    put_items([plain.log_entry(item) for item in items], words.log_rows(items), wanted.form)
+    put_items(plain(items), tables.log_rows(items), wanted.form)
     return EXIT_DONE
 
 

@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.views import Inked
+from engine.views.serialise import plain
 from schemas.errors import UsageError, WitnessmarkError
-from tui.commands import plain, words
+from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
     from engine.book import Book
+    from engine.views import Inked
 
 
 @click.command("set")
@@ -72,12 +73,12 @@ def ink(wanted: CommandOptions, record: str, reason: str) -> int:
 def put_inked(done: Inked, form: str) -> int:
     """A save, and what the person should know about it."""
     if form == "json":
-        put_json(plain.inked(done))
+        put_json(plain(done))
     elif form == "csv":
-        put_items([plain.change(change) for change in done.changes], [], form)
+        put_items(plain(done.changes), [], form)
     else:
         put(f"inked {done.commit[:10]}  {done.subject}")
-        put_table(words.change_rows(done.changes))
+        put_table(tables.change_rows(done.changes))
     for message in done.messages:
         say(f"note: {message}")
     return EXIT_DONE
@@ -149,7 +150,7 @@ def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False
         drafts = [draft for draft in drafts if draft.who.key == book.identity.key]
     if not drafts and form == "text":
         say("nothing is in pencil")
-    put_items([p for draft in drafts for p in plain.draft(draft)], words.pencil_rows(drafts), form)
+    put_items([p for draft in drafts for p in plain(draft)], tables.pencil_rows(drafts), form)
     for name in [record] if record else book.documents():
         found = book.found_on_disk(name)
         if found is not None and form == "text":
@@ -157,5 +158,5 @@ def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False
                 f"{name}: found on disk, changed outside the program; --take-from-disk makes "
                 "pencil of it, --put-back puts the inked text back"
             )
-            put_table(words.change_rows(found.changes))
+            put_table(tables.change_rows(found.changes))
     return EXIT_DONE

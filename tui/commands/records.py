@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from engine.views.wording import count
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import say
 from tui.commands.pencilling import put_inked
@@ -80,7 +81,7 @@ def init(wanted: CommandOptions, folder: Path, name: str) -> int:
     from engine.book import Book
 
     book = Book.start(folder, as_person=wanted.person, name=name)
-    say(f"{book.name}: a book of {len(book.documents())} files begins in {folder}")
+    say(f"{book.name}: a book of {count(len(book.documents()), 'file')} begins in {folder}")
     return EXIT_DONE
 
 
@@ -88,7 +89,8 @@ def init(wanted: CommandOptions, folder: Path, name: str) -> int:
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 def trust(folder: Path) -> int:
     """Name a book that belongs to another account as trusted."""
-    from engine.repo.safety import trust as remember
+    from engine.book import Book
 
-    say(f"{folder} may be opened by you from now on; remembered in {remember(folder)}")
+    remembered = Book.trust(folder)
+    say(f"{folder} may be opened by you from now on; remembered in {remembered}")
     return EXIT_DONE

@@ -15,7 +15,7 @@ from math import ceil
 
 from rich.cells import cell_len
 
-from engine.figures.model import Figure, Verdict
+from engine.views import Figure, Verdict
 from tui.pictures.signs import NARROWEST, Signs, finish, number, signs, words
 from tui.safe import fit
 
@@ -104,8 +104,7 @@ def share(figure: Figure) -> float:
     """The margin as a share of a full bar, of which tight takes a quarter; 0 without one."""
     if figure.margin is None or figure.limit is None:
         return 0.0
-    kind = figure.kind
-    full = _TIGHT * max(kind.tight_share * abs(figure.limit), kind.tight_least)
+    full = _TIGHT * figure.kind.tight_below(figure.limit)
     if full > 0:
         return figure.margin / full
     return 1.0 if figure.margin >= 0 else -1.0

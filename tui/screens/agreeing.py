@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
+from engine.views.wording import signed, value_words, with_unit
 from schemas.errors import WitnessmarkError
-from schemas.number import spell
 from tui.safe import fit, wrap
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
     """What is left over between positions, what is expected of each, and the tray's fit."""
-    lines = ["Left over between positions of one place:", *_left_over(book, name, at), ""]
+    lines = ["Taught minus expected, within one place:", *_left_over(book, name, at), ""]
     found = book.expected_positions(name)
     if found:
         lines.append("Positions that follow from the first one taught (your pencil counted):")
@@ -32,8 +33,6 @@ def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
 
 
 def _left_over(book: Book, name: str, at: str) -> Iterator[str]:
-    from engine.figures import wording
-
     figures = [f for f in book.figures(name, at) if f.group == "agreement"]
     for f in figures:
         if f.missing:
@@ -53,11 +52,9 @@ def _row(*cells: str) -> str:
 def _expected(each: Expected) -> str:
     place = each.address.removeprefix("positions.")
     if each.taught is None:
-        return _row(place, "not taught", f"{spell(each.value)} {each.unit}", "")
-    off = each.taught - each.value
-    sign = "+" if off > 0 else ""
-    expected = f"{spell(each.value)} {each.unit}"
-    return _row(place, spell(each.taught), expected, f"{sign}{spell(off)}")
+        return _row(place, "not taught", with_unit(each.value, each.unit), "")
+    expected = with_unit(each.value, each.unit)
+    return _row(place, value_words(each.taught), expected, signed(each.off))
 
 
 def _tray(book: Book, name: str, width: int) -> list[str]:

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, is_record, moved_words
 from tui.safe import wrap
+from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
 from tui.screens.judged import broken, broken_words, change_items
 from tui.screens.notice import paragraph
-from tui.screens.words import change_row, count, is_record, moved_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, with_unit
 from schemas.address import show
 from schemas.errors import WitnessmarkError
 from tui.safe import wrap
 from tui.screens.sheet import Field, Typing
 from tui.screens.sheetpage import SheetPage
-from tui.screens.words import ago, with_unit
 from tui.widgets.entry import Entry
 from tui.widgets.keys import PageKey, key
 from tui.widgets.paint import StyledRow

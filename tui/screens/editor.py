@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, count, is_record, unit_word, with_unit
 from schemas.address import show
 from tui.screens.adding import AddingPage
 from tui.screens.asktext import AskText
@@ -21,7 +22,6 @@ from tui.screens.notice import Notice
 from tui.screens.runs import Runs
 from tui.screens.sheet import Field, next_group
 from tui.screens.trace import Trace
-from tui.screens.words import ago, count, is_record, unit_word, with_unit
 from tui.widgets.finder import FIND
 from tui.widgets.keys import PageKey, key
 
@@ -191,7 +191,7 @@ class Editor(AddingPage):
         if is_record(self.name_of_record):
             self.app.push_screen(Runs(self.name_of_record))
         else:
-            self.tell("Only records run.")
+            self.tell("Only records have runs.")
 
     def do_findings(self) -> None:
         """Findings of this record."""

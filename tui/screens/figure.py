@@ -9,18 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
+from engine.views.wording import with_unit
 from tui.safe import fit, wrap
 from tui.screens.judged import CAUTION, RECORDS, style_of
 from tui.screens.notice import paragraph
-from tui.screens.words import with_unit
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER, Page
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.depends import Input, Part
-    from engine.figures.model import Figure
+    from engine.views import Figure, FigureInput, Part
     from schemas.errors import WitnessmarkError
 
 _PARTS: tuple[Part, ...] = ("record", "cell", "policy")
@@ -38,11 +38,11 @@ _CAUTIONS = {
 class InputShown:
     """A value that the figure follows from, with its unit in words."""
 
-    input: Input
+    input: FigureInput
     words: str
 
 
-def _in_words(book: Book, name: str, cell: str, found: Input) -> str:
+def _in_words(book: Book, name: str, cell: str, found: FigureInput) -> str:
     """The value with its unit, as the document says that it stands in."""
     part, _, address = found.address.rpartition(":")
     document = {"": name, "cell": f"cells/{cell}", "policy": "book"}[part]
@@ -68,8 +68,6 @@ class FigurePage(Page):
 
     def heading(self) -> str:
         """Which figure, of what."""
-        from engine.figures import wording
-
         how = "as inked" if self._at == "now" else "with your pencil"
         name = wording.place(self._figure.name, self._figure.at)
         return f"{name[:1].upper()}{name[1:]}, {how}"
@@ -88,7 +86,7 @@ class FigurePage(Page):
         name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
 
         def question(book: Book) -> tuple[str, list[InputShown]]:
-            cell = book.facts(name, at).record.record.cell
+            cell = str(book.values(name, at).get("record.cell", ""))
             found = book.figure_inputs(name, at, figure, part)
             return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
@@ -109,8 +107,6 @@ class FigurePage(Page):
     # Drawing
 
     def _show(self) -> None:
-        from engine.figures import wording
-
         f = self._figure
         said = f"{wording.figure_in_words(f)}: {f.verdict}"
         if f.verdict == "cannot tell":
@@ -134,8 +130,6 @@ class FigurePage(Page):
         return [_head("These are missing; Enter goes to the field"), *rows] if absent else []
 
     def _limit(self) -> list[Item]:
-        from engine.figures import wording
-
         f = self._figure
         if f.limit is None:
             return []

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, is_record
+from tui.screens.changes import change_row
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
 from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
-from tui.screens.words import change_row, count, is_record
 from tui.widgets.lines import Item
 
 if TYPE_CHECKING:

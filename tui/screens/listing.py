@@ -10,6 +10,16 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import (
+    SIGNED,
+    age,
+    ago,
+    changed_since_run,
+    confirmed_words,
+    count,
+    is_record,
+    people_of,
+)
 from tui.safe import fit
 from tui.screens.checking import Checking
 from tui.screens.editor import Editor
@@ -18,7 +28,6 @@ from tui.screens.findings import Findings
 from tui.screens.notice import Notice, paragraph
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
-from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, people_of
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -108,8 +117,14 @@ class Listing(FinderPage):
             title = ((" the book itself", "heading"),)
             items.append(fixed("others", (), title, heading=True))
             items += [Item(name, self._other(name)) for name in others]
-        self.lines.show(items or [paragraph(0, "No record here. `witnessmark new` begins one.")])
+        self.lines.show(items or [paragraph(0, self._none())])
         self.chosen()
+
+    def _none(self) -> str:
+        """Why the list is empty."""
+        if self.wanted:
+            return f"Nothing matches {self.wanted!r}; Esc shows all."
+        return "No record here. `witnessmark new` begins one."
 
     def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
@@ -242,7 +257,7 @@ def _drawer(
             (each.record, "strong"),
             (each.part, ""),
             (_run(each, now), ""),
-            (_since(each), ""),
+            (changed_since_run(each), ""),
             (_pencil(each, me, now, width), "pencil"),
             verdict,
         )
@@ -263,12 +278,6 @@ def _run(each: Listed, now: datetime) -> str:
     if run.stopped is None:
         return f"runs, {age(run.started, now)}"
     return ago(run.stopped, now)
-
-
-def _since(each: Listed) -> str:
-    if each.changed_since_run is None:
-        return ""
-    return f"{each.changed_since_run} changed" if each.changed_since_run else "same"
 
 
 def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:

@@ -9,11 +9,11 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import age, count, moment
 from tui.safe import fit
 from tui.screens.compare import Compare
 from tui.screens.notice import paragraph
 from tui.screens.restore import Restore, how_much
-from tui.screens.words import age, count, moment
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, with_unit
 from tui.screens.choice import Choice, Option
 from tui.screens.contested import contest_of
 from tui.screens.editing import EditingPage
 from tui.screens.ondisk import question_of
-from tui.screens.words import count, with_unit
 
 if TYPE_CHECKING:
     from engine.book import Book

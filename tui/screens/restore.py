@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count
 from schemas.address import lies_in
+from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
 from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
-from tui.screens.words import change_row, count
 from tui.widgets.lines import Item
 
 if TYPE_CHECKING:

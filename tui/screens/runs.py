@@ -10,11 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, confirmed_words, count, moment, person, runs_words
 from tui.safe import fit
 from tui.screens.judged import PROVE
 from tui.screens.notice import Notice, paragraph
 from tui.screens.noting import ASKED, Noting
-from tui.screens.words import ago, confirmed_words, count, moment, person, run_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -34,7 +34,7 @@ _OPEN = (
 )
 _WHAT = {
     "start": "started",
-    "confirm": "confirmed at the machine",
+    "confirm": "read back at the machine",
     "stage": "prove-out stage",
     "piece": "piece checked",
     "refill": "refilled",
@@ -108,9 +108,7 @@ class Runs(FinderPage):
 
     def _about(self, log: Log) -> StyledRow:
         now, me = self.bench.clock(), self.bench.me.key
-        run = log.open or (log.runs[-1] if log.runs else None)
-        words = f" {count(len(log.runs), 'run')}, {run_words(run, now)}; "
-        words += confirmed_words(log.confirmed)
+        words = f" {runs_words(log.runs, now)}; {confirmed_words(log.confirmed)}"
         if log.confirmed is not None:
             words += f" ({person(log.confirmed.who, me)}, {ago(log.confirmed.when, now)})"
         return ((words, "strong"),)
@@ -187,13 +185,8 @@ def _title(run: RunState) -> str:
 def _drawer(entry: LogEntry) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         what = f"{_WHAT.get(entry.what, entry.what)}{', ' if entry.text else ''}{entry.text}"
-        who = 16 if width < 120 else 24
-        return [
-            (
-                (f"  {moment(entry.at)}  ", ""),
-                (fit(entry.who.name, who), ""),
-                (fit(what, width - 22 - who), "strong"),
-            )
-        ]
+        who, when = 16 if width < 120 else 24, f"  {moment(entry.at)}  "
+        room = max(width - 2 - len(when) - who, 8)
+        return [((when, ""), (fit(entry.who.name, who), ""), (fit(what, room), "strong"))]
 
     return draw

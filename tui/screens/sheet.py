@@ -11,16 +11,15 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from engine.views.wording import difference, unit_word
 from schemas.address import Value, lies_in, show
 from tui.safe import fit
-from tui.screens.words import difference, unit_word
 from tui.widgets.entry import Entry
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow, StyledText
 
 if TYPE_CHECKING:
-    from engine.book.layout import FieldRow
-    from engine.views import Draft, OnDisk, Pencilled
+    from engine.views import Draft, FieldRow, OnDisk, Pencilled
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,20 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from engine.views.wording import (
+    SIGNED,
+    age,
+    ago,
+    confirmed_words,
+    count,
+    is_record,
+    person,
+    run_words,
+)
 from schemas.errors import WitnessmarkError
 from tui.screens.judged import Outcome, outcome_of, outcome_row
 from tui.screens.notice import Notice
 from tui.screens.sheet import Field, Sheet, Typing, head_row, items_of, with_extra
-from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, person, run_words
 from tui.widgets.finder import FinderPage
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledText
@@ -207,9 +216,10 @@ class SheetPage(FinderPage):
         for draft in self.sheet.drafts:
             mine = bool(me) and draft.who.key == me
             name = draft.who.name if self.app.size.width >= 120 else draft.who.name.split(" ")[0]
-            text = f"{'you' if mine else name} {len(draft.marks)}, {age(draft.since, now)}"
+            number = count(len(draft.marks), "value")
+            text = f"{'you' if mine else name}, {number}, {age(draft.since, now)} old"
             text = f"{'~' if mine else ':'} {text}"
-            text = text if words else f"in pencil {text}"
+            text = text if words else f"pencil: {text}"
             words.append((text, "pencil" if mine else "theirs"))
         return words or [("nothing in pencil", "")]
 

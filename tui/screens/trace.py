@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from schemas.address import show
+from engine.views.wording import count, difference, moment, ran_in, unit_word, value_words
 from tui.safe import wrap
 from tui.screens.notice import paragraph
-from tui.screens.words import count, difference, moment, unit_word
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
@@ -91,8 +90,7 @@ class Trace(Page):
 def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         change = each.change
-        old = "nothing" if change.old is None else show(change.old)
-        new = "nothing" if change.new is None else show(change.new)
+        old, new = value_words(change.old), value_words(change.new)
         unit = unit_word(change.unit)
         delta = difference(change.old, change.new, change.delta, change.unit)
         where = f"{change.address}  " if wide else ""
@@ -108,8 +106,9 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
         reason = each.reason or "no reason given"
         rows += [(("      ", ""), (line, "")) for line in wrap(reason, max(width - 8, 20))]
         login = f" (login {each.who.login})" if each.who.login else ""
-        runs = f", runs {', '.join(map(str, each.runs))}" if each.runs else ", no run with it"
-        rows.append(((f"      {each.who.name}{login}{runs}, {each.commit[:7]}", ""),))
+        rows.append(
+            ((f"      {each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}", ""),)
+        )
         if not each.verified:
             rows.append(
                 (("      ! not saved by this program: the name is not vouched for", "error"),)

@@ -10,13 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 from engine.figures.mechanics.rounds import RoundStep, exchange, first_round, last_round, meanwhile
 from engine.figures.mechanics.travel import stages
 from engine.figures.model import Facts, Figure, FigureKind, Missing, both, gather, judge, lacking
-
-Which = Literal["steady", "first", "last"]
+from engine.views.pictures import CycleBar, Which
 
 _TRADE = "arithmetic over the round; common practice, no source"
 CYCLE = FigureKind(
@@ -56,15 +54,6 @@ LAST = FigureKind(
     "machining of the last piece, door opens, part out and back to its place; no blank goes in",
     _TRADE,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class CycleBar:
-    """One bar of the round, in s from the moment the round begins."""
-
-    name: str
-    start: float
-    length: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,14 +136,16 @@ def bars(facts: Facts, percent: float = 100.0, which: Which = "steady") -> list[
         return _row(first_round(facts, percent), 0.0)
     if which == "last":
         steps, cuts = both(lambda: last_round(facts, percent), lambda: machining(facts))
-        return [CycleBar("machining", 0.0, cuts), *_row(steps, cuts)]
+        return [CycleBar("machining", 0.0, cuts, "machining"), *_row(steps, cuts)]
     one = round_of(facts, percent)
     out, work = _total(one.exchange), _total(one.meanwhile)
-    found = [*_row(one.exchange, 0.0), CycleBar("machining", out, one.machining)]
+    found = [*_row(one.exchange, 0.0), CycleBar("machining", out, one.machining, "machining")]
     found += _row(one.meanwhile, out)
     spare = one.machining - work
     waits = "loader waits" if spare > 0 else "machine waits"
-    return [*found, CycleBar(waits, out + min(work, one.machining), abs(spare))] if spare else found
+    if spare:
+        found.append(CycleBar(waits, out + min(work, one.machining), abs(spare), "waits"))
+    return found
 
 
 def _row(steps: Iterable[RoundStep], start: float) -> list[CycleBar]:

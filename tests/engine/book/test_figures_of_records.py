@@ -6,7 +6,7 @@ import pytest
 
 from engine.book import Book
 from engine.figures.model import Figure
-from engine.figures.wording import change_in_words
+from engine.views.wording.figures import change_in_words
 from schemas.errors import Refused, UsageError
 
 from .demo_desk import CARRIER, FOOT, RING, SEAT, SETTER, Desk, desk

@@ -126,7 +126,7 @@ def test_sign_off_and_confirmation_are_told(inked: Inked, at: Callable[[str], Bo
     book.ink(SEAT, "taught higher")
     text = text_of(book)
     assert "Not signed off: the sign-off by Ole Brandt, 2026-03-02 is void" in text
-    assert "Not confirmed at the machine as it is here" in text
+    assert "Not read back at the machine as it is here" in text
     assert "Confirmed at the machine by Mira Falk" in text_of(book, "ink-2")
 
 

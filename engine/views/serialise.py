@@ -1,0 +1,328 @@
+"""The engine's answers as plain dictionaries, for JSON and CSV: the one serialiser.
+
+Numbers that a person typed are strings, as typed; what is worked out is a number, to
+1e-6; counts are numbers. Moments are ISO 8601 with the offset that they were written
+with; commits are full ids. `docs/formats.md` describes the forms. An answer without a
+form of its own is told field by field.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from engine.views.boxes import Arrived, Sent, Synced, Waiting
+from engine.views.figures import Expected, Figure, FigureChange, FigureKind
+from engine.views.papers import Paper
+from engine.views.people import Who
+from engine.views.programs import (
+    CodeUse,
+    EndWord,
+    Extent,
+    LineProblem,
+    Note,
+    ProgramChange,
+    ProgramFacts,
+)
+from engine.views.records import Listed
+from engine.views.values import Comparison, Draft, Pencilled, PositionChange, Traced
+from schemas.number import spell
+
+Plain = dict[str, Any]
+_AS_TYPED = frozenset({"old", "new", "shared", "aside", "value", "values"})  # fields of a document
+_NAMES = {"document": "record"}
+_OWN_NAMES = {"Mark": {"name": "mark"}, "RunState": {"number": "run"}, "Filled": {"number": "fill"}}
+_EMPTY_IS_NONE = frozenset({"end_commit", "teach_next"})
+
+
+def plain(answer: Any) -> Any:
+    """An answer in its documented form; sequences item by item, None as None."""
+    form = _FORMS.get(type(answer))
+    if form is not None:
+        return form(answer)
+    if is_dataclass(answer):
+        return _by_fields(answer)
+    if isinstance(answer, Mapping):
+        return {_key(key): plain(inner) for key, inner in answer.items()}
+    if isinstance(answer, frozenset):
+        return [plain(inner) for inner in sorted(answer)]
+    if isinstance(answer, Sequence) and not isinstance(answer, str | bytes):
+        return [plain(inner) for inner in answer]
+    if isinstance(answer, float):
+        return rounded(answer)
+    return answer if isinstance(answer, int) else value(answer)
+
+
+def value(item: Any) -> Any:
+    """A value of a document: numbers as strings, dates as ISO, lists item by item."""
+    if isinstance(item, Mapping):
+        return {key: value(inner) for key, inner in item.items()}
+    if isinstance(item, list):
+        return [value(inner) for inner in item]
+    if isinstance(item, bool) or item is None:
+        return item
+    if isinstance(item, int | Decimal):
+        return spell(item)
+    if isinstance(item, datetime):
+        return item.isoformat(timespec="seconds")
+    return item.isoformat() if isinstance(item, date) else item
+
+
+def rounded(number: float | None) -> float | None:
+    """A computed number to 1e-6."""
+    return None if number is None else round(number, 6) + 0.0
+
+
+def positions(item: Comparison) -> list[Plain]:
+    """Taught positions that moved, each with its record."""
+    return [{"record": item.document, **plain(moved)} for moved in item.positions]
+
+
+def program(facts: ProgramFacts, changes: Sequence[ProgramChange] | None) -> Plain:
+    """A program, and what changed since it was proved out (None where nobody can tell)."""
+    since = None if changes is None else [change.text for change in changes]
+    return {**plain(facts), "since_proved": since}
+
+
+def flat(item: Traced) -> Plain:
+    """A change with nothing nested, so that each column of a spreadsheet holds one thing."""
+    row = _traced(item)
+    who, runs = row.pop("who"), row.pop("runs")
+    del runs  # they would be worked out for each record anew
+    return {**row, **who}
+
+
+# forms
+
+
+def _by_fields(answer: Any) -> Plain:
+    names = _NAMES | _OWN_NAMES.get(type(answer).__name__, {})
+    found: Plain = {}
+    for field in fields(answer):
+        inner = getattr(answer, field.name)
+        told = value(inner) if field.name in _AS_TYPED else plain(inner)
+        empty = field.name in _EMPTY_IS_NONE and inner == ""
+        found[names.get(field.name, field.name)] = None if empty else told
+    return found
+
+
+def _key(key: Any) -> str:
+    """A name; a pocket as people write it."""
+    return key if isinstance(key, str) else f"r{key[1] + 1}c{key[0] + 1}"
+
+
+def _who(person: Who) -> Plain:
+    return {"person": person.key, "name": person.name, "login": person.login or None}
+
+
+def _comparison(item: Comparison) -> list[Plain]:
+    return [{"record": item.document, **plain(change)} for change in item.changes]
+
+
+def _position(moved: PositionChange) -> Plain:
+    deltas = {axis: {"delta": spell(delta), "unit": unit} for axis, delta, unit in moved.deltas}
+    return {
+        "station": moved.station,
+        "distance": rounded(moved.distance),
+        "turn": rounded(moved.turn),
+        "deltas": deltas,
+    }
+
+
+def _traced(item: Traced) -> Plain:
+    return {
+        **plain(item.change),
+        "record": item.document,
+        "commit": item.commit,
+        "when": value(item.when),
+        "who": _who(item.who),
+        "reason": item.reason,
+        "verified": item.verified,
+        "runs": list(item.runs),
+    }
+
+
+def _draft(item: Draft) -> list[Plain]:
+    return [{"record": item.document, **_pencilled(mark)} for mark in item.marks]
+
+
+def _pencilled(mark: Pencilled) -> Plain:
+    return {
+        "address": mark.address,
+        "old": value(mark.inked),
+        "new": value(mark.value),
+        "unit": mark.unit,
+        "delta": value(mark.delta),
+        "who": _who(mark.who),
+        "at": value(mark.at),
+        "note": mark.note or None,
+        "contested": plain(mark.contested),
+    }
+
+
+def _listed(item: Listed) -> Plain:
+    levels = Counter(found.level for found in item.findings)
+    pencil = [
+        {**_who(draft.who), "since": value(draft.since), "values": len(draft.marks)}
+        for draft in item.pencil
+    ]
+    return {
+        "record": item.record,
+        "id": item.id,
+        "part": item.part,
+        "cell": item.cell,
+        "last_ink": plain(item.last_ink),
+        "last_run": plain(item.last_run),
+        "signed_off": item.signed_off,
+        "changed_since_run": item.changed_since_run,
+        "pencil": pencil,
+        "findings": {level: levels[level] for level in ("error", "warning", "note")},
+        "problems": [str(problem) for problem in item.problems],
+        "retired": item.retired,
+        "confirmed": plain(item.confirmed),
+    }
+
+
+def _figure(figure: Figure) -> Plain:
+    return {
+        "name": figure.name,
+        "group": figure.group,
+        "at": figure.at,
+        "value": rounded(figure.value),
+        "unit": figure.unit,
+        "limit": rounded(figure.limit),
+        "margin": rounded(figure.margin),
+        "verdict": figure.verdict,
+        "kind": figure.kind.name,
+        "missing": list(figure.missing),
+        "note": figure.note,
+    }
+
+
+def _kind(kind: FigureKind) -> Plain:
+    return {name: getattr(kind, name) for name in ("group", "unit", "bound", "formula", "source")}
+
+
+def _figure_change(item: FigureChange) -> Plain:
+    return {
+        "name": item.name,
+        "group": item.group,
+        "at": item.at,
+        "unit": item.unit,
+        "old": rounded(item.old),
+        "new": rounded(item.new),
+        "limit": rounded(item.limit),
+        "old_verdict": item.old_verdict,
+        "new_verdict": item.new_verdict,
+    }
+
+
+def _expected(item: Expected) -> Plain:
+    return {
+        "address": item.address,
+        "expected": value(item.value),
+        "taught": value(item.taught),
+        "unit": item.unit,
+    }
+
+
+def _paper(paper: Paper) -> Plain:
+    return {
+        "record": paper.document,
+        "commit": paper.commit,
+        "file": paper.name,
+        "bytes": len(paper.data),
+        "superseded": paper.superseded or None,
+        "notes": list(paper.notes),
+    }
+
+
+def _program(facts: ProgramFacts) -> Plain:
+    return {
+        "sha256": facts.sha256,
+        "size": facts.size,
+        "lines": facts.lines,
+        "ending": plain(facts.ending),
+        "ending_when_deleting": plain(facts.ending_when_deleting),
+        "unit": facts.unit,
+        "offsets": [use.code for use in facts.work_offsets],
+        "tools": list(facts.tool_numbers),
+        "spindle_top": value(facts.spindle_top),
+        "codes": plain(facts.codes("loader")),
+        "stops": [plain(use) for use in facts.stops],
+        "extents": plain(facts.extents),
+        "machine_extents": plain(facts.machine_extents),
+        "cutting_seconds": rounded(facts.times.cutting),
+        "dwell_seconds": rounded(facts.times.dwell),
+        "problems": [plain(problem) for problem in facts.problems],
+        "notes": [plain(note) for note in facts.notes],
+    }
+
+
+def _code(use: CodeUse | EndWord) -> Plain:
+    return {"code": use.code, "line": use.line}
+
+
+def _named(*names: str) -> Callable[[Any], Plain]:
+    return lambda answer: {name: plain(getattr(answer, name)) for name in names}
+
+
+def _synced(done: Synced) -> Plain:
+    return {
+        "where": done.where,
+        "head": done.head,
+        "merged": done.merged or None,
+        "came": plain(done.came),
+        "files": list(done.files),
+        "went": plain(done.went),
+        "contested": plain(done.contested),
+        "waiting": plain(done.waiting),
+        "messages": list(done.messages),
+        "problem": done.problem or None,
+    }
+
+
+def _waiting(item: Waiting) -> Plain:
+    seen = item.seen.isoformat() if item.seen else None
+    return {"where": item.where or None, "seen": seen, "waiting": plain(item.commits)}
+
+
+def _arrived(item: Arrived) -> Plain:
+    changed = plain(item.change) if item.change else {"address": None}
+    who = _who(item.who)
+    return {"record": item.document, "what": item.what, **changed, **who, "commit": item.commit}
+
+
+def _sent(item: Sent) -> Plain:
+    when = item.when.isoformat()
+    return {"commit": item.commit, "when": when, **_who(item.who), "subject": item.subject}
+
+
+_FORMS: dict[type, Callable[[Any], Any]] = {
+    Arrived: _arrived,
+    CodeUse: _code,
+    Comparison: _comparison,
+    Draft: _draft,
+    EndWord: _code,
+    Expected: _expected,
+    Extent: _named("low", "high", "low_mm", "high_mm"),
+    Figure: _figure,
+    FigureChange: _figure_change,
+    FigureKind: _kind,
+    LineProblem: _named("line", "kind", "reason"),
+    Listed: _listed,
+    Note: _named("line", "kind", "count", "reason"),
+    Paper: _paper,
+    Pencilled: _pencilled,
+    PositionChange: _position,
+    ProgramFacts: _program,
+    Sent: _sent,
+    Synced: _synced,
+    Traced: _traced,
+    Waiting: _waiting,
+    Who: _who,
+}

@@ -1,0 +1,26 @@
+"""Lengths of pictures, which are mm, in the unit that the record's are typed in."""
+
+from __future__ import annotations
+
+from engine.views.pictures import Pocket, Units
+from schemas.units import MM_PER_INCH
+
+_PLACES = {"in": 4, "mm": 3}
+
+
+def length(millimetres: float, unit: Units) -> str:
+    """A length as a person would have typed it, without its unit."""
+    text = f"{millimetres / (float(MM_PER_INCH) if unit == 'in' else 1.0):.{_PLACES[unit]}f}"
+    whole, _, part = text.partition(".")
+    text = f"{whole}.{part.rstrip('0') or '0'}"
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+def unit_in_words(unit: Units) -> str:
+    """The unit for a sentence."""
+    return "inches" if unit == "in" else unit
+
+
+def pocket_name(pocket: Pocket) -> str:
+    """A pocket as people write it: r2c5."""
+    return f"r{pocket[1] + 1}c{pocket[0] + 1}"
