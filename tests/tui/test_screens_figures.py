@@ -207,7 +207,7 @@ async def test_what_is_missing_is_named_and_gone_to(folder, clock):
         ("r", ("Every round at full speed", "parts an hour", "door opens")),
         ("b", ("BLANK, 41.2 high", "fingers hold 8.5", "41.2 - 9.5 - 8.5 = 23.2 free")),
         ("a", ("Taught minus expected, within", "collect - seat: z", "differs by")),
-        ("f", ("began now and ran at full speed", "tray empty", "on top")),
+        ("f", ("began now and ran at full speed", "tray empty", "not included")),
     ],
 )
 async def test_pictures(folder, clock, letter, words):

@@ -86,7 +86,7 @@ async def test_trace_tells_who_when_and_why(folder, clock):
         assert "+0.200 mm" in text
         assert "seat was pressed too hard" in text
         assert "Mirela Oskanne (login mosk)" in text
-        assert "runs 1" in text
+        assert "ran in run 1" in text
         await stage.press("w")
         assert "Trace positions.seat of" in stage.text()
         assert "positions.seat.reach" in stage.text()

@@ -49,7 +49,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         await stage.press("c")
         assert "Whoever reads this later" in stage.text()
         await stage.press("enter")
-        assert "; confirmed (you, just now)" in stage.page.about.text
+        assert "; read back (you, just now)" in stage.page.about.text
         await stage.press("p")
         assert "Stages of this record: 10, 35, 70, 100" in stage.text()
         await stage.type("35 %")

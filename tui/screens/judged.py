@@ -75,10 +75,15 @@ def outcome_row(outcome: Outcome, width: int) -> StyledRow:
     said = "" if verdict == "for information" else verdict
     unfit = outcome.counts[0] if "not fit" in counts and verdict != "does not fit" else ""
     still = f"; still {unfit}" if unfit else ""  # did not fit before either
-    lead, more = " your pencil changes: ", f"   +{len(rest)} more: g" if rest else ""
     taken = sum(map(cell_len, (values, said, still))) + 3
-    if len(lead) + taken + len(more) + _SHORTEST > width:  # the words give way before the name
-        lead, more = " ~ ", f"  +{len(rest)}: g" if rest else ""
+    left = len(rest)
+    leads = (  # the words give way before the name
+        (" your pencil changes: ", f"   +{left} more: g" if left else ""),
+        (" pencil: ", f"   +{left} more: g" if left else ""),
+        (" ~ ", f"  +{left}: g" if left else ""),
+    )
+    fitting = (pair for pair in leads if sum(map(len, pair)) + taken + _SHORTEST <= width)
+    lead, more = next(fitting, leads[-1])
     room = max(width - len(lead) - taken - len(more), _SHORTEST)
     name = name if cell_len(name) <= room else fit(name, room)
     return (

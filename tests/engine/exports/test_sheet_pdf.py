@@ -31,7 +31,7 @@ def test_it_has_what_a_setter_needs(inked: Inked) -> None:
     for words in ("Seat", "operation 10", "Lathe", "seat-op10 · ink-2", "Jaws · C-31", "rack 4",
                   "71.6 to 72.4 mm", "31.5 mm", "29.8 mm", "7.5 mm", "17 bar", "V-12", "320 N",
                   "Tray · TP-72", "11 of 12 loaded; row by row, r1c1 near left", "96.0 mm", "r3c4",
-                  "Not signed off", "Never confirmed", "lock out before changing",
+                  "Not signed off", "Never read back", "lock out before changing",
                   "lock out before refilling", "no safety device"):  # fmt: skip
         assert words in pages[0], words
     for words in ("87.420", "612.350", "148.900", "210.000", "90.500", "tray: take, at r1c1",
@@ -121,13 +121,13 @@ def test_sign_off_and_confirmation_are_told(inked: Inked, at: Callable[[str], Bo
     book.run_step(SEAT, "confirm")
     text = text_of(book)
     assert "Signed off by Ole Brandt, 2026-03-02" in text
-    assert "Confirmed at the machine by Mira Falk, 2026-03-02" in text
+    assert "Read back at the machine by Mira Falk, 2026-03-02" in text
     book.set(SEAT, HOIST, "149.250")
     book.ink(SEAT, "taught higher")
     text = text_of(book)
     assert "Not signed off: the sign-off by Ole Brandt, 2026-03-02 is void" in text
     assert "Not read back at the machine as it is here" in text
-    assert "Confirmed at the machine by Mira Falk" in text_of(book, "ink-2")
+    assert "Read back at the machine by Mira Falk" in text_of(book, "ink-2")
 
 
 def test_figures_that_do_not_fit_or_cannot_be_told(inked: Inked) -> None:

@@ -105,7 +105,7 @@ def test_what_can_no_longer_be_told_is_worse() -> None:
 def test_a_new_figure_is_told_only_where_it_does_not_fit() -> None:
     assert changed([], [figure(FREE, "blank", 3.2, 0.5)]) == []
     (change,) = changed([], [figure(FREE, "blank", 0.2, 0.5, "does not fit")])
-    assert (change.old, change.old_verdict) == (None, wording.ABSENT)
+    assert (change.old, change.old_verdict) == (None, "not there")
 
 
 def test_the_worst_stand_first_by_what_is_left_of_the_limit() -> None:
