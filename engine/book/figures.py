@@ -21,6 +21,7 @@ from engine.figures.changes import changed
 from engine.figures.groups.lot import clock
 from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
 from engine.views import Expected, FigureChange, Filled, FittedTray
+from engine.views.wording import count
 from engine.views.wording import figures as wording
 from schemas.address import Value
 from schemas.book import BookFile, Policy
@@ -132,7 +133,7 @@ def worse_in_words(session: Session, old: Document, new: Document, most: int = 6
         return ["the figures failed on this record; the log says how"]
     lines = [wording.change_in_words(change) for change in found[:most]]
     left = len(found) - len(lines)
-    return [*lines, f"and {left} more figures; `figures` lists them"] if left else lines
+    return [*lines, f"and {count(left, 'more figure')}; `figures` lists them"] if left else lines
 
 
 # what follows from taught values

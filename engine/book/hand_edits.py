@@ -15,6 +15,7 @@ from engine.log.diff import changes_between
 from engine.people.identity import require
 from engine.repo.work_tree import read_file, write_file
 from engine.views import OnDisk
+from engine.views.wording import count
 from schemas.address import Value, same_text
 from schemas.errors import ReadError, Refused, ValueRefused
 
@@ -31,7 +32,7 @@ def found_on_disk(session: Session, held: Held) -> OnDisk | None:
         return OnDisk(held.name, (), 0, found.problems, gone=found.data is None)
     inked = session.past.values(held.path, held.blob) or {}
     changes, respelt = changes_between(inked, found.document.values, session.units(found.document))
-    extra = (f"{respelt} values only spelt otherwise",) if respelt else ()
+    extra = (f"{count(respelt, 'value')} only spelt otherwise",) if respelt else ()
     return OnDisk(held.name, tuple(changes), len(found.document.comments), extra=extra)
 
 

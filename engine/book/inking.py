@@ -23,6 +23,7 @@ from engine.log.diff import changes_between
 from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
 from engine.views import Change, Identity, Inked
+from engine.views.wording import count
 from schemas.address import Value, matches, show
 from schemas.book import BookFile, reason_patterns
 from schemas.document import Document, kind_of
@@ -179,7 +180,7 @@ def _short(value: Value | None) -> str:
 def _subject(changes: Sequence[Change], respelt: int) -> list[str]:
     """What changed, in a few words."""
     if not changes:
-        return [f"{respelt} values spelt otherwise"] if respelt else []
+        return [f"{count(respelt, 'value')} spelt otherwise"] if respelt else []
     if len(changes) <= 2:
         return [line(change) for change in changes]
     tables = dict.fromkeys(
@@ -198,8 +199,8 @@ def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> D
         raise Conflict(
             f"your pencil does not go with what is inked now: {problem.address}: {problem.what}",
             where=held.name,
-            hint=f"Nothing was inked. `witnessmark pencil {held.name} --rub-out ADDRESS` takes "
-            "that mark away; it can be brought back.",
+            hint=f"Nothing was inked. `witnessmark pencil {held.name} --rub-out ADDRESS` rubs "
+            "that value out; it can be brought back.",
         ) from None
 
 
@@ -220,7 +221,7 @@ def _stop_if_contested(
         + "; ".join(lines),
         where=held.name,
         hint=f"Nothing was overwritten. `pencil {held.name} --keep` keeps yours, `--rub-out` "
-        "takes theirs.",
+        "drops yours and keeps theirs.",
     )
 
 
@@ -289,7 +290,8 @@ def _messages(session: Session, held: Held, old: Document, changes: Sequence[Cha
     """What a person should know about this ink."""
     said = []
     if old.comments:
-        said.append(f"{len(old.comments)} comments of the hand-edited file are in the notes now")
+        comments = count(len(old.comments), "comment")
+        said.append(f"now in the notes: {comments} of the hand-edited file")
     if changes and isinstance(old.model, Record) and revisions.sign_offs(session, held):
         said.append("the last sign-off does not cover this revision")
     first = next((c.address for c in changes if is_coupled(c.address)), "")

@@ -61,7 +61,7 @@ def plate(
         raise Refused(
             f"you have pencil on {held.name}, and a plate is cut from ink only",
             hint=f"`witnessmark ink {held.name} --reason TEXT` saves it, "
-            f"`witnessmark pencil {held.name} --rub-out` takes it away.",
+            f"`witnessmark pencil {held.name} --rub-out` rubs it out.",
         )
     stamp = stamp_of(session, held, stood, None)
     wish = PlateOptions(

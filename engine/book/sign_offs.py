@@ -19,6 +19,7 @@ from engine.book.transaction import CommitPlan
 from engine.figures.model import Figure
 from engine.people.identity import require, seal
 from engine.views import Inked
+from engine.views.wording import count
 from engine.views.wording import figures as wording
 from schemas.address import Tree
 from schemas.document import Document, check_tree
@@ -136,7 +137,7 @@ def _stop_if_unfit(held: Held, looked: Sequence[Figure], note: str) -> None:
     named = ", ".join(wording.figure_in_words(figure) for figure in unfit[:MOST_SAID])
     more = f", and {len(unfit) - MOST_SAID} more" if len(unfit) > MOST_SAID else ""
     raise Refused(
-        f"{len(unfit)} figures do not fit: {named}{more}".replace("1 figures do", "1 figure does"),
+        f"{count(len(unfit), 'figure does', 'figures do')} not fit: {named}{more}",
         where=held.name,
         hint="Put them right, or say with --note TEXT why they are accepted; it stays for ever.",
     )
@@ -144,13 +145,14 @@ def _stop_if_unfit(held: Held, looked: Sequence[Figure], note: str) -> None:
 
 def _untold(looked: Sequence[Figure]) -> list[str]:
     """Figures that the sign-off accepts unseen, by the values they wait for."""
-    count = sum(figure.verdict == "cannot tell" for figure in looked)
-    if not count:
+    number = sum(figure.verdict == "cannot tell" for figure in looked)
+    if not number:
         return []
     waiting = wording.waiting(looked)
     named = ", ".join(list(waiting)[:MOST_SAID])
     more = f" and {len(waiting) - MOST_SAID} more" if len(waiting) > MOST_SAID else ""
-    return [f"{count} figures cannot be told for want of {named}{more}; the sign-off counts them"]
+    untold = count(number, "figure")
+    return [f"{untold} cannot be told for want of {named}{more}; the sign-off counts them"]
 
 
 def event(session: Session, cell: str, kind: str, reason: str) -> Inked:

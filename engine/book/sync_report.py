@@ -17,7 +17,7 @@ from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
 from engine.views import Arrived, Disputed, Who
-from engine.views.wording import day, moment
+from engine.views.wording import count, day, moment
 from engine.views.wording import figures as wording
 from schemas.address import Value, same_value
 from schemas.document import Document, kind_of, name_of
@@ -206,7 +206,8 @@ def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
     when = f" on {moment(seen.at)}" if seen.at else ""
     first = gone[-1].message.partition("\n")[0] if gone else ""
-    words = f"the past there was rewritten: {len(gone)} commits that were there{when} are gone"
+    lost = count(len(gone), "commit")
+    words = f"the past there was rewritten: it has lost {lost} that it had{when}"
     if first:
         words += f", the first of them {gone[-1].id[:10]} by {gone[-1].author[0]} ({first})"
     if not incoming:
@@ -231,7 +232,8 @@ def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
         if len(saved.parents) > 1:
             said += _decided(session, saved)
     if len(odd) > MOST_SAID:
-        said.append(f"and {len(odd) - MOST_SAID} more commits that this program did not make")
+        more = count(len(odd) - MOST_SAID, "more commit")
+        said.append(f"and {more} that this program did not make")
     return said
 
 
@@ -261,4 +263,4 @@ def _decided(session: Session, saved: Saved) -> list[str]:
                 words = line(change(address, meant.get(address), has.get(address), ""))
                 said.append(f"{name_of(path)} {words}: decided by that merge, not by its sides")
     more = len(said) - MOST_SAID
-    return [*said[:MOST_SAID], *([f"and {more} more values"] if more > 0 else [])]
+    return [*said[:MOST_SAID], *([f"and {count(more, 'more value')}"] if more > 0 else [])]

@@ -10,7 +10,7 @@ from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
 from engine.log.diff import change
-from engine.views.wording import day
+from engine.views.wording import count, day
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -39,7 +39,7 @@ def position_by_hand(view: RecordView) -> Says:
             continue
         by = f"by commit {saved.id[:10]} ({saved.who.name}, {day(saved.when)}), made by hand"
         if not any(view.life[index].olds) and changed:
-            yield Say("positions", f"{len(changed)} values came with the record {by}")
+            yield Say("positions", f"{count(len(changed), 'value')} came with the record {by}")
             continue
         for address, old, new in changed:
             words = in_one_line(change(address, old, new, view.unit(address)))

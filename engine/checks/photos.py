@@ -66,7 +66,7 @@ def photo_changed(view: RecordView) -> Says:
         if photo.state == "here" and known and known != photo.sha256:
             yield Say(
                 f"photos.{name}.sha256",
-                f"{photo.path} is another picture than the one that was inked: its hash begins "
+                f"{photo.path} differs from the picture that was inked: its hash begins "
                 f"with {photo.sha256[:10]}, the inked one with {known[:10]}",
             )
 

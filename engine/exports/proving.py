@@ -102,7 +102,7 @@ def _findings(page: PaperPage, set_up: SetUp) -> None:
     if not set_up.findings:
         return
     page.need(16)
-    heading(page, "What does not hold together", "at the time of printing")
+    heading(page, "Findings when printed", "")
     for finding in set_up.findings[:_MOST_FINDINGS]:
         page.need(13)
         page.text(EDGE, page.y, finding.level, 9.5, "B", width=_WORD - 1)

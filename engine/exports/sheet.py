@@ -84,7 +84,7 @@ def _code(page: PaperPage, x: float, y: float, claim: str) -> None:
         for c, dark in enumerate(row):
             if dark:  # a hair larger, so that no printer leaves seams
                 page.solid(x + c * side, y + r * side, side + 0.02, side + 0.02)
-    page.text(x - 8, y + _CODE + 0.6, "Scan to ask the book: current?", 7.5, width=_CODE + 8,
+    page.text(x - 8, y + _CODE + 0.6, "Scan: is this sheet current?", 7.5, width=_CODE + 8,
               align="R")  # fmt: skip
 
 

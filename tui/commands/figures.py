@@ -56,7 +56,7 @@ def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
 
 def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
     counts = ", ".join(wording.counted(found))
-    put(f"{record} at {at}: {len(found)} figures: {counts}")
+    put(f"{record} at {at}: {count(len(found), 'figure')}: {counts}")
     for figure in wording.worst_first(found):
         put(f"{figure.verdict}: {figure.group}: {wording.figure_in_words(figure)}")
     for address, waits in wording.waiting(found).items():

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from engine.views.serialise import program as as_data
+from engine.views.wording import count
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table
 from tui.commands.tables import Rows
@@ -40,8 +41,9 @@ def program(wanted: CommandOptions, record: str) -> int:
 
 def _rows(facts: ProgramFacts) -> Rows:
     end, when_deleting = facts.ending, facts.ending_when_deleting
+    size = f"{count(facts.lines, 'line')}, {count(facts.size, 'byte')}"
     rows = [
-        ["text", f"{facts.lines} lines, {facts.size} bytes, sha256 {facts.sha256[:12]}…"],
+        ["text", f"{size}, sha256 {facts.sha256[:12]}…"],
         ["end", f"{end.code} in line {end.line}" if end else "none"],
         ["unit", facts.unit or "not said"],
         ["offsets", ", ".join(use.code for use in facts.work_offsets) or "none"],

@@ -138,7 +138,7 @@ ASKED = {
     "refill": Asked(
         "The tray was refilled",
         "good and scrap so far, if counted",
-        f"Two numbers, as 27 1, or nothing. {REMARK} Lock out a live loader first.",
+        f"Two numbers, for example 27 1, or nothing. {REMARK} Lock out a live loader first.",
         0,
         2,
         _refill,
@@ -146,7 +146,7 @@ ASKED = {
     "stop": Asked(
         "Stop the run",
         "good and scrap",
-        f"Two numbers, as 108 2. {REMARK}",
+        f"Two numbers, for example 108 2. {REMARK}",
         2,
         2,
         _stop,

@@ -162,7 +162,7 @@ def test_another_spelling_is_pencil_but_no_change_of_value(at):
     compared = mira.compare(SEAT)
     assert (compared.changes, compared.respelt) == ((), 1)
     done = mira.ink(SEAT)
-    assert done.subject == f"{SEAT}: 1 values spelt otherwise"
+    assert done.subject == f"{SEAT}: 1 value spelt otherwise"
     assert str(mira.values(SEAT)["jaws.bite"]) == "7.50"
 
 

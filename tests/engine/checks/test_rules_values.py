@@ -109,7 +109,7 @@ def test_pencil_is_not_stale_at_once_and_its_age_is_told(mini: Mini) -> None:
     assert mini.findings() == []
     mini.go(days=2)
     (found,) = mini.findings()
-    assert found.message == "Bo Ferrer has had a value in pencil for 5 days"
+    assert found.message == "Bo Ferrer has had 1 value in pencil for 5 days"
     mini._bo.rub_out(ONE)
     assert mini.findings() == []
 
