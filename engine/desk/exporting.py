@@ -58,7 +58,7 @@ def plate(
     meet, and where the person has pencil on the record.
     """
     stood = _stood(shelf, held, at)
-    if is_now(held, stood) and pencilling.draft(shelf, held):
+    if is_now(shelf, held, stood) and pencilling.draft(shelf, held):
         raise Refused(
             f"you have pencil on {held.name}, and a plate is cut from ink only",
             hint=f"`witnessmark ink {held.name} --reason TEXT` saves it, "
@@ -140,7 +140,7 @@ def _stood(shelf: Shelf, held: Held, at: str) -> Stood:
 
 def _draft_on(shelf: Shelf, held: Held, stood: Stood, pencil: bool) -> Draft | None:
     """My pencil where it lies on what is printed. Refused where nobody asked for it."""
-    if not is_now(held, stood):
+    if not is_now(shelf, held, stood):
         if pencil:
             raise UsageError(
                 "pencil lies on what is inked now, not on an older mark",
@@ -167,7 +167,7 @@ def _set_up(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> SetU
         {mark.address: mark.value for mark in draft.marks} if draft else {},
         lambda address: unit_of(facts.record, address, facts.cell),
         figuring.of_document(shelf, document, stood.point.commit),
-        _findings(shelf, held) if is_now(held, stood) else (),
+        _findings(shelf, held) if is_now(shelf, held, stood) else (),
         {
             name: _photo(shelf, stood, photo.file, draft)
             for name, photo in facts.record.photos.items()

@@ -89,6 +89,7 @@ def _keys(
 
 def describe_resolved(shelf: Shelf, held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
+    address = held.present(address)
     document = shelf.past.document(held.path, held.blob)
     found = describe(type(document.model), address)
     if found is None:

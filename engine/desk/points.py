@@ -15,6 +15,7 @@ from engine.answers import Confirmed, LogEntry, Mark, RunState
 from engine.desk.shelf import Held, Shelf
 from engine.history.past import Step as PastStep
 from schemas.address import Value, show
+from schemas.canonical import say_the_same
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
 from schemas.log import Run, SignOff, Step
@@ -126,8 +127,16 @@ def confirmed(shelf: Shelf, held: Held) -> Confirmed | None:
     if last is None or not last.commit:
         return None
     then = at_commit(shelf, held, last.commit, "confirmed")
-    still = then.blob == held.blob
+    still = same(shelf, then, held)
     return Confirmed(last.at, shelf.person(last.who), last.commit, still)
+
+
+def same(shelf: Shelf, one: Point | Held, other: Point | Held) -> bool:
+    """Whether a document says the same at two points, however it is written there."""
+    if one.blob == other.blob or not (one.blob and other.blob):
+        return one.blob == other.blob
+    values = [shelf.past.values(each.path, each.blob) for each in (one, other)]
+    return None not in values and say_the_same(values[0] or {}, values[1] or {})
 
 
 def sign_offs(shelf: Shelf, held: Held) -> list[SignOff]:

@@ -18,16 +18,17 @@ from engine.desk.shelf import Held, Shelf
 from engine.history.past import Row, Wanted
 from engine.history.trace import traced
 from engine.past_answers import Creep, Moved, Page, Stood
-from schemas.address import Value, lies_in, matches
+from schemas.address import Value, lies_in
 from schemas.document import kind_of
 from schemas.errors import UsageError
+from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
-    """Whether a pattern covers an address; None for all."""
-    return (lambda address: matches(address, pattern)) if pattern else None
+    """Whether a pattern covers an address by its present or an earlier name; None for all."""
+    return (lambda address: covers("record", pattern, address)) if pattern else None
 
 
 def history(shelf: Shelf, wanted: Wanted, page: int, per_page: int) -> Page:
@@ -98,6 +99,7 @@ def stood(
             and (above is None or value > above)
         )
 
+    address = present("record", address)
     units, found = _Units(shelf), {}
     for commit, path, blob in _seen(shelf, start, end):
         value = _value(shelf, path, blob, address)
@@ -178,6 +180,7 @@ def creep(shelf: Shelf, held: Held, address: str) -> list[Creep]:
 
     Values with fewer than three runs are left out.
     """
+    address = held.present(address)
     runs = points.runs(shelf, held)
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:

@@ -1,12 +1,11 @@
 """Sign-offs and datum events: short files that are written once and never changed.
 
 A sign-off covers one exact revision of record, program, photos, cell and policy
-by their hashes; when any of them changes it is void, by itself.
+(`accepting.py` says how); when any of them changes it is void, by itself.
 """
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,6 +13,7 @@ from typing import Literal, get_args
 
 from engine.answers import Inked
 from engine.desk import figuring, points
+from engine.desk.accepting import accepted_now, covers
 from engine.desk.inking import changed_links, committed, links_of, trailers
 from engine.desk.shelf import Held, Shelf
 from engine.figures import told
@@ -21,7 +21,7 @@ from engine.figures.model import Figure
 from engine.history.ink import Plan
 from engine.people.identity import require, seal
 from schemas.address import Tree
-from schemas.document import Document, check_tree
+from schemas.document import FORMATS, Document, check_tree
 from schemas.errors import Refused, UsageError
 from schemas.log import EventKind
 from schemas.record import Record
@@ -30,39 +30,12 @@ State = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
 
 
-def accepted_now(shelf: Shelf, document: Document) -> Tree:
-    """Hashes of everything that a sign-off covers, as it is inked now."""
-    model = document.model
-    assert isinstance(model, Record)
-    paths = {
-        "program": model.program.file,
-        "cell": f"cells/{model.record.cell}.toml",
-        "policy": "book.toml",
-    }
-    hashes: Tree = {"record": _hash(shelf, document.path)}
-    hashes |= {name: _hash(shelf, path) for name, path in paths.items() if path}
-    photos = {name: _hash(shelf, photo.file) for name, photo in model.photos.items()}
-    hashes["photos"] = {name: found for name, found in photos.items() if found}
-    return {name: found for name, found in hashes.items() if found}
-
-
-def _hash(shelf: Shelf, path: str) -> str | None:
-    blob = shelf.entries.get(path)
-    return hashlib.sha256(shelf.git.blob(blob)).hexdigest() if blob else None
-
-
 def state(shelf: Shelf, held: Held, document: Document) -> State:
     """Whether the last sign-off of a record still covers it."""
     done = points.sign_offs(shelf, held)
     if not done:
         return "no"
-    last = done[-1].accepted.model_dump(exclude_none=True)
-    return (
-        "yes"
-        if {**last, "photos": last.get("photos") or {}}
-        == {"photos": {}, **accepted_now(shelf, document)}
-        else "void"
-    )
+    return "yes" if covers(shelf, held, done[-1], document) else "void"
 
 
 def sign_off(shelf: Shelf, held: Held, note: str) -> Inked:
@@ -121,7 +94,7 @@ def _written(
         "cannot_tell": sum(figure.verdict == "cannot tell" for figure in looked) or None,
     }
     tree: Tree = {
-        "format": 1,
+        "format": FORMATS["sign-off"],
         "sign_off": {k: v for k, v in head.items() if v is not None},
         "accepted": accepted_now(shelf, document),
     }
@@ -169,7 +142,7 @@ def event(shelf: Shelf, cell: str, kind: str, reason: str) -> Inked:
         at = shelf.clock().replace(microsecond=0)
         made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
         tree: Tree = {
-            "format": 1,
+            "format": FORMATS["event"],
             "event": {
                 "cell": name,
                 "kind": kind,

@@ -28,16 +28,16 @@ class Stood:
     entries: Mapping[str, str]
 
 
-def is_now(held: Held, stood: Stood) -> bool:
+def is_now(shelf: Shelf, held: Held, stood: Stood) -> bool:
     """Whether what stood there is what is inked now."""
-    return stood.point.blob == held.blob
+    return points.same(shelf, stood.point, held)
 
 
 def stamp_of(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> Stamp:
     """The stamp of a paper; `draft` is the pencil that is printed on it."""
     inks = points.inks(shelf, held)
     ink = _ink_of(shelf, held, stood, inks)
-    newer = None if is_now(held, stood) else inks[-1]  # a text that came back is no old one
+    newer = None if is_now(shelf, held, stood) else inks[-1]  # a text that came back is no old one
     others = [d for d in pencilling.drafts(shelf, held) if d.who.key != shelf.identity.key]
     signed, accepted = _signed(shelf, held, stood)
     book = shelf.book_file().book
@@ -56,7 +56,7 @@ def stamp_of(shelf: Shelf, held: Held, stood: Stood, draft: Draft | None) -> Sta
         confirmed=_confirmed(shelf, held, stood),
         superseded=_newer_words(newer) if newer else "",
         pencil=pencil_words(draft) if draft else "",
-        others=_others_words(others) if others and is_now(held, stood) else "",
+        others=_others_words(others) if others and is_now(shelf, held, stood) else "",
     )
 
 
@@ -78,12 +78,11 @@ def _signed(shelf: Shelf, held: Held, stood: Stood) -> tuple[str, bool]:
         return "not signed off", False
     head = done[-1].sign_off
     by = f"{shelf.person(head.who).name}, {head.at:%Y-%m-%d}"
-    if is_now(held, stood):
+    if is_now(shelf, held, stood):
         if signing.state(shelf, held, stood.document) == "yes":
             return f"signed off by {by}", True
         return f"not signed off: the sign-off by {by} is void, something changed since", False
-    same = [s for s in done if points.at_commit(shelf, held, s.sign_off.commit, "").blob
-            == stood.point.blob]  # fmt: skip
+    same = [s for s in done if _says_it(shelf, held, stood, s.sign_off.commit)]
     if same:
         then = same[-1].sign_off
         who = shelf.person(then.who).name
@@ -96,13 +95,17 @@ def _confirmed(shelf: Shelf, held: Held, stood: Stood) -> str:
     done = [e for e in points.run_log(shelf, held, None) if e.what == "confirm" and e.commit]
     if not done:
         return "never confirmed at the machine"
-    blob = stood.point.blob
-    same = [e for e in done if points.at_commit(shelf, held, e.commit, "").blob == blob]
+    same = [e for e in done if _says_it(shelf, held, stood, e.commit)]
     last = max(same or done, key=lambda entry: entry.at)
     by = f"by {last.who.name}, {last.at:%Y-%m-%d}"
     if same:
         return f"confirmed at the machine {by}"
     return f"not confirmed at the machine as it is here; another revision was, {by}"
+
+
+def _says_it(shelf: Shelf, held: Held, stood: Stood, commit: str) -> bool:
+    """Whether the record said at a commit what it said there."""
+    return points.same(shelf, points.at_commit(shelf, held, commit, ""), stood.point)
 
 
 def _newer_words(newer: Mark) -> str:

@@ -27,7 +27,7 @@ from engine.history.packing import (
     unpack_ids,
 )
 from engine.history.saved import Saved, read_saved
-from engine.history.spelt import Canonical, Spelt
+from engine.history.spelt import Canonical, Shape, Spelt
 from engine.history.store import finish, said, say, sum_of
 from engine.history.stream import Objects, Streamed, commits
 from engine.history.texts import Texts, spelt_slowly
@@ -204,7 +204,8 @@ class Builder:
         if len(touched.olds) == 1 and touched.olds[0] and touched.new:
             if touched.olds[0] == touched.new:
                 return []
-            quick = self._kept.quick_change(touched.olds[0], touched.new)
+            kind = kind_of(touched.path)
+            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
@@ -216,7 +217,7 @@ class Builder:
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
             return {}
-        quick = self._kept.read(blob)
+        quick = self._kept.read(kind_of(path), blob)
         return quick if quick is not None else spelt_slowly(self._texts.values(path, blob))
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:
@@ -274,7 +275,7 @@ class _Blobs:
         self._git = git
         self._data: dict[str, bytes] = {}
         self._size = 0
-        self._tables: dict[str, frozenset[str] | None] = {}
+        self._shapes: dict[tuple[str | None, str], Shape | None] = {}
 
     def put(self, blob: str, data: bytes) -> None:
         """Keep a text, and let the ones that were not used for the longest time go."""
@@ -285,7 +286,8 @@ class _Blobs:
         while self._size > _KEPT_BYTES and len(self._data) > 1:
             oldest = next(iter(self._data))
             self._size -= len(self._data.pop(oldest))
-            self._tables.pop(oldest, None)
+            for kind in WITH_VALUES:
+                self._shapes.pop((kind, oldest), None)
 
     def touch(self, blob: str) -> bool:
         """Whether a text is at hand; if so it stays longer."""
@@ -303,21 +305,21 @@ class _Blobs:
             self.put(oid, data)
         return data
 
-    def read(self, blob: str) -> Spelt | None:
+    def read(self, kind: str | None, blob: str) -> Spelt | None:
         """All values of a canonical text, None for another one."""
-        quick = spelt.read_canonical(self.blob(blob))
-        self._tables[blob] = quick[1] if quick else None
+        quick = spelt.read_canonical(kind, self.blob(blob))
+        self._shapes[kind, blob] = quick[1] if quick else None
         return quick[0] if quick else None
 
-    def quick_change(self, old: str, new: str) -> tuple[Spelt, Spelt] | None:
+    def quick_change(self, kind: str | None, old: str, new: str) -> tuple[Spelt, Spelt] | None:
         """What stands in the tables that differ, where both texts are canonical."""
-        if old not in self._tables:
-            self.read(old)
-        tables = self._tables[old]
-        if tables is None:
+        if (kind, old) not in self._shapes:
+            self.read(kind, old)
+        shape = self._shapes[kind, old]
+        if shape is None:
             return None
-        found = spelt.changed_tables(Canonical(self.blob(old), tables), self.blob(new))
+        found = spelt.changed_tables(kind, Canonical(self.blob(old), shape), self.blob(new))
         if found is None:
             return None
-        self._tables[new] = tables
+        self._shapes[kind, new] = shape
         return found
