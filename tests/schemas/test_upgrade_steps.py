@@ -53,7 +53,7 @@ def test_steps_follow_one_another(monkeypatch):
     monkeypatch.setitem(upgrade.STEPS, ("record", -1), upgrade.renaming({"a.x": "a.y"}, 0))
     monkeypatch.setitem(upgrade.STEPS, ("record", 0), upgrade.renaming({"a.y": "b.z"}, 1))
     start = {"format": -1, "a": {"x": 5}}
-    tree, _ = upgrade.upgrade("record", start, upgrade.Layout())
+    tree, _ = upgrade.upgrade("record", start, upgrade.TextLayout())
     assert tree == {"format": 2, "b": {"z": 5}}
     assert start == {"format": -1, "a": {"x": 5}}
 
@@ -90,7 +90,7 @@ def test_steps_of_each_kind_lead_to_its_present_format(kind):
     starts = sorted(start for of, start in upgrade.STEPS if of == kind)
     assert starts == list(range(1, FORMATS[kind]))
     for start in starts:
-        assert upgrade.upgrade(kind, {"format": start}, upgrade.Layout())[0] == {
+        assert upgrade.upgrade(kind, {"format": start}, upgrade.TextLayout())[0] == {
             "format": FORMATS[kind]
         }
 
@@ -103,7 +103,7 @@ def test_what_is_kept_somewhere_had_a_place_in_format_1():
         "tray": {"place": "bay 3"},
         "notes": {"place": "stays"},
     }
-    new, _ = upgrade.upgrade("record", tree, upgrade.Layout())
+    new, _ = upgrade.upgrade("record", tree, upgrade.TextLayout())
     assert new == {
         "format": 2,
         "jaws": {"id": "C-3", "kept_at": "rack 4", "bite": 5},
@@ -113,12 +113,12 @@ def test_what_is_kept_somewhere_had_a_place_in_format_1():
     }
     assert list(new["jaws"]) == ["id", "kept_at", "bite"]
     cell = {"format": 1, "stations": {"seat": {"place": "jaws"}}}
-    assert upgrade.upgrade("cell", cell, upgrade.Layout())[0] == cell
+    assert upgrade.upgrade("cell", cell, upgrade.TextLayout())[0] == cell
 
 
 def test_of_two_names_for_one_value_nothing_is_lost_and_nothing_is_guessed():
     tree = {"format": 1, "jaws": {"place": "rack 4", "kept_at": "rack 5"}}
-    new, _ = upgrade.upgrade("record", tree, upgrade.Layout())
+    new, _ = upgrade.upgrade("record", tree, upgrade.TextLayout())
     assert new["jaws"] == {"place": "rack 4", "kept_at": "rack 5"}
     text = 'format = 1\n[record]\nid = "wm-abcdef"\npart = "x"\ncell = "c"\nunits = "mm"\n'
     text += '[jaws]\nplace = "rack 4"\nkept_at = "rack 5"\n'
