@@ -110,6 +110,10 @@ def _by_fields(answer: Any) -> Plain:
     return found
 
 
+def _named(*names: str) -> Callable[[Any], Plain]:
+    return lambda answer: {name: plain(getattr(answer, name)) for name in names}
+
+
 def _key(key: Any) -> str:
     """A name; a pocket as people write it."""
     return key if isinstance(key, str) else f"r{key[1] + 1}c{key[0] + 1}"
@@ -125,12 +129,7 @@ def _comparison(item: Comparison) -> list[Plain]:
 
 def _position(moved: PositionChange) -> Plain:
     deltas = {axis: {"delta": spell(delta), "unit": unit} for axis, delta, unit in moved.deltas}
-    return {
-        "station": moved.station,
-        "distance": rounded(moved.distance),
-        "turn": rounded(moved.turn),
-        "deltas": deltas,
-    }
+    return {**_named("station", "distance", "turn")(moved), "deltas": deltas}
 
 
 def _traced(item: Traced) -> Plain:
@@ -171,53 +170,13 @@ def _listed(item: Listed) -> Plain:
         for draft in item.pencil
     ]
     return {
-        "record": item.record,
-        "id": item.id,
-        "part": item.part,
-        "cell": item.cell,
-        "last_ink": plain(item.last_ink),
-        "last_run": plain(item.last_run),
-        "signed_off": item.signed_off,
-        "changed_since_run": item.changed_since_run,
+        **_named("record", "id", "part", "cell", "last_ink", "last_run")(item),
+        **_named("signed_off", "changed_since_run")(item),
         "pencil": pencil,
         "findings": {level: levels[level] for level in ("error", "warning", "note")},
         "problems": [str(problem) for problem in item.problems],
         "retired": item.retired,
         "confirmed": plain(item.confirmed),
-    }
-
-
-def _figure(figure: Figure) -> Plain:
-    return {
-        "name": figure.name,
-        "group": figure.group,
-        "at": figure.at,
-        "value": rounded(figure.value),
-        "unit": figure.unit,
-        "limit": rounded(figure.limit),
-        "margin": rounded(figure.margin),
-        "verdict": figure.verdict,
-        "kind": figure.kind.name,
-        "missing": list(figure.missing),
-        "note": figure.note,
-    }
-
-
-def _kind(kind: FigureKind) -> Plain:
-    return {name: getattr(kind, name) for name in ("group", "unit", "bound", "formula", "source")}
-
-
-def _figure_change(item: FigureChange) -> Plain:
-    return {
-        "name": item.name,
-        "group": item.group,
-        "at": item.at,
-        "unit": item.unit,
-        "old": rounded(item.old),
-        "new": rounded(item.new),
-        "limit": rounded(item.limit),
-        "old_verdict": item.old_verdict,
-        "new_verdict": item.new_verdict,
     }
 
 
@@ -263,14 +222,6 @@ def _program(facts: ProgramFacts) -> Plain:
     }
 
 
-def _code(use: CodeUse | EndWord) -> Plain:
-    return {"code": use.code, "line": use.line}
-
-
-def _named(*names: str) -> Callable[[Any], Plain]:
-    return lambda answer: {name: plain(getattr(answer, name)) for name in names}
-
-
 def _synced(done: Synced) -> Plain:
     return {
         "where": done.where,
@@ -302,17 +253,21 @@ def _sent(item: Sent) -> Plain:
     return {"commit": item.commit, "when": when, **_who(item.who), "subject": item.subject}
 
 
+_judged = _named("name", "group", "at", "value", "unit", "limit", "margin", "verdict")
+_why = _named("missing", "note")
 _FORMS: dict[type, Callable[[Any], Any]] = {
     Arrived: _arrived,
-    CodeUse: _code,
+    CodeUse: _named("code", "line"),
     Comparison: _comparison,
     Draft: _draft,
-    EndWord: _code,
+    EndWord: _named("code", "line"),
     Expected: _expected,
     Extent: _named("low", "high", "low_mm", "high_mm"),
-    Figure: _figure,
-    FigureChange: _figure_change,
-    FigureKind: _kind,
+    Figure: lambda figure: {**_judged(figure), "kind": figure.kind.name, **_why(figure)},
+    FigureChange: _named(
+        *("name", "group", "at", "unit", "old", "new", "limit", "old_verdict", "new_verdict")
+    ),
+    FigureKind: _named("group", "unit", "bound", "formula", "source"),
     LineProblem: _named("line", "kind", "reason"),
     Listed: _listed,
     Note: _named("line", "kind", "count", "reason"),

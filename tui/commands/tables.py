@@ -121,42 +121,31 @@ def log_rows(items: Sequence[LogEntry]) -> Rows:
     return rows
 
 
+_LIST = ("record", "part", "cell", "last ink", "last run", "since run", "at the machine")
+_LIST_MORE = ("sign-off", "pencil", "findings")
+
+
 def list_rows(items: Sequence[Listed], now: datetime) -> Rows:
     """The book's list."""
-    rows = [
-        [
-            "record",
-            "part",
-            "cell",
-            "last ink",
-            "last run",
-            "since run",
-            "at the machine",
-            "sign-off",
-            "pencil",
-            "findings",
-        ]
+    return [[*_LIST, *_LIST_MORE], *(_list_row(item, now) for item in items)]
+
+
+def _list_row(item: Listed, now: datetime) -> list[str]:
+    if item.problems:
+        return [item.record, f"! {item.problems[0].what}", *[""] * 8]
+    ink = f"{moment(item.last_ink.when)} {item.last_ink.who.name}" if item.last_ink else "never"
+    return [
+        item.record,
+        item.part,
+        item.cell,
+        ink,
+        run_result(item.last_run),
+        changed_since_run(item),
+        _confirmed(item.confirmed),
+        SIGNED[item.signed_off],
+        "; ".join(pencil_words(draft, "", now) for draft in item.pencil),
+        finding_words(item.findings),
     ]
-    for item in items:
-        if item.problems:
-            rows.append([item.record, f"! {item.problems[0].what}", *[""] * 8])
-            continue
-        ink = f"{moment(item.last_ink.when)} {item.last_ink.who.name}" if item.last_ink else "never"
-        rows.append(
-            [
-                item.record,
-                item.part,
-                item.cell,
-                ink,
-                run_result(item.last_run),
-                changed_since_run(item),
-                _confirmed(item.confirmed),
-                SIGNED[item.signed_off],
-                "; ".join(pencil_words(draft, "", now) for draft in item.pencil),
-                finding_words(item.findings),
-            ]
-        )
-    return rows
 
 
 def _confirmed(item: Confirmed | None) -> str:
