@@ -124,12 +124,13 @@ __all__ = [
     "Who",
 ]
 
+if not TYPE_CHECKING:  # a name that is not there must stay an error to the type checker
 
-def __getattr__(name: str) -> object:
-    """A name of the list above, from the first module that has it."""
-    for module in _MODULES if name in __all__ else ():
-        found = getattr(import_module(f"engine.views.{module}"), name, None)
-        if found is not None:
-            globals()[name] = found
-            return found
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    def __getattr__(name: str) -> object:
+        """A name of the list above, from the first module that has it."""
+        for module in _MODULES if name in __all__ else ():
+            found = getattr(import_module(f"engine.views.{module}"), name, None)
+            if found is not None:
+                globals()[name] = found
+                return found
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

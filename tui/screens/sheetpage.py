@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import (
     SIGNED,
-    age,
     ago,
     confirmed_words,
     count,
+    how_old,
     is_record,
     person,
     run_words,
@@ -192,9 +192,10 @@ class SheetPage(FinderPage):
     def show_about(self) -> None:
         """One line about the whole: what to decide, what does not fit, whose pencil."""
         if self.sheet is not None:
-            words = [*self._urgent_words(), *self._pencil_words()]
+            words = self._urgent_words()
             if self.listed is not None:
                 words.append((confirmed_words(self.listed.confirmed), ""))
+            words += self._pencil_words()  # last: the lines say it, too, where room is short
             self.about.say((" ", ""), *_joined(words))
 
     def _urgent_words(self) -> list[StyledText]:
@@ -217,7 +218,7 @@ class SheetPage(FinderPage):
             mine = bool(me) and draft.who.key == me
             name = draft.who.name if self.app.size.width >= 120 else draft.who.name.split(" ")[0]
             number = count(len(draft.marks), "value")
-            text = f"{'you' if mine else name}, {number}, {age(draft.since, now)} old"
+            text = f"{'you' if mine else name}, {number}, {how_old(draft.since, now)}"
             text = f"{'~' if mine else ':'} {text}"
             text = text if words else f"pencil: {text}"
             words.append((text, "pencil" if mine else "theirs"))

@@ -6,7 +6,7 @@ drawn. Figures and lengths have modules of their own, `figures` and `lengths`.
 """
 
 from engine.views.wording.counts import count, joined, spans
-from engine.views.wording.moments import age, ago, clock_times, day, moment
+from engine.views.wording.moments import age, ago, clock_times, day, how_old, moment
 from engine.views.wording.people import people_of, person
 from engine.views.wording.standing import (
     SIGNED,
@@ -45,6 +45,7 @@ __all__ = [
     "differ_words",
     "difference",
     "finding_words",
+    "how_old",
     "is_record",
     "joined",
     "moment",

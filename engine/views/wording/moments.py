@@ -52,6 +52,12 @@ def age(then: datetime, now: datetime) -> str:
     return f"{int(seconds // _WEEK)} wk"
 
 
+def how_old(then: datetime, now: datetime) -> str:
+    """The age of a thing, behind its name: `3 h old`."""
+    text = age(then, now)
+    return "just now" if text == "now" else f"{text} old"
+
+
 def ago(then: datetime, now: datetime) -> str:
     """How long ago, for a sentence."""
     text = age(then, now)

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from engine.views.wording.counts import count, spans
-from engine.views.wording.moments import age, ago, day
+from engine.views.wording.moments import age, ago, day, how_old
 from engine.views.wording.people import person
 
 if TYPE_CHECKING:
@@ -76,6 +76,5 @@ def finding_words(findings: Sequence[Finding]) -> str:
 
 def pencil_words(draft: Draft, me: str, now: datetime) -> str:
     """Whose pencil, how much, how old: `Ifeoma Tobande, 2 values, 3 h old`."""
-    since = age(draft.since, now)
-    old = "just now" if since == "now" else f"{since} old"
-    return f"{person(draft.who, me)}, {count(len(draft.marks), 'value')}, {old}"
+    who, number = person(draft.who, me), count(len(draft.marks), "value")
+    return f"{who}, {number}, {how_old(draft.since, now)}"
