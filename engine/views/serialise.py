@@ -30,6 +30,7 @@ from engine.views.programs import (
 )
 from engine.views.records import Listed
 from engine.views.values import Comparison, Draft, Pencilled, PositionChange, Traced
+from engine.views.wording import pocket_name
 from schemas.number import spell
 
 Plain = dict[str, Any]
@@ -115,8 +116,7 @@ def _named(*names: str) -> Callable[[Any], Plain]:
 
 
 def _key(key: Any) -> str:
-    """A name; a pocket as people write it."""
-    return key if isinstance(key, str) else f"r{key[1] + 1}c{key[0] + 1}"
+    return key if isinstance(key, str) else pocket_name(key)
 
 
 def _who(person: Who) -> Plain:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from engine.views import CannotTell, Figure, Pocket, TrayPlan, TrayReach
-from engine.views.wording.lengths import length, pocket_name, unit_in_words
+from engine.views.wording import pocket_name
+from engine.views.wording.lengths import length, unit_in_words
 from tui.pictures.drawing import OUT, UNUSED, USED
 from tui.pictures.grids import FAIR, Size
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine.views.pictures import Pocket, Units
+from engine.views.pictures import Units
 from schemas.units import MM_PER_INCH
 
 _PLACES = {"in": 4, "mm": 3}
@@ -19,8 +19,3 @@ def length(millimetres: float, unit: Units) -> str:
 def unit_in_words(unit: Units) -> str:
     """The unit for a sentence."""
     return "inches" if unit == "in" else unit
-
-
-def pocket_name(pocket: Pocket) -> str:
-    """A pocket as people write it: r2c5."""
-    return f"r{pocket[1] + 1}c{pocket[0] + 1}"
