@@ -128,7 +128,7 @@ async def test_taking_a_value_out_is_pencil_too(folder, clock):
     async with on_stage(folder, clock) as stage:
         await stage.open(address="blow_off.pressure")
         await stage.press("x")
-        assert "nothing" in stage.line("pressure")
+        assert "no value" in stage.line("pressure")
         assert "taken out" in stage.line("pressure")
     assert _pencil(folder) == {"blow_off.pressure": "None"}
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from engine.views.wording import difference, unit_word
+from engine.views.wording import difference, unit_word, value_words
 from schemas.address import Value, lies_in, show
 from tui.safe import fit
 from tui.widgets.entry import Entry
@@ -182,7 +182,7 @@ def field_row(each: Field, width: int) -> StyledRow:
     pencil = each.pencil
     if pencil is None:
         return (*start, *_inked_alone(each, c))
-    shown = "nothing" if pencil.value is None else show(pencil.value)
+    shown = value_words(pencil.value)
     change = difference(each.inked, pencil.value, pencil.delta, pencil.unit or each.unit)
     return (
         *start,

@@ -145,7 +145,7 @@ def test_a_hand_edit_committed_by_hand_is_history(at, folder):
     done = mira.ink(SEAT)
     notes = mira.values(SEAT)["notes.text"]
     assert notes == "My own words.\ncomment at lot.quantity: two extra"
-    assert any("comments" in message for message in done.messages)
+    assert any("1 comment of the hand-edited" in message for message in done.messages)
     last = mira.trace(SEAT, "lot.quantity")[-1]
     assert (last.who.name, last.verified) == ("By Hand", False)
 
