@@ -10,7 +10,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from engine.views.wording import ago, confirmed_words, count, moment, person, runs_words
+from engine.views.wording import (
+    ago,
+    clock_time,
+    confirmed_words,
+    count,
+    person,
+    runs_words,
+    written_at,
+)
 from tui.safe import fit
 from tui.screens.judged import PROVE
 from tui.screens.notice import Notice, paragraph
@@ -185,8 +193,10 @@ def _title(run: RunState) -> str:
 def _drawer(entry: LogEntry) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         what = f"{_WHAT.get(entry.what, entry.what)}{', ' if entry.text else ''}{entry.text}"
-        who, when = 16 if width < 120 else 24, f"  {moment(entry.at)}  "
-        room = max(width - 2 - len(when) - who, 8)
+        written = written_at(entry.at)
+        what += f" ({written})" if written else ""
+        who, when = 16 if width < 120 else 24, f"  {clock_time(entry.at)}  "
+        room = width - 2 - len(when) - who
         return [((when, ""), (fit(entry.who.name, who), ""), (fit(what, room), "strong"))]
 
     return draw

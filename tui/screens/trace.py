@@ -9,7 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from engine.views.wording import count, difference, moment, ran_in, unit_word, value_words
+from engine.views.wording import (
+    clock_time,
+    count,
+    difference,
+    ran_in,
+    unit_word,
+    value_words,
+    written_at,
+)
 from tui.safe import wrap
 from tui.screens.notice import paragraph
 from tui.widgets.keys import key
@@ -97,7 +105,7 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
         where = f"{each.document}: {where}" if each.document != name else where
         rows: list[StyledRow] = [
             (
-                (f"  {moment(each.when)}  ", ""),
+                (f"  {clock_time(each.when)}  ", ""),
                 (where, ""),
                 (f"{old} -> {new} {unit}".rstrip(), "strong"),
                 (f"   {delta}", ""),
@@ -106,9 +114,10 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
         reason = each.reason or "no reason given"
         rows += [(("      ", ""), (line, "")) for line in wrap(reason, max(width - 8, 20))]
         login = f" (login {each.who.login})" if each.who.login else ""
-        rows.append(
-            ((f"      {each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}", ""),)
-        )
+        written = written_at(each.when)
+        clock = f", written {written}" if written else ""
+        who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
+        rows.append(((f"      {who}", ""),))
         if not each.verified:
             rows.append(
                 (("      ! not saved by this program: the name is not vouched for", "error"),)

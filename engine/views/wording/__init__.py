@@ -6,7 +6,16 @@ drawn. Figures and lengths have modules of their own, `figures` and `lengths`.
 """
 
 from engine.views.wording.counts import count, joined, spans
-from engine.views.wording.moments import age, ago, clock_times, day, how_old, moment
+from engine.views.wording.moments import (
+    age,
+    ago,
+    clock_time,
+    clock_times,
+    day,
+    how_old,
+    moment,
+    written_at,
+)
 from engine.views.wording.people import people_of, person
 from engine.views.wording.standing import (
     SIGNED,
@@ -39,6 +48,7 @@ __all__ = [
     "age",
     "ago",
     "changed_since_run",
+    "clock_time",
     "clock_times",
     "confirmed_words",
     "count",
@@ -65,4 +75,5 @@ __all__ = [
     "unit_word",
     "value_words",
     "with_unit",
+    "written_at",
 ]

@@ -19,11 +19,21 @@ _WEEK = 86400 * 7
 
 def moment(then: datetime, zone: tzinfo | None = None) -> str:
     """A moment by the reader's clock, and by its writer's where that differs."""
+    written = written_at(then, zone)
+    return f"{clock_time(then, zone)} ({written})" if written else clock_time(then, zone)
+
+
+def clock_time(then: datetime, zone: tzinfo | None = None) -> str:
+    """A moment by the reader's clock alone: only where `written_at` has a place of its own."""
+    return then.astimezone(zone).strftime(_MOMENT)
+
+
+def written_at(then: datetime, zone: tzinfo | None = None) -> str:
+    """The writer's clock, `07:15 at +01:00`; empty where it agreed with the reader's."""
     here = then.astimezone(zone)
     if then.utcoffset() == here.utcoffset():
-        return here.strftime(_MOMENT)
-    own = then.strftime(_TIME if then.date() == here.date() else _MOMENT)
-    return f"{here:{_MOMENT}} ({own} at {_offset(then)})"
+        return ""
+    return f"{then.strftime(_TIME if then.date() == here.date() else _MOMENT)} at {_offset(then)}"
 
 
 def day(then: datetime, zone: tzinfo | None = None) -> str:
