@@ -76,7 +76,7 @@ def test_a_change_in_pencil_is_told_by_its_consequences(desk: Desk) -> None:
 def test_fingers_that_bite_deeper_no_longer_agree_with_what_was_taught(desk: Desk) -> None:
     desk.lead.set(FOOT, "fingers.blank.bite", "28.0")
     lines = [change_in_words(change) for change in desk.lead.consequences(FOOT)]
-    assert "agreement (unload - load: z) 0.01 -> 16.01 mm: does not fit" in lines[:2]
+    assert "agreement (lift-out - set-in: z) 0.01 -> 16.01 mm: does not fit" in lines[:2]
 
 
 def test_no_change_has_no_consequences(desk: Desk) -> None:
