@@ -114,7 +114,7 @@ def test_what_is_missing_is_told_by_its_address(ask: Ask) -> None:
         (["figures", CARRIER, "--group", "weight"], "One of: mass"),
         (["figures", "people"], "no record"),
         (["figures", CARRIER, "--at", "ink-9"], "no mark"),
-        (["expected", CARRIER, "positions.load.hoist", "--pencil"], "nothing is expected"),
+        (["expected", CARRIER, "positions.set-in.hoist", "--pencil"], "nothing is expected"),
         (["program", "people"], "no record"),
     ],
 )
@@ -165,9 +165,9 @@ def test_tray_fit(ask: Ask) -> None:
     status, out, _ = ask("tray-fit", FOOT)
     assert status == 0
     assert f"{FOOT}: fits" in out
-    assert "pitch across 88.015 mm" in out
+    assert "pitch across 93.517 mm" in out
     data = json.loads(ask("tray-fit", FOOT, "--pencil", "--format", "json")[1])
-    assert (data["verdict"], data["pitch_along"], data["unit"]) == ("fits", "101.989", "mm")
+    assert (data["verdict"], data["pitch_along"], data["unit"]) == ("fits", "101.489", "mm")
     assert "derived" in ask("pencil", FOOT)[1]
     assert ask("tray-fit", SEAT, "--pencil")[0] == 3
 

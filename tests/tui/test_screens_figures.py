@@ -230,7 +230,7 @@ async def test_a_round_can_be_the_first_the_last_and_slower(folder, clock):
         await stage.press("n")
         assert "The last round" in stage.text()
         await stage.press("n", "s")
-        assert "Every round at 10 % of full speed" in stage.text()
+        assert "Every round at 12 % of full speed" in stage.text()
         await stage.press("t")
         assert "order of fetching" in stage.text()
         assert "stage" not in stage.page.keys_bar.text

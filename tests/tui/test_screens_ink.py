@@ -101,7 +101,7 @@ async def test_taking_theirs_rubs_out_and_can_be_brought_back(folder, clock):
 
 def _by_hand(folder: Path) -> None:
     path = folder / "records" / f"{RECORD}.toml"
-    path.write_text(path.read_text().replace("seconds = 1.5", "seconds = 2.5"))
+    path.write_text(path.read_text().replace("seconds = 1.3", "seconds = 2.5"))
 
 
 @pytest.mark.parametrize(("answer", "in_pencil"), [("p", True), ("b", False), ("escape", False)])

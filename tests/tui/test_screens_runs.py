@@ -51,8 +51,8 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         await stage.press("enter")
         assert "; confirmed (you, just now)" in stage.page.about.text
         await stage.press("p")
-        assert "Stages of this record: 10, 35, 70, 100" in stage.text()
-        await stage.type("35 %")
+        assert "Stages of this record: 12, 40, 75, 100" in stage.text()
+        await stage.type("40 %")
         await stage.press("enter", "k")
         await stage.type("first burr at the groove")
         await stage.press("enter", "r", "enter", "x")
@@ -64,7 +64,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
     assert [(e.what, e.text) for e in book.run_log(RECORD, 2)] == [
         ("start", "night shift"),
         ("confirm", ""),
-        ("stage", "35 % of full speed"),
+        ("stage", "40 % of full speed"),
         ("piece", "first piece, burr at the groove"),
         ("refill", ""),
         ("stop", "58 good, 2 scrap"),

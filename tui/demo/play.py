@@ -13,7 +13,7 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from engine.book import Book
 from schemas.address import Tree, Value, grow, look_up, put, take_out
@@ -192,7 +192,8 @@ class Player:
         self._step(book, record, "confirm", details)
 
     def _stage(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        self._step(book, record, "stage", {"percent": Decimal(details["percent"])})
+        stages = cast("list[int | Decimal]", book.values(record)["lot.stages"])
+        self._step(book, record, "stage", {"percent": Decimal(stages[details["number"]])})
 
     def _piece(self, book: Book, record: str, details: dict[str, Any]) -> None:
         self._step(book, record, "piece", details)
