@@ -1,24 +1,13 @@
 """The editor: both values, typing, undo, and what is never asked."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, on_stage, started
+from tests.tui.fake_book import FINDINGS, RECORD, on_stage
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _pencil(folder: Path, login: str = "mosk") -> dict[str, str]:

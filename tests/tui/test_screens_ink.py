@@ -1,24 +1,13 @@
 """Inking, what comes in its way, and going back."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, on_stage, started
+from tests.tui.fake_book import RECORD, Clock, on_stage
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _book(folder: Path, clock: Clock, login: str = "mosk") -> Book:

@@ -18,7 +18,7 @@ import pyte
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, started
+from tests.tui.fake_book import RECORD
 
 ROOT = Path(__file__).parents[2]
 SEAT = "positions.seat.lift"
@@ -79,11 +79,6 @@ class Line:
     def text(self) -> str:
         """What stands on the screen."""
         return "\n".join(self.screen.display)
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    return started(tmp_path / "book", Clock())
 
 
 @pytest.fixture

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 from tui.safe import fit
 from tui.screens.figure import FigurePage
 from tui.screens.judged import CAUTION, change_items, counted, style_of
-from tui.screens.notice import paragraph
 from tui.screens.picture import VIEWS, PicturePage
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -70,7 +70,7 @@ class Figures(FinderPage):
     def live_keys(self) -> tuple[PageKey, ...]:
         """Pencil or ink is a choice only where there is pencil."""
         usual = super().live_keys()
-        if self.finding or self._worked is None or not self._worked.pencil:
+        if self._worked is None or not self._worked.pencil:
             return usual
         other = "as inked" if self.at == "pencil" else "my pencil"
         return (key("p", other, "with my pencil, or as inked", "pencil"), *usual)
