@@ -86,6 +86,7 @@ def line(folder: Path) -> Iterator[Line]:
     line = Line(folder, RECORD)
     line.until("seal-carrier-op20")
     line.until("record")
+    line.until("g shows them")  # the figures, which come last
     yield line
     line.child.close(force=True)
 

@@ -64,7 +64,10 @@ class EditedDocument:
             return
         self.fields = with_extra(self.contents.fields(self.page.bench.me.key), self.extra)
         shown = [f for f in self.fields if self.finder.has(f"{f.address} {f.label}")]
-        self.page.lines.show(items_of(shown, self.typed))
+        lines, under = self.page.lines, self.page.lines.under
+        lines.show(items_of(shown, self.typed))
+        if self.typed is not None:  # its choices, or why it was refused, are still to be read
+            lines.push_under(under)
 
     def refuse(self, error: WitnessmarkError) -> None:
         """A refusal in words under the line; the typed text stays."""

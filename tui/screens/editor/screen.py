@@ -109,6 +109,7 @@ class Editor(Page):
 
     def _list_anew(self) -> None:
         self.document.redraw()
+        self.chosen()
 
     def _pencil_changed(self) -> None:
         self._show_about()
