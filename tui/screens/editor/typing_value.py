@@ -74,12 +74,8 @@ class TypingValue(Mode):
 
     def accept(self) -> None:
         """Hand the text to the engine."""
-        document, name, address, text = (
-            self._document,
-            self._document.name,
-            self._address,
-            self.entry.text,
-        )
+        document, name = self._document, self._document.name
+        address, text = self._address, self.entry.text
         if not text.strip():
             hint = "Esc, then x, takes a value out."
             document.refuse(WitnessmarkError("nothing is typed", hint=hint))
