@@ -268,7 +268,7 @@ async def test_hostile_text_is_painted_as_text(folder, clock):
     assert path.exists()
     async with on_stage(folder, clock) as stage:
         await stage.open(address="jaws.kept_at")
-        assert "[/x] [red]rack" in stage.line("place")
+        assert "[/x] [red]rack" in stage.line("kept_at")
         await stage.press("t")
         assert "[/x] [red]rack[/red] ]8;;" in stage.text()
 
