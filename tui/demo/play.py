@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from engine.book import Book
-from schemas.address import Tree, Value, grow, look_up, put, take_out
+from schemas.address import Tree, Value, grow, look_up, put, same_text, show, take_out
 from schemas.document import check_tree, read_document
 from schemas.errors import BookError
 from tui.demo import script
@@ -129,8 +129,6 @@ class Player:
 
     def _values(self, record: str, values: dict[str, str]) -> dict[str, str]:
         """Typed values; `present` is what the demo book holds."""
-        from schemas.address import show
-
         there = self.present.get(record, {})
         return {
             address: show(there[address]) if text == "present" else text
@@ -148,8 +146,6 @@ class Player:
 
     def _everything(self, book: Book, record: str, crept: str) -> None:
         """Fill a fresh copy with all that the demo book says of it."""
-        from schemas.address import same_text, show
-
         inked, wanted = book.values(record), dict(self.present[record])
         for place, text in {**script.FIRST_TAUGHT, script.CREPT: crept}.items():
             wanted[place] = Decimal(text)
