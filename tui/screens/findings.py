@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import count
 from tui.safe import wrap
-from tui.screens.notice import paragraph
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Finding

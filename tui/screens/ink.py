@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views import Change
 from engine.views.wording import count, is_record
 from tui.screens.changes import change_row
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
-from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
 from tui.widgets.lines import Item
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -81,8 +82,6 @@ class Ink(ReasonPage):
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:
-    from engine.views import Change
-
     def draw(width: int) -> Sequence[StyledRow]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)
         return [change_row(change, width)]

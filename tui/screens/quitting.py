@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import ago, count
 from tui.safe import fit
-from tui.screens.notice import paragraph
 from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Draft

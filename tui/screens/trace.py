@@ -19,11 +19,11 @@ from engine.views.wording import (
     written_at,
 )
 from tui.safe import wrap
-from tui.screens.notice import paragraph
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Traced

@@ -1,6 +1,6 @@
 """Values of two sides: laws that hold for any three texts, and the cases that have a name.
 
-The laws are the design's (issue "Between boxes"); no published source.
+The laws are those of docs/sync.md; no published source.
 """
 
 from __future__ import annotations
