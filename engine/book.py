@@ -32,6 +32,7 @@ from engine.answers import (
     Shown,
     Synced,
     Traced,
+    Upgraded,
     Waiting,
 )
 from engine.desk import (
@@ -500,6 +501,14 @@ class Book:
         from engine.desk import programs
 
         return programs.changes_since_proved(self._shelf, self._find(name))
+
+    # formats
+
+    def upgrade(self, *, ink: bool = False) -> Upgraded:
+        """What changes when all files take the present format; with `ink` one commit does it."""
+        from engine.desk import upgrading  # once in a book's years
+
+        return upgrading.upgrade(self._shelf, ink=ink)
 
     # between boxes
 

@@ -16,9 +16,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
+from engine.history.formats import number_of
 from engine.history.merge3 import Joined, group_in_record, join
 from engine.history.merge_runs import join_runs
 from engine.history.past import Past
+from engine.history.spelt import spell
 from schemas.address import Value, grow
 from schemas.document import check_tree, kind_of, name_of
 from schemas.errors import ReadError
@@ -130,8 +132,10 @@ class _Merge:
         before = {place.blob for place in bases}
         if ours.blob == shared.blob or (before and ours.blob in before):
             return Place(path, shared.blob)
-        if shared.blob in before:
+        if shared.blob in before or self._only_upgraded(bases, shared):
             return Place(path, ours.blob)
+        if self._only_upgraded(bases, ours):
+            return Place(path, shared.blob)
         return self._both(key, path, bases, ours, shared)
 
     def _one_sided(
@@ -142,7 +146,8 @@ class _Merge:
         assert left is not None
         if not bases:
             return left
-        if any(left.blob == base.blob for base in bases):
+        untouched = any(left.blob == base.blob for base in bases)
+        if untouched or self._only_upgraded(bases, left):
             where = "at the meeting point" if ours else "here"
             self.result.said.append(f"{name_of(left.path)} was deleted {where}, unchanged since")
             return None
@@ -151,6 +156,23 @@ class _Merge:
             f"{name_of(left.path)} was deleted {where} and changed {other}: the change stays"
         )
         return left
+
+    def _only_upgraded(self, bases: Sequence[Place], place: Place) -> bool:
+        """Whether a text is one of the bases' but for its format: no change of anybody's."""
+        for base in bases:
+            data = [self.past.git.blob(each.blob) for each in (place, base)]
+            if number_of(data[0]) != number_of(data[1]) and self._says(place) == self._says(base):
+                return self._says(place) is not None
+        return False
+
+    def _says(self, place: Place) -> tuple[list[tuple[str, str]], list[str]] | None:
+        """Values to the letter, and the words of comments; None for a text that breaks a rule."""
+        try:
+            document = self.past.document(place.path, place.blob)
+        except ReadError:
+            return None
+        values = [(address, spell(value)) for address, value in document.values.items()]
+        return values, [words for _, _, words in document.comments]
 
     def _name(self, bases: Sequence[Place], ours: Place, shared: Place) -> str:
         before = {place.path for place in bases}
