@@ -44,6 +44,7 @@ _COMMANDS = {
     "retire": "records:retire",
     "restore": "records:restore",
     "init": "records:init",
+    "upgrade": "records:upgrade",
     "trust": "records:trust",
     "run": "lots:run",
     "event": "lots:event",

@@ -48,6 +48,7 @@ if TYPE_CHECKING:
         Mark,
         RunState,
     )
+    from engine.views.upgrades import LeftAlone, Upgraded, UpgradedFile
     from engine.views.values import (
         Change,
         Comparison,
@@ -63,7 +64,7 @@ if TYPE_CHECKING:
 
 _MODULES = (
     *("values", "people", "records", "past", "figures"),
-    *("boxes", "papers", "programs", "pictures"),
+    *("boxes", "papers", "programs", "pictures", "upgrades"),
 )
 
 __all__ = [
@@ -92,6 +93,7 @@ __all__ = [
     "HistoryPage",
     "Identity",
     "Inked",
+    "LeftAlone",
     "Level",
     "Listed",
     "LogEntry",
@@ -118,6 +120,8 @@ __all__ = [
     "TrayReach",
     "TrayScale",
     "Units",
+    "Upgraded",
+    "UpgradedFile",
     "Verdict",
     "Waiting",
     "Which",

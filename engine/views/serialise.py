@@ -29,6 +29,7 @@ from engine.views.programs import (
     ProgramFacts,
 )
 from engine.views.records import Listed
+from engine.views.upgrades import Upgraded, UpgradedFile
 from engine.views.values import Comparison, Draft, Pencilled, PositionChange, Traced
 from engine.views.wording import pocket_name
 from schemas.number import spell
@@ -253,6 +254,16 @@ def _sent(item: Sent) -> Plain:
     return {"commit": item.commit, "when": when, **_who(item.who), "subject": item.subject}
 
 
+def _upgraded_file(item: UpgradedFile) -> Plain:
+    names = [{"from": old, "to": new} for old, new in item.names]
+    where = {"record": item.document, "path": item.path}
+    return {**where, "from": item.old, "to": item.new, "addresses": names}
+
+
+def _upgraded(done: Upgraded) -> Plain:
+    return {"commit": done.commit or None, **_named("files", "left")(done)}
+
+
 _judged = _named("name", "group", "at", "value", "unit", "limit", "margin", "verdict")
 _why = _named("missing", "note")
 _FORMS: dict[type, Callable[[Any], Any]] = {
@@ -278,6 +289,8 @@ _FORMS: dict[type, Callable[[Any], Any]] = {
     Sent: _sent,
     Synced: _synced,
     Traced: _traced,
+    Upgraded: _upgraded,
+    UpgradedFile: _upgraded_file,
     Waiting: _waiting,
     Who: _who,
 }
