@@ -65,8 +65,4 @@ def _touched_by_others(
 
 def _values_at(past: Past, key: str, commit: str) -> Mapping[str, Value]:
     """A document's values at a commit, wherever it lay then."""
-    for path in dict.fromkeys(step.path for step in reversed(past.life(key)) if step.path):
-        blob = past.git.blob_at(commit, path)
-        if blob and past.key(path, blob) == key:
-            return past.values(path, blob) or {}
-    return {}
+    return past.values(*past.place_at(commit, key)) or {}

@@ -13,12 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
-from engine.repo.git import RawCommit
+from engine.repo.commit_object import EMAIL_HOST, RawCommit
 from engine.repo.message import subject_of, trailers_of
 from engine.views import Who
 from schemas.address import Value
-
-EMAIL_HOST = "witnessmark"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from engine.repo.git import Git, sync_folder
+from engine.repo.durable import flush
+from engine.repo.git import Git
 from engine.repo.safety import strange_keys, trusted
 from schemas.errors import BookError, Refused, UsageError
 
@@ -68,7 +69,7 @@ class Remote:
         self._run(git, "push", words, "receive-pack", f"{commit}:{branch}")
         if self.folder:
             with suppress(OSError):
-                sync_folder((_private(self.folder) / branch).parent)
+                flush((_private(self.folder) / branch).parent)
 
     def _run(self, git: Git, verb: str, words: list[str], end: str, what: str) -> bytes:
         """One verb; `end` is the program at the other end of the line."""

@@ -63,7 +63,7 @@ def check_repository(folder: Path) -> None:
 
 def strange_keys(git: Git, config: Path) -> list[str]:
     """Keys of a repository's configuration that no book and no meeting point may set."""
-    return sorted({key for key in git.config_keys(config) if not _KEYS.fullmatch(key)})
+    return sorted(key for key in git.config(config) if not _KEYS.fullmatch(key))
 
 
 def _check_owner(private: Path) -> None:
