@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from engine.drafts.pencil import PencilMark
+from engine.drafts.marks import PencilMark
 from engine.log.past import Past
 from engine.views import Who
 from schemas.address import Value, same_value
