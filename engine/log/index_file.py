@@ -55,6 +55,8 @@ def is_damage(error: Exception) -> bool:
     this program is at fault."""
     if isinstance(error, sqlite3.OperationalError):  # a table or its text is not what was written
         return getattr(error, "sqlite_errorcode", _SQL_ERROR) == _SQL_ERROR
+    if isinstance(error, UnicodeDecodeError):  # a broken name, in SQLite's own complaint about it
+        return True
     fault = isinstance(error, sqlite3.ProgrammingError)
     return isinstance(error, sqlite3.DatabaseError) and not fault
 
@@ -87,15 +89,11 @@ def open_file(file: Path) -> sqlite3.Connection:
             raise PermissionError(f"{file} is not a file of this account's own")
     except FileNotFoundError:
         pass
-    db = _connect(file)
     try:
-        db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        return db
-    except sqlite3.OperationalError:  # locked, read-only, no room: not damaged
-        db.close()
-        raise
-    except sqlite3.DatabaseError:
-        db.close()
+        return _connect(file)
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if not is_damage(error):  # locked, read-only, no room
+            raise
         throw_away(file)
         return _connect(file)
 
@@ -106,6 +104,7 @@ def _connect(file: Path) -> sqlite3.Connection:
     db.execute("PRAGMA cell_size_check=ON")
     db.execute("PRAGMA synchronous=NORMAL")
     db.execute("PRAGMA cache_size=-16000")
+    db.execute("SELECT count(*) FROM sqlite_master").fetchone()  # reads what it says of itself
     with suppress(OSError):
         file.chmod(0o600)
     return db
