@@ -1,6 +1,6 @@
 """The past of a book: who saved what, when and why, and the life of every document.
 
-Two ways of knowing it answer the same questions with the same answers: `plain`
+Two ways of knowing it answer the same questions with the same answers: `walk`
 reads all of git at once and is the oracle, `index` keeps what it read in the
 person's own cache and reads only what is new. Everything either of them knows can
 be thrown away and read again. Order is that of history: parents before children.

@@ -1,9 +1,9 @@
 """The fast way of knowing the past: an index of every change, kept in the person's own cache.
 
-It answers what `plain` answers. Each row carries a check sum, and each document
-the number of its rows: one that does not agree raises `Damaged`, and whoever asks
-goes the plain way. It never guesses: a head that does not descend from the one it
-knows is said in `rewritten`, and all is read anew.
+It answers what `walk` answers. What stands in the file and does not agree with
+itself raises `Damaged`, and whoever asks goes by the walk. It never guesses: a
+head that does not descend from the one it knows is said in `rewritten`, and all is
+read anew.
 """
 
 from __future__ import annotations
@@ -205,8 +205,8 @@ class IndexedPast:
 
     def _signatures_of(self, person: str) -> str:
         """Numbers of the words that name a person, as a list that SQLite can read."""
-        rows = self.db.execute("SELECT w, text FROM words WHERE text GLOB '[[]\"*'").fetchall()
-        return json.dumps([w for w, text in rows if person and json.loads(text)[0] == person])
+        words = index_file.read(self.db, "words", "WHERE text GLOB '[[]\"*'")
+        return json.dumps([w for w, text in words if person and json.loads(text)[0] == person])
 
     def _wanted_saves(self, end: int, wanted: ChangeQuery, whose: str) -> list[int]:
         """Numbers of wanted commits of one stretch, newest first."""

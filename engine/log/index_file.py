@@ -10,6 +10,7 @@ transaction.
 from __future__ import annotations
 
 import hashlib
+import marshal
 import os
 import sqlite3
 import stat
@@ -22,6 +23,7 @@ from typing import Any
 import platformdirs
 
 VERSION = 2
+_BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
 _TABLES = """
@@ -144,14 +146,9 @@ def add(db: sqlite3.Connection, table: str, rows: Sequence[tuple[object, ...]]) 
         db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", summed)
 
 
-def sum_of(row: tuple[object, ...]) -> int:
+def sum_of(row: tuple[Any, ...]) -> int:
     """A check sum over one row: what a flipped bit changes is noticed."""
-    plain = [len(cell) if isinstance(cell, bytes) else cell for cell in row]
-    found = zlib.crc32(repr(plain).encode("utf-8", "surrogatepass"))
-    for cell in row:
-        if isinstance(cell, bytes):
-            found = zlib.crc32(cell, found)
-    return found
+    return zlib.crc32(marshal.dumps(row, _BY_VALUE))
 
 
 @contextmanager
@@ -161,7 +158,7 @@ def changing(db: sqlite3.Connection) -> Iterator[None]:
     try:
         yield
         db.execute("COMMIT")
-    except BaseException:
+    except BaseException:  # half a change is none, whatever broke it off
         with suppress(sqlite3.Error):
             db.execute("ROLLBACK")
         raise
