@@ -202,7 +202,8 @@ class IndexBuilder:
         if len(touched.olds) == 1 and touched.olds[0] and touched.new:
             if touched.olds[0] == touched.new:
                 return []
-            quick = self._kept.quick_change(touched.olds[0], touched.new)
+            kind = kind_of(touched.path)
+            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
@@ -214,7 +215,7 @@ class IndexBuilder:
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
             return {}
-        quick = self._kept.read(blob)
+        quick = self._kept.read(kind_of(path), blob)
         return quick if quick is not None else spelt_slowly(self._texts.values(path, blob))
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:

@@ -6,7 +6,8 @@ What is not at hand comes from git, so the answer never depends on what is kept.
 from __future__ import annotations
 
 from engine.log import canonical_text
-from engine.log.canonical_text import Canonical, Spelt
+from engine.log.attribution import WITH_VALUES
+from engine.log.canonical_text import Canonical, Shape, Spelt
 from engine.log.document_cache import BlobReader
 
 _KEPT_BYTES = 24_000_000
@@ -19,7 +20,7 @@ class RecentTexts:
         self._git = git
         self._data: dict[str, bytes] = {}
         self._size = 0
-        self._tables: dict[str, frozenset[str] | None] = {}
+        self._shapes: dict[tuple[str | None, str], Shape | None] = {}
 
     def put(self, blob: str, data: bytes) -> None:
         """Keep a text, and let the ones that were not used for the longest time go."""
@@ -30,7 +31,8 @@ class RecentTexts:
         while self._size > _KEPT_BYTES and len(self._data) > 1:
             oldest = next(iter(self._data))
             self._size -= len(self._data.pop(oldest))
-            self._tables.pop(oldest, None)
+            for kind in WITH_VALUES:
+                self._shapes.pop((kind, oldest), None)
 
     def touch(self, blob: str) -> bool:
         """Whether a text is at hand; if so it stays longer."""
@@ -48,21 +50,23 @@ class RecentTexts:
             self.put(oid, data)
         return data
 
-    def read(self, blob: str) -> Spelt | None:
+    def read(self, kind: str | None, blob: str) -> Spelt | None:
         """All values of a canonical text, None for another one."""
-        quick = canonical_text.read_canonical(self.blob(blob))
-        self._tables[blob] = quick[1] if quick else None
+        quick = canonical_text.read_canonical(kind, self.blob(blob))
+        self._shapes[kind, blob] = quick[1] if quick else None
         return quick[0] if quick else None
 
-    def quick_change(self, old: str, new: str) -> tuple[Spelt, Spelt] | None:
+    def quick_change(self, kind: str | None, old: str, new: str) -> tuple[Spelt, Spelt] | None:
         """What stands in the tables that differ, where both texts are canonical."""
-        if old not in self._tables:
-            self.read(old)
-        tables = self._tables[old]
-        if tables is None:
+        if (kind, old) not in self._shapes:
+            self.read(kind, old)
+        shape = self._shapes[kind, old]
+        if shape is None:
             return None
-        found = canonical_text.changed_tables(Canonical(self.blob(old), tables), self.blob(new))
+        found = canonical_text.changed_tables(
+            kind, Canonical(self.blob(old), shape), self.blob(new)
+        )
         if found is None:
             return None
-        self._tables[new] = tables
+        self._shapes[kind, new] = shape
         return found

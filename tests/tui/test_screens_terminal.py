@@ -18,7 +18,7 @@ import pyte
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, started
+from tests.tui.fake_book import RECORD
 
 ROOT = Path(__file__).parents[2]
 SEAT = "positions.seat.lift"
@@ -82,15 +82,11 @@ class Line:
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    return started(tmp_path / "book", Clock())
-
-
-@pytest.fixture
 def line(folder: Path) -> Iterator[Line]:
     line = Line(folder, RECORD)
     line.until("seal-carrier-op20")
     line.until("record")
+    line.until("g shows them")  # the figures, which come last
     yield line
     line.child.close(force=True)
 
@@ -154,7 +150,7 @@ def test_no_color_sends_no_colours(folder: Path):
 
 def test_without_utf8_everything_is_ascii(folder: Path):
     lead = Book.open(folder, login="itob")
-    lead.set(RECORD, "jaws.place", "Šatník Ω")
+    lead.set(RECORD, "jaws.kept_at", "Šatník Ω")
     lead.ink(RECORD)
     line = Line(
         folder,
@@ -165,7 +161,7 @@ def test_without_utf8_everything_is_ascii(folder: Path):
         PYTHONIOENCODING="ascii:backslashreplace",
     )
     sent = line.until("record")
-    sent += line.send("/") + line.send("jaws.place")
+    sent += line.send("/") + line.send("jaws.kept_at")
     assert sent.isascii()
     assert "?atn?k ?" in line.text()
     assert "\\u" not in line.text()

@@ -16,7 +16,8 @@ from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, jud
 
 _SOURCE = (
     "m·r·omega²: Hibbeler, Engineering Mechanics: Dynamics, 14th ed., section 13.5 (from memory); "
-    "for chucks: VDI 3106 (second)"
+    "for chucks: VDI 3106:2004, Determination of permissible speed of lathe chucks (jaw chucks) "
+    "(seen quoted, not in the original)"
 )
 _FORMULA = "force for each bar x clamping pressure; on a chuck, outside, less m·r·omega² of the jaw"
 STANDING = FigureKind(
@@ -39,7 +40,7 @@ LEAST = FigureKind(
     "N",
     f"the lesser of standing and top speed ({_FORMULA}), against what the cut needs x the policy's "
     "safety factor",
-    _SOURCE + "; a factor of 1.5 or more: VDI 3106 (second)",
+    _SOURCE + "; a factor of 1.5 or more: the same",
     bound="least",
 )
 MOST = FigureKind(
@@ -63,7 +64,8 @@ def screw_force(hand: float, lever: float, radius: float, lead: float, friction:
     """Force in N of a vice that is drawn up by hand: F·l/(r·tan(lead angle + friction angle)).
 
     `hand` N at `lever` mm on a square thread of mean `radius` and `lead` in mm.
-    Hibbeler, Engineering Mechanics: Statics, 14th ed., section 8.4 (second).
+    Hibbeler, Engineering Mechanics: Statics, 14th ed., section 8.4,
+    problem 8-76 (seen quoted, not in the original).
     """
     return hand * lever / (radius * tan(atan(lead / (2 * pi * radius)) + atan(friction)))
 

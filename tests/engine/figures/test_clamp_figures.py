@@ -17,7 +17,8 @@ TURNING = 0.6 * 0.05 * (2 * pi * 3000 / 60) ** 2
 
 
 def test_vice_drawn_up_by_hand() -> None:
-    # Hibbeler, Statics 14e, 8-76 (second): 35 N at 250 mm, radius 6, lead 8, mu 0.27 -> 2851 N
+    # Hibbeler, Engineering Mechanics: Statics, 14th ed., problem 8-76 (seen quoted, not in the
+    # original): 35 N at 250 mm, radius 6, lead 8, mu 0.27 -> 2851 N
     assert screw_force(35, 250, 6, 8, 0.27) == pytest.approx(2851, abs=1)
 
 
