@@ -95,7 +95,7 @@ class Files(Mapping[str, str]):
         return self._trees.tree(oid) if oid else {}
 
     def differing(self, old: Files, folder: str = "") -> Iterator[tuple[str, str]]:
-        """Files that `old` has not, or has otherwise, by path and blob; equal trees are not read."""
+        """Files that `old` lacks or has otherwise, by path and blob; equal trees are not read."""
         if old.folder_id(folder) == self.folder_id(folder):
             return
         before = old.entries(folder)
