@@ -140,6 +140,7 @@ def _sha(data: bytes | None) -> str | None:
 
 def trace(session: Session, held: Held, address: str, *, through_copies: bool) -> list[Traced]:
     """Every change of a value, a position or a section, oldest first."""
+    address = held.present(address)
     document = _document(session, held)
     items = _traced(session, held.key, address, session.units_at(held.path, held.blob))
     if not items and document is not None:

@@ -2,7 +2,7 @@
 
 The setter brings a job back and changes a value, the lead asks what changed and
 signs off, the auditor asks who altered what. `Book` holds no logic: every
-method looks at the head first and hands over to one act of `engine.desk`.
+method looks at the head first and hands over to one act of `engine.book`.
 Screens and commands have no other way in.
 """
 

@@ -23,12 +23,13 @@ from engine.log.diff import changes_between
 from engine.people.identity import Identity, require, seal
 from engine.repo.work_tree import read_file
 from engine.views import Change, Inked
-from schemas.address import Value, matches, show
+from schemas.address import Value, show
 from schemas.book import BookFile, reason_patterns
 from schemas.document import Document, kind_of
 from schemas.errors import Conflict, ReadError, Refused, UsageError
 from schemas.fields import visible_lines
 from schemas.record import Record, is_coupled, is_link
+from schemas.upgrade import covers
 
 
 def ink(session: Session, held: Held, reason: str) -> Inked:
@@ -243,7 +244,7 @@ def needs_reason(session: Session, changes: Sequence[Change]) -> str:
     except (ReadError, UsageError):
         patterns = ("positions",)
     for change in changes:
-        if any(matches(change.address, pattern) for pattern in patterns):
+        if any(covers("record", pattern, change.address) for pattern in patterns):
             return change.address
     return ""
 

@@ -89,6 +89,7 @@ def _keys(
 
 def describe_resolved(session: Session, held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
+    address = held.present(address)
     document = session.past.document(held.path, held.blob)
     found = describe(type(document.model), address)
     if found is None:

@@ -58,7 +58,7 @@ def plate(
     meet, and where the person has pencil on the record.
     """
     stood = _stood(session, held, at)
-    if is_now(held, stood) and pencilling.draft(session, held):
+    if is_now(session, held, stood) and pencilling.draft(session, held):
         raise Refused(
             f"you have pencil on {held.name}, and a plate is cut from ink only",
             hint=f"`witnessmark ink {held.name} --reason TEXT` saves it, "
@@ -140,7 +140,7 @@ def _stood(session: Session, held: Held, at: str) -> StampedRevision:
 
 def _draft_on(session: Session, held: Held, stood: StampedRevision, pencil: bool) -> Draft | None:
     """My pencil where it lies on what is printed. Refused where nobody asked for it."""
-    if not is_now(held, stood):
+    if not is_now(session, held, stood):
         if pencil:
             raise UsageError(
                 "pencil lies on what is inked now, not on an older mark",
@@ -167,7 +167,7 @@ def _set_up(session: Session, held: Held, stood: StampedRevision, draft: Draft |
         {mark.address: mark.value for mark in draft.marks} if draft else {},
         lambda address: unit_of(facts.record, address, facts.cell),
         figures.of_document(session, document, stood.point.commit),
-        _findings(session, held) if is_now(held, stood) else (),
+        _findings(session, held) if is_now(session, held, stood) else (),
         {
             name: _photo(session, stood, photo.file, draft)
             for name, photo in facts.record.photos.items()

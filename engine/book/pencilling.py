@@ -127,7 +127,9 @@ def set_values(session: Session, held: Held, typed: Mapping[str, str]) -> None:
     document = session.past.document(held.path, held.blob)
     values = overlay(document, live_marks(session, held, pencil)).values
     wanted: dict[str, Value | None] = {}
-    for address, text in typed.items():
+    for given, text in typed.items():
+        address = held.present(given)
+        _refuse_twice(address, given, typed)
         described = _described(session, document, address)
         _refuse_fixed(address)
         _check_keys(session, document, address)
@@ -149,6 +151,7 @@ def clear(session: Session, held: Held, address: str) -> None:
     """Pencil the removal of a value, or of everything in a table."""
     pencil = mine(session, held)
     document = session.past.document(held.path, held.blob)
+    address = held.present(address)
     _refuse_fixed(address)
     present = overlay(document, live_marks(session, held, pencil)).values
     inside = [known for known in present if lies_in(known, address)]
@@ -156,6 +159,14 @@ def clear(session: Session, held: Held, address: str) -> None:
         describe_known(type(document.model), address)
         raise ValueRefused(f"{address} has no value to take out")
     put_marks(session, held, pencil, document, dict.fromkeys(inside))
+
+
+def _refuse_twice(address: str, given: str, typed: Mapping[str, str]) -> None:
+    """One value under its present name and under an earlier one: nobody can say which counts."""
+    if address != given and address in typed:
+        raise ValueRefused(
+            f"{given} is {address} now, and both were given", hint="Leave one of them out."
+        )
 
 
 def _refuse_fixed(address: str) -> None:
@@ -253,6 +264,7 @@ def rub_out(session: Session, held: Held, addresses: Sequence[str]) -> int:
     """Take my marks away, all or those at and below some addresses; how many."""
     pencil = mine(session, held)
     known = list(pencil.state().marks)
+    addresses = [held.present(address) for address in addresses]
     wanted = [a for a in known if any(lies_in(a, address) for address in addresses)]
     if (addresses and not wanted) or not known:
         raise Refused(f"there is no pencil of {session.identity.name} to rub out", where=held.name)

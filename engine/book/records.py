@@ -19,7 +19,7 @@ from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
 from engine.views import Inked
 from schemas.address import Tree, Value, grow, lies_in, put
-from schemas.document import Document, check_tree, kind_of, name_of, read_document
+from schemas.document import FORMATS, Document, check_tree, kind_of, name_of, read_document
 from schemas.errors import ReadError, Refused, UsageError
 from schemas.log import Event
 from schemas.record import Record
@@ -43,7 +43,7 @@ def new(session: Session, name: str, header: Mapping[str, Value], reason: str) -
         raise UsageError(
             f"the book has no cell {header.get('cell')!r}", hint="One of: " + ", ".join(cells)
         )
-    tree: Tree = {"format": 1, "record": {"id": fresh_id(session), **header}}
+    tree: Tree = {"format": FORMATS["record"], "record": {"id": fresh_id(session), **header}}
     document = _checked(tree, path)
     return _one(session, document, "new", f"{name}: new record", reason)
 
@@ -174,6 +174,7 @@ def restore(session: Session, held: Held, mark: str, address: str, reason: str) 
     the machine is not restored: what is on the control is not known.
     """
     require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {held.name}")
+    address = held.present(address)
     point = revisions.resolve(session, held, mark)
     if not point.blob:
         raise UsageError(f"{held.name} did not exist at {mark}")

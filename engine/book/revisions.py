@@ -15,6 +15,7 @@ from engine.book.session import Held, Session
 from engine.log.past import DocumentChange
 from engine.views import Confirmed, LogEntry, Mark, RunState
 from schemas.address import Value, show
+from schemas.canonical import say_the_same
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
 from schemas.log import Run, RunStep, SignOff
@@ -126,8 +127,16 @@ def confirmed(session: Session, held: Held) -> Confirmed | None:
     if last is None or not last.commit:
         return None
     then = at_commit(session, held, last.commit, "confirmed")
-    still = then.blob == held.blob
+    still = same(session, then, held)
     return Confirmed(last.at, session.person(last.who), last.commit, still)
+
+
+def same(session: Session, one: Revision | Held, other: Revision | Held) -> bool:
+    """Whether a document says the same at two points, however it is written there."""
+    if one.blob == other.blob or not (one.blob and other.blob):
+        return one.blob == other.blob
+    values = [session.past.values(each.path, each.blob) for each in (one, other)]
+    return None not in values and say_the_same(values[0] or {}, values[1] or {})
 
 
 def sign_offs(session: Session, held: Held) -> list[SignOff]:

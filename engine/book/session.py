@@ -25,6 +25,7 @@ from schemas.errors import ReadError, UsageError
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
+from schemas.upgrade import present
 
 Clock = Callable[[], datetime]
 
@@ -42,6 +43,10 @@ class Held:
     def journal(self) -> str:
         """Its identity as journals of pencil are named by it."""
         return self.key.replace("/", ".")
+
+    def present(self, address: str) -> str:
+        """An address of this document as it is now, whenever it was written down."""
+        return present(kind_of(self.path) or "", address)
 
 
 class Session:

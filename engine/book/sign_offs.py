@@ -1,18 +1,18 @@
 """Sign-offs and datum events: short files that are written once and never changed.
 
 A sign-off covers one exact revision of record, program, photos, cell and policy
-by their hashes; when any of them changes it is void, by itself.
+(`accepting.py` says how); when any of them changes it is void, by itself.
 """
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal, get_args
 
 from engine.book import figures, revisions
+from engine.book.accepting import accepted_now, covers
 from engine.book.inking import changed_links, committed, links_of, trailers
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
@@ -21,7 +21,7 @@ from engine.figures.kinds import Figure
 from engine.people.identity import require, seal
 from engine.views import Inked
 from schemas.address import Tree
-from schemas.document import Document, check_tree
+from schemas.document import FORMATS, Document, check_tree
 from schemas.errors import Refused, UsageError
 from schemas.log import EventKind
 from schemas.record import Record
@@ -30,39 +30,12 @@ SignOffState = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
 
 
-def accepted_now(session: Session, document: Document) -> Tree:
-    """Hashes of everything that a sign-off covers, as it is inked now."""
-    model = document.model
-    assert isinstance(model, Record)
-    paths = {
-        "program": model.program.file,
-        "cell": f"cells/{model.record.cell}.toml",
-        "policy": "book.toml",
-    }
-    hashes: Tree = {"record": _hash(session, document.path)}
-    hashes |= {name: _hash(session, path) for name, path in paths.items() if path}
-    photos = {name: _hash(session, photo.file) for name, photo in model.photos.items()}
-    hashes["photos"] = {name: found for name, found in photos.items() if found}
-    return {name: found for name, found in hashes.items() if found}
-
-
-def _hash(session: Session, path: str) -> str | None:
-    blob = session.entries.get(path)
-    return hashlib.sha256(session.git.blob(blob)).hexdigest() if blob else None
-
-
 def state(session: Session, held: Held, document: Document) -> SignOffState:
     """Whether the last sign-off of a record still covers it."""
     done = revisions.sign_offs(session, held)
     if not done:
         return "no"
-    last = done[-1].accepted.model_dump(exclude_none=True)
-    return (
-        "yes"
-        if {**last, "photos": last.get("photos") or {}}
-        == {"photos": {}, **accepted_now(session, document)}
-        else "void"
-    )
+    return "yes" if covers(session, held, done[-1], document) else "void"
 
 
 def sign_off(session: Session, held: Held, note: str) -> Inked:
@@ -121,7 +94,7 @@ def _written(
         "cannot_tell": sum(figure.verdict == "cannot tell" for figure in looked) or None,
     }
     tree: Tree = {
-        "format": 1,
+        "format": FORMATS["sign-off"],
         "sign_off": {k: v for k, v in head.items() if v is not None},
         "accepted": accepted_now(session, document),
     }
@@ -169,7 +142,7 @@ def event(session: Session, cell: str, kind: str, reason: str) -> Inked:
         at = session.clock().replace(microsecond=0)
         made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
         tree: Tree = {
-            "format": 1,
+            "format": FORMATS["event"],
             "event": {
                 "cell": name,
                 "kind": kind,

@@ -28,16 +28,18 @@ class StampedRevision:
     entries: Mapping[str, str]
 
 
-def is_now(held: Held, stood: StampedRevision) -> bool:
+def is_now(session: Session, held: Held, stood: StampedRevision) -> bool:
     """Whether what stood there is what is inked now."""
-    return stood.point.blob == held.blob
+    return revisions.same(session, stood.point, held)
 
 
 def stamp_of(session: Session, held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
     """The stamp of a paper; `draft` is the pencil that is printed on it."""
     inks = revisions.inks(session, held)
     ink = _ink_of(session, held, stood, inks)
-    newer = None if is_now(held, stood) else inks[-1]  # a text that came back is no old one
+    newer = (
+        None if is_now(session, held, stood) else inks[-1]
+    )  # a text that came back is no old one
     others = [d for d in pencilling.drafts(session, held) if d.who.key != session.identity.key]
     signed, accepted = _signed(session, held, stood)
     book = session.book_file().book
@@ -56,7 +58,7 @@ def stamp_of(session: Session, held: Held, stood: StampedRevision, draft: Draft 
         confirmed=_confirmed(session, held, stood),
         superseded=_newer_words(newer) if newer else "",
         pencil=pencil_words(draft) if draft else "",
-        others=_others_words(others) if others and is_now(held, stood) else "",
+        others=_others_words(others) if others and is_now(session, held, stood) else "",
     )
 
 
@@ -78,12 +80,11 @@ def _signed(session: Session, held: Held, stood: StampedRevision) -> tuple[str, 
         return "not signed off", False
     head = done[-1].sign_off
     by = f"{session.person(head.who).name}, {head.at:%Y-%m-%d}"
-    if is_now(held, stood):
+    if is_now(session, held, stood):
         if sign_offs.state(session, held, stood.document) == "yes":
             return f"signed off by {by}", True
         return f"not signed off: the sign-off by {by} is void, something changed since", False
-    same = [s for s in done if revisions.at_commit(session, held, s.sign_off.commit, "").blob
-            == stood.point.blob]  # fmt: skip
+    same = [s for s in done if _says_it(session, held, stood, s.sign_off.commit)]
     if same:
         then = same[-1].sign_off
         who = session.person(then.who).name
@@ -96,13 +97,17 @@ def _confirmed(session: Session, held: Held, stood: StampedRevision) -> str:
     done = [e for e in revisions.run_log(session, held, None) if e.what == "confirm" and e.commit]
     if not done:
         return "never confirmed at the machine"
-    blob = stood.point.blob
-    same = [e for e in done if revisions.at_commit(session, held, e.commit, "").blob == blob]
+    same = [e for e in done if _says_it(session, held, stood, e.commit)]
     last = max(same or done, key=lambda entry: entry.at)
     by = f"by {last.who.name}, {last.at:%Y-%m-%d}"
     if same:
         return f"confirmed at the machine {by}"
     return f"not confirmed at the machine as it is here; another revision was, {by}"
+
+
+def _says_it(session: Session, held: Held, stood: StampedRevision, commit: str) -> bool:
+    """Whether the record said at a commit what it said there."""
+    return revisions.same(session, revisions.at_commit(session, held, commit, ""), stood.point)
 
 
 def _newer_words(newer: Mark) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from math import atan, pi, tan
+from math import pi
 
 from engine.figures.inputs import Facts, Missing, gather
 from engine.figures.kinds import Figure, FigureKind
@@ -64,15 +64,6 @@ MOST = FigureKind(
 def centrifugal(mass: float, radius: float, speed: float) -> float:
     """m·r·omega² in N: kg, mm and 1/min."""
     return mass * radius / 1000 * (2 * pi * speed / 60) ** 2
-
-
-def screw_force(hand: float, lever: float, radius: float, lead: float, friction: float) -> float:
-    """Force in N of a vice that is drawn up by hand: F·l/(r·tan(lead angle + friction angle)).
-
-    `hand` N at `lever` mm on a square thread of mean `radius` and `lead` in mm.
-    Hibbeler, Engineering Mechanics: Statics, 14th ed., section 8.4 (second).
-    """
-    return hand * lever / (radius * tan(atan(lead / (2 * pi * radius)) + atan(friction)))
 
 
 def standing(facts: Facts) -> float:
