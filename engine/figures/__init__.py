@@ -27,7 +27,7 @@ class Input:
 
 
 def inputs_of(facts: Facts, figure: Figure) -> list[Input]:
-    """The numbers that were asked for a figure: the record's, then the cell's, the policy's.
+    """The numbers that were asked for a figure, in order: the record's, the cell's, the policy's.
 
     Some count only if others were different; texts and choices steer, they are not listed.
     """
