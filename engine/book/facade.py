@@ -56,6 +56,7 @@ from engine.views import (
     Stood,
     Synced,
     Traced,
+    Upgraded,
     Waiting,
 )
 from schemas.address import Value, flatten
@@ -504,6 +505,14 @@ class Book:
         from engine.book import programs
 
         return programs.changes_since_proved(self._session, self._find(name))
+
+    # formats
+
+    def upgrade(self, *, ink: bool = False) -> Upgraded:
+        """What changes when all files take the present format; with `ink` one commit does it."""
+        from engine.book import upgrading  # once in a book's years
+
+        return upgrading.upgrade(self._session, ink=ink)
 
     # between boxes
 

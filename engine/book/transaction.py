@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from engine.drafts.pencil import Pencil
+from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held, take_stale_aside
 from engine.repo.message import compose
@@ -70,11 +71,13 @@ class Inker:
         self.git = git
         self.folder = git.folder
         self.private = git.private / "witnessmark"
+        self.formats = Formats(git, self.private / "formats.json")
 
     def commit(self, make: Callable[[str], CommitPlan]) -> str:
         """Make the commit that `make` plans on the present head; its id.
 
-        `make` may raise (a conflict, a refusal): nothing is changed then. It is
+        `make` may raise (a conflict, a refusal): nothing is changed then. Refused where a
+        newer program wrote a file of the book, or of what is to be taken in. `make` is
         called again where somebody moved the branch meanwhile. Once the branch
         moved the save is one: what the disk refuses after that is left to `mend`.
         """
@@ -93,7 +96,9 @@ class Inker:
             branch = self.git.branch()
             for _ in range(100):
                 head = self.git.head()
+                self.formats.stop_if_newer(head)
                 plan = make(head)
+                self.formats.stop_if_newer(plan.ready, *plan.parents)
                 self._compare_with_disk(plan, self.git.tree(head) if head else {})
                 commit = plan.ready or self._write(plan, head)
                 self._intend(plan, commit, head)

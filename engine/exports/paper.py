@@ -7,7 +7,7 @@ typed until they are drawn.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from engine.figures.inputs import Facts
@@ -78,6 +78,7 @@ class SetUp:
     figures: tuple[Figure, ...]
     findings: tuple[Finding, ...]
     photos: Mapping[str, bytes | None]
+    placed: set[str] = field(default_factory=set)  # addresses that some page has shown by now
 
     @property
     def record(self) -> Record:

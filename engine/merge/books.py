@@ -16,6 +16,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
+from engine.log.canonical_text import spell
+from engine.log.formats import number_of
 from engine.log.past import Past
 from engine.merge.run_logs import join_runs
 from engine.merge.three_way import Joined, group_in_record, join
@@ -134,8 +136,10 @@ class _Merge:
         before = {place.blob for place in bases}
         if ours.blob == shared.blob or (before and ours.blob in before):
             return Location(path, shared.blob)
-        if shared.blob in before:
+        if shared.blob in before or self._only_upgraded(bases, shared):
             return Location(path, ours.blob)
+        if self._only_upgraded(bases, ours):
+            return Location(path, shared.blob)
         return self._both(key, path, bases, ours, shared)
 
     def _one_sided(
@@ -146,7 +150,8 @@ class _Merge:
         assert left is not None
         if not bases:
             return left
-        if any(left.blob == base.blob for base in bases):
+        untouched = any(left.blob == base.blob for base in bases)
+        if untouched or self._only_upgraded(bases, left):
             where = "at the meeting point" if ours else "here"
             self.result.said.append(f"{name_of(left.path)} was deleted {where}, unchanged since")
             return None
@@ -155,6 +160,23 @@ class _Merge:
             f"{name_of(left.path)} was deleted {where} and changed {other}: the change stays"
         )
         return left
+
+    def _only_upgraded(self, bases: Sequence[Location], place: Location) -> bool:
+        """Whether a text is one of the bases' but for its format: no change of anybody's."""
+        for base in bases:
+            data = [self.past.git.blob(each.blob) for each in (place, base)]
+            if number_of(data[0]) != number_of(data[1]) and self._says(place) == self._says(base):
+                return self._says(place) is not None
+        return False
+
+    def _says(self, place: Location) -> tuple[list[tuple[str, str]], list[str]] | None:
+        """Values to the letter, and the words of comments; None for a text that breaks a rule."""
+        try:
+            document = self.past.document(place.path, place.blob)
+        except ReadError:
+            return None
+        values = [(address, spell(value)) for address, value in document.values.items()]
+        return values, [words for _, _, words in document.comments]
 
     def _name(self, bases: Sequence[Location], ours: Location, shared: Location) -> str:
         before = {place.path for place in bases}

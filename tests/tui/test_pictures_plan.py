@@ -186,7 +186,7 @@ def test_what_cannot_be_told_is_named():
 
 def test_inches_stay_inches():
     text = prose(demo("wear-ring-op20"))
-    assert "web in inches, at least 0.1575: across 0.92, along 0.87: fits" in text
+    assert "web in inches, at least 0.1575: across 1.77, along 1.05: fits" in text
 
 
 @given(

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from tui.safe import fit, wrap
 from tui.screens.judged import CAUTION, RECORDS, style_of
-from tui.screens.notice import paragraph
 from tui.screens.words import with_unit
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER, Page
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -157,17 +157,15 @@ class FigurePage(Page):
 
     def do_take(self) -> None:
         """Go to the field, in this record or in the cell or the policy."""
-        from tui.screens.editor import Editor
-
         if not isinstance(self.lines.key, tuple):
             return
         part, _, address = self.lines.key[1].rpartition(":")
         if not part:
             self.dismiss(address)
         elif part == "policy":
-            self.app.push_screen(Editor("book", f"policy.{address}"))
+            self.bench.open_document("book", f"policy.{address}")
         elif self._cell:
-            self.app.push_screen(Editor(f"cells/{self._cell}", address))
+            self.bench.open_document(f"cells/{self._cell}", address)
 
 
 def _spelt(address: str) -> str:

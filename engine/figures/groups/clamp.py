@@ -19,7 +19,8 @@ from engine.figures.verdicts import judge
 
 _SOURCE = (
     "m·r·omega²: Hibbeler, Engineering Mechanics: Dynamics, 14th ed., section 13.5 (from memory); "
-    "for chucks: VDI 3106 (second)"
+    "for chucks: VDI 3106:2004, Determination of permissible speed of lathe chucks (jaw chucks) "
+    "(seen quoted, not in the original)"
 )
 _FORMULA = "force for each bar x clamping pressure; on a chuck, outside, less m·r·omega² of the jaw"
 STANDING = FigureKind(
@@ -44,7 +45,7 @@ LEAST = FigureKind(
     "N",
     f"the lesser of standing and top speed ({_FORMULA}), against what the cut needs x the policy's "
     "safety factor",
-    _SOURCE + "; a factor of 1.5 or more: VDI 3106 (second)",
+    _SOURCE + "; a factor of 1.5 or more: the same",
     bound="least",
     section="jaws",
 )

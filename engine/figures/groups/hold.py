@@ -38,8 +38,8 @@ _FORMULA = (
     "and never less than at rest"
 )
 _SOURCE = (
-    "Groover, Weiss, Nagel, Odrey, Industrial Robotics, 1986, ch. 5 (second); "
-    "vectors and V: statics, worked"
+    "Groover, Weiss, Nagel, Odrey, Industrial Robotics: Technology, Programming, and "
+    "Applications, 1986, ch. 5 (seen quoted, not in the original); vectors and V: statics, worked"
 )
 AT_REST, STOP, _RULES = "at rest", MOVING[-1], "rules"
 KINDS = {
@@ -86,7 +86,8 @@ FRICTION = FigureKind(
     "hold",
     "1",
     "as entered, for pieces as they run: wet; a table value stands beside it to compare only",
-    "tables mislead: Blau, Tribology International 34 (2001) 585 (abstract seen)",
+    "tables mislead: Blau, The significance and use of the friction coefficient, Tribology "
+    "International 34 (2001) 585 (abstract read)",
     section="fingers",
 )
 

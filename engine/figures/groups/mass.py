@@ -20,8 +20,9 @@ from engine.figures.verdicts import judge
 KG_PER_MM3 = 1e-6  # for a density in g/cm3
 
 _CALLISTER = (
-    "mass = volume x density; densities: Callister, Materials Science and Engineering, 7th ed., "
-    "App. B.1 (second), and others named in data/materials.toml"
+    "mass = volume x density; densities: Callister, Materials Science and Engineering: An "
+    "Introduction, 7th ed., App. B.1 (seen quoted, not in the original), and others named in "
+    "data/materials.toml"
 )
 BLANK = FigureKind(
     "blank mass",

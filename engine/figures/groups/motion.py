@@ -29,7 +29,10 @@ from engine.figures.mechanics.travel import (
 )
 from engine.figures.verdicts import judge
 
-_LYNCH = "Lynch and Park, Modern Robotics, 2017, section 9.2 (from memory)"
+_LYNCH = (
+    "Lynch and Park, Modern Robotics: Mechanics, Planning, and Control, 2017, section 9.2 "
+    "(from memory)"
+)
 _FORMULA = (
     "moves of the leg one after another, each from rest to rest: d/v + v/2·(1/a + 1/b) where the "
     "speed is reached, else a triangle; straight: the smallest speed, acceleration and braking "

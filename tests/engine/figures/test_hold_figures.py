@@ -21,6 +21,8 @@ from engine.figures.mechanics.pull import REST, Pull, pulls
 from schemas.factors import G
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
+LBF = 4.448222  # NIST SP 811 (2008), App. B.8; seen quoted, not in the original
+
 
 def ruling(found):  # type: ignore[no-untyped-def]
     """The force that rules for each thing that is carried, largest first."""
@@ -28,11 +30,9 @@ def ruling(found):  # type: ignore[no-untyped-def]
     return sorted(rows, key=lambda figure: -(figure.value or 0.0))
 
 
-LBF = 4.448222  # NIST SP 811, App. B (second)
-
-
 def test_textbook_weights() -> None:
-    # Groover, Weiss, Nagel, Odrey, Industrial Robotics, 1986, ch. 5, problems (second; worked)
+    # Groover, Weiss, Nagel, Odrey, Industrial Robotics: Technology, Programming, and
+    # Applications, 1986, ch. 5, problems: seen quoted, not in the original; results worked
     pounds = force(8 / G, (0, 0, 3 * G), "x", per_newton_flat(0.3), 1.0)
     assert pounds == pytest.approx(40.0)
     assert pounds * LBF == pytest.approx(177.93, abs=0.005)
@@ -170,7 +170,7 @@ def test_percent_of_speed_and_no_descent_takes_a_leg_below_rest() -> None:
     at_rest = one(hold.figures(slow), "finger force, at rest", "blank").value or 0
     stop = one(hold.figures(slow), "finger force, emergency stop", "blank, swap").value or 0
     assert stop >= at_rest
-    stages = case({"lot.stages": [5, 100]})
+    stages = case({"lot.stages": [8, 100]})
     assert [f.value for f in hold.figures(stages)] == [f.value for f in hold.figures(case())]
 
 

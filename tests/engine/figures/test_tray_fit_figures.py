@@ -1,4 +1,9 @@
-"""The grid through taught pockets, against numpy, and who can be blamed for what is left over."""
+"""The grid through taught pockets, against numpy, and who can be blamed for what is left over.
+
+The cases are worked by hand. Fits by least squares between two patterns of points: Umeyama,
+Least-squares estimation of transformation parameters between two point patterns, IEEE
+PAMI 13 (1991) 376 (from memory).
+"""
 
 from __future__ import annotations
 
@@ -27,7 +32,7 @@ def taught(cells, bad=(), by=(0.4, 0.0)):  # type: ignore[no-untyped-def]
     return points
 
 
-def test_published_grid() -> None:
+def test_a_turned_grid_by_hand() -> None:
     # worked: pockets (c,r) (0,0) (3,0) (0,2) (3,2) -> pitches 60 and 45, rotation 36.8699°
     points = {(0, 0): (10, 20), (3, 0): (154, 128), (0, 2): (-44, 92), (3, 2): (100, 200)}
     fit = fit_tray(points, 0.1)
