@@ -68,8 +68,9 @@ from schemas.people import Person
 if TYPE_CHECKING:
     from engine.book.papers import PlateFormat
     from engine.exports.paper import Paper
-    from engine.figures.depends import Input, Part
-    from engine.figures.model import Facts, Figure
+    from engine.figures import Input
+    from engine.figures.inputs import Facts
+    from engine.figures.kinds import Figure
     from engine.programs import ProgramChange, ProgramFacts
 
 
@@ -455,17 +456,13 @@ class Book:
         """What those figures are computed from, for pictures of the set-up."""
         return figures.facts(self._session, self._find(name), at)
 
-    def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[Input]:
+    def figure_inputs(self, name: str, at: str, figure: Figure) -> list[Input]:
         """What in the record, the cell or the policy a figure follows from."""
-        from engine.figures import depends  # asked for seldom
-
-        return depends.inputs_of(self.facts(name, at), figure, part)
+        return figures.inputs_of(self._session, self._find(name), at, figure)
 
     def figures_from(self, name: str, address: str) -> list[str]:
         """Names of the figures that follow from a value, my pencil counted."""
-        from engine.figures import depends
-
-        return depends.touched_by(self.facts(name, "pencil"), address)
+        return figures.figures_from(self._session, self._find(name), address)
 
     def consequences(
         self, name: str, start: str = "now", end: str = "pencil"

@@ -17,7 +17,7 @@ from engine.book.inking import changed_links, committed, links_of, trailers
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
 from engine.figures import wording
-from engine.figures.model import Figure
+from engine.figures.kinds import Figure
 from engine.people.identity import require, seal
 from engine.views import Inked
 from schemas.address import Tree

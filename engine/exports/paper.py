@@ -10,7 +10,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from engine.figures.model import Facts, Figure
+from engine.figures.inputs import Facts
+from engine.figures.kinds import Figure
 from engine.views import Finding
 from schemas.address import Value
 from schemas.record import Record

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures.geometry import grid
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from schemas.document import read_document
 from tests.engine.figures.mill_case import case
 from tui.pictures.grids import kept

@@ -22,7 +22,7 @@ from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.model import Figure
+    from engine.figures.kinds import Figure
     from engine.views import FigureChange
     from tui.pictures.margins import MarginParts
 
