@@ -74,7 +74,6 @@ if TYPE_CHECKING:
         Figure,
         FigureInput,
         Paper,
-        Part,
         PlateFormat,
         ProgramChange,
         ProgramFacts,
@@ -471,7 +470,7 @@ class Book:
 
     def figures(self, name: str, at: str = "now") -> list[Figure]:
         """Every figure of a record at a mark, with the cell and the policy as they stood then."""
-        return figures.figures(self._session, self._find(name), at)
+        return [*figures.figures(self._session, self._find(name), at)]
 
     def tray_plan(self, name: str, at: str = "now") -> TrayPlan | CannotTell:
         """The tray from above, for its picture."""
@@ -494,19 +493,13 @@ class Book:
 
         return pictures.bites(figures.facts(self._session, self._find(name), at))
 
-    def figure_inputs(self, name: str, at: str, figure: Figure, part: Part) -> list[FigureInput]:
+    def figure_inputs(self, name: str, at: str, figure: Figure) -> list[FigureInput]:
         """What in the record, the cell or the policy a figure follows from."""
-        from engine.figures import depends  # asked for seldom
-
-        facts = figures.facts(self._session, self._find(name), at)
-        return depends.inputs_of(facts, figure, part)
+        return figures.inputs_of(self._session, self._find(name), at, figure)
 
     def figures_from(self, name: str, address: str) -> list[str]:
         """Names of the figures that follow from a value, my pencil counted."""
-        from engine.figures import depends
-
-        facts = figures.facts(self._session, self._find(name), "pencil")
-        return depends.touched_by(facts, address)
+        return figures.figures_from(self._session, self._find(name), address)
 
     def consequences(
         self, name: str, start: str = "now", end: str = "pencil"

@@ -17,10 +17,14 @@ from engine.book import pencilling, revisions
 from engine.book.session import Held, Session
 from engine.cache import LruCache
 from engine.figures import all_figures
+from engine.figures import figures_from as names_from
+from engine.figures import inputs_of as figure_inputs
 from engine.figures.changes import changed
 from engine.figures.groups.lot import clock
-from engine.figures.model import MM_PER_INCH, Facts, Figure, Missing, both
-from engine.views import Expected, FigureChange, Filled, FittedTray
+from engine.figures.inputs import Facts, Missing
+from engine.figures.kinds import Figure
+from engine.views import Expected, FigureChange, FigureInput, Filled, FittedTray
+from engine.views import Figure as FigureAnswer
 from engine.views.wording import count
 from engine.views.wording import figures as wording
 from schemas.address import Value
@@ -28,6 +32,7 @@ from schemas.book import BookFile, Policy
 from schemas.cell import Cell
 from schemas.document import Document
 from schemas.errors import ReadError, Refused, UsageError
+from schemas.factors import MM_PER_UNIT
 from schemas.record import Record
 from schemas.units import unit_of
 
@@ -99,6 +104,18 @@ def facts(session: Session, held: Held, at: str) -> Facts:
     if document is None or not isinstance(document.model, Record):
         raise UsageError(f"{held.name} is no record at {at}: it has no figures")
     return facts_of(session, document.model, commit)
+
+
+def inputs_of(session: Session, held: Held, at: str, figure: FigureAnswer) -> list[FigureInput]:
+    """What in the record, the cell or the policy a figure at a mark follows from."""
+    named = (figure.name, figure.at)
+    own = next((f for f in figures(session, held, at) if (f.name, f.at) == named), None)
+    return figure_inputs(facts(session, held, at), own) if own else []
+
+
+def figures_from(session: Session, held: Held, address: str) -> list[str]:
+    """Names of the figures that follow from a value, my pencil counted."""
+    return names_from(figures(session, held, "pencil"), address)
 
 
 # consequences
@@ -173,19 +190,16 @@ def pencil_expected(session: Session, held: Held, addresses: Sequence[str]) -> N
 
 def fitted_tray(session: Session, held: Held) -> FittedTray:
     """What the taught pockets say about the grid of the tray, pitches in the record's unit."""
-    from engine.figures.geometry import grid
-    from engine.figures.geometry.taught_pockets import taught_points
-    from engine.figures.groups.tray_fit import fit_tray, in_words, name_of
+    from engine.figures.geometry.pocket import name_of
+    from engine.figures.groups.tray_fit import in_words, tray_fit_of
 
     facts = _my_facts(session, held)
     try:
-        taught, size = both(lambda: taught_points(facts), lambda: grid.size(facts))
-        (tolerance,) = facts.of_policy("agreement_tolerance")
+        fit = tray_fit_of(facts)
     except Missing as error:
         raise Refused(
             f"missing for a fit: {error}", where=held.name, hint="Set it, then ask again."
         ) from None
-    fit = fit_tray(taught, tolerance, (size[1], size[0]))
     unit = facts.record.record.units
     off = {name_of(pocket): off for pocket, off in fit.left_out.items()}
     return FittedTray(
@@ -248,7 +262,7 @@ def _my_facts(session: Session, held: Held) -> Facts:
 def _length(value: float | None, unit: str) -> Decimal | None:
     if value is None:
         return None
-    return _typed(value / MM_PER_INCH if unit == "in" else value, unit)
+    return _typed(value / MM_PER_UNIT[unit], unit)
 
 
 def _typed(value: float, unit: str) -> Decimal:

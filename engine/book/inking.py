@@ -18,7 +18,7 @@ from engine.book.transaction import CommitPlan
 from engine.drafts import by_hand
 from engine.drafts.by_hand import with_comments_in_notes
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import PencilMark, pack
+from engine.drafts.marks import PencilMark, pack
 from engine.log.diff import changes_between
 from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file

@@ -21,7 +21,7 @@ from engine.exports.plate import draw
 from engine.exports.shapes import PlateOptions
 from engine.exports.sheet import to_pdf
 from engine.exports.svg import to_svg
-from engine.figures.model import Missing
+from engine.figures.inputs import Missing
 from engine.repo.work_tree import read_file, replace
 from engine.views import Draft, Finding, Paper, PlateFormat
 from schemas.document import Document

@@ -14,7 +14,9 @@ from dataclasses import replace
 
 from engine.book.session import Held, Session
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import Pencil, PencilMark, Replayed, in_words, journals
+from engine.drafts.marks import PencilMark
+from engine.drafts.pencil import Pencil, in_words, journals
+from engine.drafts.replay import Replayed
 from engine.log.diff import delta_of
 from engine.people.identity import require
 from engine.repo.work_tree import read_file

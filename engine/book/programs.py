@@ -15,6 +15,7 @@ from engine.cache import LruCache
 from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
+from engine.repo.stream import blobs_at
 from engine.repo.work_tree import read_file
 from schemas.cell import Cell
 from schemas.errors import UsageError
@@ -145,9 +146,7 @@ def _blobs(session: Session, held: Held) -> Iterator[str]:
         if path in session.entries and session.entries[path] not in seen:
             seen.add(session.entries[path])
             yield session.entries[path]
-        for _, changes in session.git.raw_log(session.head, "--", path):
-            for olds, new, _ in changes:
-                for blob in (new, *olds):
-                    if blob.strip("0") and blob not in seen:
-                        seen.add(blob)
-                        yield blob
+        for blob in blobs_at(session.git, session.head, path):
+            if blob not in seen:
+                seen.add(blob)
+                yield blob

@@ -16,9 +16,8 @@ from engine.book.accepting import accepted_now, covers
 from engine.book.inking import changed_links, committed, links_of, trailers
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
-from engine.figures.model import Figure
 from engine.people.identity import require, seal
-from engine.views import Inked
+from engine.views import Figure, Inked
 from engine.views.wording import count
 from engine.views.wording import figures as wording
 from schemas.address import Tree

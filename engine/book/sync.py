@@ -250,9 +250,8 @@ def _stop_at_another_book(session: Session, address: str, incoming: str) -> None
 
 def _others(session: Session, commit: str) -> list[str]:
     """Paths of links and other repositories in a commit."""
-    listed = session.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
-    strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
-    return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
+    others = session.git.tree(commit).others()
+    return [path.encode("utf-8", "surrogateescape").decode("utf-8", "replace") for path in others]
 
 
 def _id_at(session: Session, commit: str) -> str:

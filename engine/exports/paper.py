@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from engine.views import Figure, Finding
 from schemas.address import Value
 from schemas.record import Record

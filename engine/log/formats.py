@@ -10,13 +10,11 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
-from engine.repo.trees import Files
 from schemas.document import FORMATS, kind_of
 from schemas.errors import ReadError, Refused
 from schemas.toml import read_toml
@@ -60,7 +58,7 @@ class Formats:
         self._fine = self._fine or self._recalled()
         before = self._git.tree(self._fine)
         count = 0
-        for path, blob in _differing(before, self._git.tree(commit), ""):
+        for path, blob in self._git.tree(commit).differing(before):
             kind = kind_of(path)
             if kind is None:
                 continue
@@ -91,21 +89,6 @@ class Formats:
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
             self._memory.write_text(json.dumps({"commit": commit, "formats": FORMATS}))
-
-
-def _differing(old: Files, new: Files, folder: str) -> Iterator[tuple[str, str]]:
-    """Files of one tree that are not the other's, by path and blob."""
-    if old.folder_id(folder) == new.folder_id(folder):
-        return
-    before = old.names(folder)
-    for name, (is_folder, oid) in new.names(folder).items():
-        path = f"{folder}/{name}" if folder else name
-        if before.get(name) == (is_folder, oid):
-            continue
-        if is_folder:
-            yield from _differing(old, new, path)
-        else:
-            yield path, oid
 
 
 def number_of(data: bytes) -> int:

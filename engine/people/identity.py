@@ -13,8 +13,7 @@ import getpass
 from collections.abc import Mapping
 from datetime import date, datetime
 
-from engine.log.past import EMAIL_HOST
-from engine.repo.git import Signature
+from engine.repo.commit_object import EMAIL_HOST, Signature
 from engine.views import Identity
 from schemas.errors import Refused, UsageError
 from schemas.people import People, Person

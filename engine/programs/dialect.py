@@ -17,8 +17,6 @@ from typing import Literal
 
 from engine.views.programs import Unit
 
-MM_PER_INCH = 25.4  # exactly, NIST SP 811 App. B
-
 
 @dataclass(frozen=True, slots=True)
 class Dialect:

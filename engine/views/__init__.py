@@ -19,7 +19,6 @@ if TYPE_CHECKING:
         FigureKind,
         Filled,
         FittedTray,
-        Part,
         Verdict,
     )
     from engine.views.papers import Paper, PlateFormat
@@ -101,7 +100,6 @@ __all__ = [
     "Moved",
     "OnDisk",
     "Paper",
-    "Part",
     "Pencilled",
     "PieceHeld",
     "PlateFormat",

@@ -12,7 +12,6 @@ from decimal import Decimal
 from typing import Any, Literal
 
 Verdict = Literal["fits", "tight", "does not fit", "cannot tell", "for information"]
-Part = Literal["record", "cell", "policy"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +26,7 @@ class FigureKind:
     bound: Literal["least", "most", "none"] = "none"
     tight_share: float = 0.25
     tight_least: float = 0.0  # a margin below this is tight too, in the figure's unit
+    section: str = ""  # table or value of the record to look at first
 
     def tight_below(self, limit: float) -> float:
         """A margin that fits and is smaller than this is tight."""
@@ -35,7 +35,10 @@ class FigureKind:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One value at one leg, station or stage (`at`), judged against its limit."""
+    """One value at one leg, station or stage (`at`), judged against its limit.
+
+    `look_at` is the table or value of the record that a person would look at first.
+    """
 
     name: str
     group: str
@@ -48,6 +51,7 @@ class Figure:
     kind: FigureKind
     missing: tuple[str, ...] = ()
     note: str = ""
+    look_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)

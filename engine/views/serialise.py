@@ -43,7 +43,7 @@ _EMPTY_IS_NONE = frozenset({"end_commit", "teach_next"})
 
 def plain(answer: Any) -> Any:
     """An answer in its documented form; sequences item by item, None as None."""
-    form = _FORMS.get(type(answer))
+    form = next((_FORMS[kind] for kind in type(answer).__mro__ if kind in _FORMS), None)
     if form is not None:
         return form(answer)
     if is_dataclass(answer):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures import pictures
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from tests.engine.figures.mill_case import case, in_inches
 from tui.pictures import bites
 from tui.pictures.pieces import DrawnPiece, sketch, spans

@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from engine.figures import pictures
 from engine.figures.geometry import grid
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from schemas.document import read_document
 from tests.engine.figures.mill_case import case
 from tui.pictures import plan

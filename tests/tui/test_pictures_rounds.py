@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures.groups.cycle import bars, cycle
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from engine.figures.pictures import round_bars, staged_round
 from engine.views import CycleBar, Which
 from tests.engine.figures.a_gantry import facts

@@ -163,7 +163,7 @@ async def test_a_figure_says_how_from_what_and_where_its_limit_comes_from(folder
         assert "policy: free_height_least" in limit
         await stage.press("down", "enter")
         assert stage.page.name_of_record == RECORD
-        assert stage.page.lines.key == "blank.height"
+        assert stage.page.lines.key == "jaws.bite"
 
 
 async def test_a_limit_of_the_policy_is_gone_to_in_the_policy(folder, clock):

@@ -9,14 +9,14 @@ from collections.abc import Callable
 
 from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
 from engine.figures.groups import bite
-from engine.figures.model import Facts, Missing
+from engine.figures.inputs import Facts, Missing
 from engine.views.pictures import Bites, PieceHeld
 
 
 def bites(facts: Facts) -> Bites:
     """Blank and part as jaws and fingers hold them."""
     blank, part = (_held(facts, what) for what in WHATS)
-    return Bites(facts.record.record.units, (blank, part))
+    return Bites(facts.find("record.units"), (blank, part))
 
 
 def _held(facts: Facts, what: What) -> PieceHeld:
@@ -26,9 +26,9 @@ def _held(facts: Facts, what: What) -> PieceHeld:
         what,
         heights[1] if heights else None,
         heights[0] if heights else None,
-        _first(_known(lambda: facts.length("jaws.bite"))),
-        _first(_known(lambda: facts.length(f"{fingers(facts, what)}.bite"))),
-        facts.record.jaws.inside_or_outside == "inside",
+        _first(_known(lambda: (facts.length("jaws.bite"),))),
+        _first(_known(lambda: (facts.length(f"{fingers(facts, what)}.bite"),))),
+        facts.find("jaws.inside_or_outside") == "inside",
         hold_of(facts, what) == "inside",
         found["free height"],
         found["stick-out"].value,

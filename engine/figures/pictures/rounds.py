@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from engine.figures.groups.cycle import bars, cycle, first, last
-from engine.figures.model import Facts, Missing
+from engine.figures.inputs import Facts, Missing
 from engine.views.pictures import CycleBar, RoundBars, Which
 
 _FULL = 100.0
@@ -17,7 +17,7 @@ _NOTHING = 1e-6  # s, below which nobody waits
 
 def staged_round(facts: Facts, which: Which, stage: int) -> RoundBars:
     """A round at full speed (stage 0) or at a stage of prove-out; after the last, from anew."""
-    stages = facts.record.lot.stages or ()
+    stages = facts.find("lot.stages") or ()
     percents = [_FULL, *(float(percent) for percent in stages if percent != _FULL)]
     return round_bars(facts, which, percents[stage % len(percents)])
 

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from functools import partial
 
+from engine.figures.cell import travel_left
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
 from engine.figures.geometry.pockets import stations, value_in
 from engine.figures.geometry.tray_plate import WAYS, Direction, pocket
-from engine.figures.geometry.tray_reach import travel_left
 from engine.figures.groups import tray
-from engine.figures.model import Facts, Missing, both, gather, known
+from engine.figures.inputs import Facts, Missing, both, gather
 from engine.views.pictures import CannotTell, Pocket, TrayPlan, TrayReach, TrayScale
 
 _USUAL = 0.8  # of the pitch is pocket, where nobody said
@@ -28,20 +27,20 @@ def tray_plan(facts: Facts) -> TrayPlan | CannotTell:
         order, (path, corner) = both(lambda: _order(facts), lambda: _path_and_corner(facts))
     except Missing as error:
         return CannotTell(error.addresses)
-    record, (columns, rows) = facts.record, grid.size(facts)
+    columns, rows = grid.size(facts)
     figures, reach = tray.figures(facts), _reach(facts)
     known_reach = reach if isinstance(reach, tuple) else ()
     return TrayPlan(
-        unit=record.record.units,
-        plate=record.tray.plate or "",
+        unit=facts.find("record.units"),
+        plate=facts.find("tray.plate") or "",
         columns=columns,
         rows=rows,
         order=order,
         path=path,
         corner=corner,
-        round=record.tray.pocket_shape != "rectangle",
+        round=facts.find("tray.pocket_shape") != "rectangle",
         scale=_scale(facts, columns, rows),
-        keep_empty=cell_of(facts).bed.keep_empty or 0,
+        keep_empty=facts.find("cell:bed.keep_empty") or 0,
         reach=reach,
         out=frozenset(each for one in known_reach for each in one.out),
         travel_margin=_margin(facts),
@@ -57,7 +56,8 @@ def _order(facts: Facts) -> dict[Pocket, int]:
 
 def _path_and_corner(facts: Facts) -> tuple[str, str]:
     def bed(name: str) -> str:
-        return str(known(getattr(cell_of(facts).bed, name), f"cell:bed.{name}"))
+        facts.need_cell()
+        return facts.text(f"cell:bed.{name}")
 
     path, corner = gather(lambda: bed("path"), lambda: bed("corner"))
     return path, corner
@@ -73,7 +73,7 @@ def _scale(facts: Facts, columns: int, rows: int) -> TrayScale:
         well = (_USUAL * x, _USUAL * y)
     asked = [f"tray.pitch_{way}" for way, n in zip(WAYS, (columns, rows), strict=True) if n != 1]
     try:
-        facts.length(*asked)
+        facts.lengths(*asked)
     except Missing as error:
         return TrayScale((x, y), well, error.addresses)
     return TrayScale((x, y), well, ())
@@ -81,14 +81,14 @@ def _scale(facts: Facts, columns: int, rows: int) -> TrayScale:
 
 def _pitch(facts: Facts, way: Direction) -> float:
     try:
-        return max(facts.length(f"tray.pitch_{way}")[0], 0.0)
+        return max(facts.length(f"tray.pitch_{way}"), 0.0)
     except Missing:
         return 0.0
 
 
 def _margin(facts: Facts) -> float:
     try:
-        return facts.of_policy("travel_margin")[0]
+        return facts.number("policy:travel_margin")
     except Missing:
         return 0.0
 
@@ -96,15 +96,11 @@ def _margin(facts: Facts) -> float:
 def _reach(facts: Facts) -> tuple[TrayReach, ...] | CannotTell:
     """Every axis that moves over the tray, station by station."""
     try:
-        movers = gather(*(partial(_mover, facts, way) for way in WAYS))
+        movers = gather(*(partial(grid.mover, facts, way) for way in WAYS))
         pairs = [(station, axis) for station in stations(facts) for axis in dict.fromkeys(movers)]
         return gather(*(partial(_at_station, facts, *pair) for pair in pairs))
     except Missing as error:
         return CannotTell(error.addresses)
-
-
-def _mover(facts: Facts, way: Direction) -> str:
-    return str(known(getattr(cell_of(facts).bed, f"{way}_axis"), f"cell:bed.{way}_axis"))
 
 
 def _at_station(facts: Facts, station: str, axis: str) -> TrayReach:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from engine.views.pictures import Units
-from schemas.units import MM_PER_INCH
+from schemas.factors import MM_PER_UNIT
 
 _PLACES = {"in": 4, "mm": 3}
 
 
 def length(millimetres: float, unit: Units) -> str:
     """A length as a person would have typed it, without its unit."""
-    text = f"{millimetres / (float(MM_PER_INCH) if unit == 'in' else 1.0):.{_PLACES[unit]}f}"
+    text = f"{millimetres / MM_PER_UNIT[unit]:.{_PLACES[unit]}f}"
     whole, _, part = text.partition(".")
     text = f"{whole}.{part.rstrip('0') or '0'}"
     return text.removeprefix("-") if not text.strip("-0.") else text

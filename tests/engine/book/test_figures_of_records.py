@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.book import Book
-from engine.figures.model import Figure
+from engine.views import Figure
 from engine.views.wording.figures import change_in_words
 from schemas.errors import Refused, UsageError
 

@@ -312,8 +312,9 @@ def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
 def test_a_reader_that_was_killed_is_started_anew(at):
     mira = at("mira")
     mira.values(SEAT)
-    mira._session.git._batch.proc.kill()
-    mira._session.git._batch.proc.wait()
+    reader = mira._session.git._pipe._running.proc
+    reader.kill()
+    reader.wait()
     mira.set(SEAT, "lot.quantity", "5")
     mira.ink(SEAT)
 

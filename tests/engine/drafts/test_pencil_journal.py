@@ -10,7 +10,9 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from engine.drafts.pencil import Pencil, PencilMark, journals, pack, replay, unpack
+from engine.drafts.marks import PencilMark, pack, unpack
+from engine.drafts.pencil import Pencil, journals
+from engine.drafts.replay import replay
 from schemas.errors import BookError, Refused
 from tests.counting import steps
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from engine.figures.changes import changed
-from engine.figures.model import Figure, FigureKind, Verdict
+from engine.figures.kinds import Figure, FigureKind, Verdict
 from engine.views.wording import figures as wording
 
 FREE = FigureKind("free height", "bite", "mm", "f", "s", "least")
