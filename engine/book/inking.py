@@ -11,8 +11,9 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from engine.book import figures, revisions
-from engine.book.pencilling import live, mine, overlay
+from engine.book import figures
+from engine.book.pencilling import MyPencil, live, overlay
+from engine.book.revisions import Revisions
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
 from engine.drafts import by_hand
@@ -31,24 +32,25 @@ from schemas.fields import visible_lines
 from schemas.record import Record, is_coupled, is_link
 
 
-def ink(session: Session, held: Held, reason: str) -> Inked:
+def ink(held: Held, reason: str) -> Inked:
     """Ink my pencil. Conflict, FoundOnDisk or Refused where it cannot be done; all pencil stays."""
-    pencil = mine(session, held)
+    session = held.session
+    pencil = MyPencil(held).writable()
     try:
-        session.past.document(held.path, held.blob)
+        held.read()
     except ReadError as error:
-        return _mend(session, held, reason, error)
+        return _mend(held, reason, error)
     result: list[Inked] = []
     texts: list[Document] = []  # before and after
 
     def plan(head: str) -> CommitPlan:
         session.move_to(head)
-        place = session.again(held)
+        place = held.again()
         require(session.identity, lead=kind_of(place.path) != "record", what=f"ink {place.name}")
-        old = session.past.document(place.path, place.blob)
+        old = place.read()
         state = pencil.state()
         marks = live(state, old.values)
-        _stop_if_contested(session, place, marks, old.values)
+        _stop_if_contested(place, marks, old.values)
         laid = _laid_over(place, old, marks)
         new = with_comments_in_notes(replace(laid, comments=old.comments))
         linked = changed_links(session, new)
@@ -59,7 +61,7 @@ def ink(session: Session, held: Held, reason: str) -> Inked:
                 where=place.name,
                 hint="Nothing is in pencil, and program and photos are as inked.",
             )
-        _stop_without_reason(session, place, changes, reason)
+        _stop_without_reason(place, changes, reason)
         texts[:] = [old, new]
         what = [*_subject(changes, respelt), *sorted(linked)]
         result[:] = [
@@ -68,7 +70,7 @@ def ink(session: Session, held: Held, reason: str) -> Inked:
                 "",
                 f"{place.name}: {'; '.join(what)}",
                 tuple(changes),
-                tuple(_messages(session, place, old, changes)),
+                tuple(_messages(place, old, changes)),
             )
         ]
         packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
@@ -89,8 +91,9 @@ def ink(session: Session, held: Held, reason: str) -> Inked:
     return Inked(done.document, commit, done.subject, done.changes, (*worse, *done.messages))
 
 
-def _mend(session: Session, held: Held, reason: str, broken: ReadError) -> Inked:
+def _mend(held: Held, reason: str, broken: ReadError) -> Inked:
     """Ink what was mended on disk, where the inked text itself cannot be used."""
+    session = held.session
     found = by_hand.look(session.folder, held.path, session.git.blob(held.blob))
     if found is None or found.document is None or found.data is None:
         raise ReadError([*found.problems] if found and found.problems else broken.problems)
@@ -103,7 +106,7 @@ def _mend(session: Session, held: Held, reason: str, broken: ReadError) -> Inked
             where=held.path,
             hint="Say it with --reason TEXT.",
         )
-    old = session.past.values(held.path, held.blob) or {}
+    old = held.values()
     changes, _ = changes_between(old, document.values, session.units(document))
 
     def plan(_: str) -> CommitPlan:
@@ -203,9 +206,8 @@ def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> D
         ) from None
 
 
-def _stop_if_contested(
-    session: Session, held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]
-) -> None:
+def _stop_if_contested(held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]) -> None:
+    session = held.session
     against = contested(session.past, held.key, marks, inked, session.identity.key)
     if not against:
         return
@@ -224,10 +226,8 @@ def _stop_if_contested(
     )
 
 
-def _stop_without_reason(
-    session: Session, held: Held, changes: Sequence[Change], reason: str
-) -> None:
-    first = needs_reason(session, changes)
+def _stop_without_reason(held: Held, changes: Sequence[Change], reason: str) -> None:
+    first = needs_reason(held.session, changes)
     if first and not reason.strip():
         raise Refused(
             f"a change of {first} needs a reason",
@@ -285,12 +285,12 @@ def blob_id(data: bytes, like: str = "") -> str:
     return make(b"blob %d\0" % len(data) + data).hexdigest()
 
 
-def _messages(session: Session, held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
+def _messages(held: Held, old: Document, changes: Sequence[Change]) -> list[str]:
     """What a person should know about this ink."""
     said = []
     if old.comments:
         said.append(f"{len(old.comments)} comments of the hand-edited file are in the notes now")
-    if changes and isinstance(old.model, Record) and revisions.sign_offs(session, held):
+    if changes and isinstance(old.model, Record) and Revisions(held).sign_offs():
         said.append("the last sign-off does not cover this revision")
     first = next((c.address for c in changes if is_coupled(c.address)), "")
     stages = old.model.lot.stages if isinstance(old.model, Record) else None

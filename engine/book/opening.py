@@ -85,6 +85,8 @@ def pencil_moved(session: Session) -> bool:
 
 def stray_path(session: Session, name: str) -> str:
     """Path of a record or cell that is on disk only, or empty."""
+    if session.knows(name):
+        return ""  # the folder is looked through for what the head does not know only
     wanted = name.removesuffix(".toml").removeprefix("records/")
     return next((p for p in strays(session.folder, session.entries) if name_of(p) == wanted), "")
 
@@ -109,7 +111,7 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
     session = Session(folder.resolve(), clock)
 
     def plan(_: str) -> CommitPlan:
-        held = Held("book", "book.toml", "book", "")
+        held = Held(session, "book", "book.toml", "book", "")
         trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
         return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
 

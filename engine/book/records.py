@@ -10,8 +10,8 @@ from __future__ import annotations
 import secrets
 from collections.abc import Mapping
 
-from engine.book import revisions
 from engine.book.inking import changed_links, committed, line, links_of, trailers
+from engine.book.revisions import Revisions, did_not_exist
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
 from engine.log.diff import changes_between
@@ -61,7 +61,7 @@ def adopt(session: Session, path: str, reason: str) -> Inked:
             f"{path} carries the identity of {taken[0]}", hint="Use `copy`, which gives a new one."
         )
     require(session.identity, lead=kind_of(path) != "record", what=f"ink {path}")
-    held = Held(name_of(path), path, key, "")
+    held = Held(session, name_of(path), path, key, "")
 
     def plan(_: str) -> CommitPlan:
         if path in session.entries:
@@ -78,10 +78,11 @@ def adopt(session: Session, path: str, reason: str) -> Inked:
     return committed(session, plan, held.name)
 
 
-def copy(session: Session, held: Held, name: str, reason: str) -> Inked:
+def copy(held: Held, name: str, reason: str) -> Inked:
     """Begin a record as a copy of an inked one, with a new identity."""
+    session = held.session
     path = session.free_path(name)
-    source = session.past.document(held.path, held.blob)
+    source = held.read()
     _only_records(held, "copied")
     tree = grow(source.values)
     put(tree, "record.id", fresh_id(session))
@@ -92,7 +93,7 @@ def copy(session: Session, held: Held, name: str, reason: str) -> Inked:
 
 def _one(session: Session, document: Document, kind: str, subject: str, reason: str) -> Inked:
     require(session.identity, lead=False, what="begin a record")
-    held = Held(document.name, document.path, str(document.values["record.id"]), "")
+    held = Held(session, document.name, document.path, str(document.values["record.id"]), "")
 
     def plan(_: str) -> CommitPlan:
         session.free_path(document.name)  # somebody may have taken the name meanwhile
@@ -120,14 +121,15 @@ def _only_records(held: Held, what: str) -> None:
         raise UsageError(f"{held.name} is no record and cannot be {what}")
 
 
-def rename(session: Session, held: Held, name: str, reason: str) -> Inked:
+def rename(held: Held, name: str, reason: str) -> Inked:
     """Give a record another name; identity, history and pencil go along."""
+    session = held.session
     _only_records(held, "renamed")
     require(session.identity, lead=False, what="rename a record")
     path = session.free_path(name)
 
     def plan(_: str) -> CommitPlan:
-        now = session.find(held.key)
+        now = held.again()
         session.free_path(name)
         data = session.git.blob(now.blob)
         return CommitPlan(
@@ -141,14 +143,15 @@ def rename(session: Session, held: Held, name: str, reason: str) -> Inked:
     return committed(session, plan, name)
 
 
-def retire(session: Session, held: Held, reason: str, *, back: bool = False) -> Inked:
+def retire(held: Held, reason: str, *, back: bool = False) -> Inked:
     """Take a record out of the list, or back into it; its history stays as it is."""
+    session = held.session
     _only_records(held, "retired")
     require(session.identity, lead=False, what="retire a record")
 
     def plan(_: str) -> CommitPlan:
-        now = session.find(held.key)
-        document = session.past.document(now.path, now.blob)
+        now = held.again()
+        document = now.read()
         if bool(document.values.get("record.retired")) is not back:
             raise Refused(f"{now.name} is {'not ' if back else ''}retired already")
         tree = grow(document.values)
@@ -167,25 +170,26 @@ def retire(session: Session, held: Held, reason: str, *, back: bool = False) -> 
     return committed(session, plan, held.name)
 
 
-def restore(session: Session, held: Held, mark: str, address: str, reason: str) -> Inked:
+def restore(held: Held, mark: str, address: str, reason: str) -> Inked:
     """Ink again what stood at a mark: a value, a section, or the whole record.
 
     A whole record brings its program and photos back with it. Confirmation at
     the machine is not restored: what is on the control is not known.
     """
+    session = held.session
     require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {held.name}")
-    point = revisions.resolve(session, held, mark)
+    point = Revisions(held).resolve(mark)
     if not point.blob:
-        raise UsageError(f"{held.name} did not exist at {mark}")
+        raise did_not_exist(held, mark)
     then = session.past.document(point.path, point.blob)
     messages: list[str] = []
     result: list[Inked] = []
 
     def plan(head: str) -> CommitPlan:
         session.move_to(head)
-        now = session.again(held)
+        now = held.again()
         require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
-        old = session.past.values(now.path, now.blob) or {}  # of a broken text too
+        old = now.values()  # of a broken text too
         new = check_tree(grow(_merged(old, then.values, address)), now.path)
         linked = {} if address else _files_then(session, then, point.commit)
         changes, _ = changes_between(old, new.values, session.units(new))

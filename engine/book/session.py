@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from engine.people.identity import Identity, again
 from engine.repo.git import Git
 from engine.repo.trees import Files
 from engine.views import Who
+from schemas.address import Value
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document, DocumentKind, kind_of, name_of, path_of
@@ -31,8 +32,12 @@ Clock = Callable[[], datetime]
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A document's place: its name, path, identity, and blob at the head."""
+    """A document that a session holds: its name, path, identity, and blob at one head.
 
+    It stays as it is when the head moves; `again` is the same document as it stands then.
+    """
+
+    session: Session = field(repr=False)
     name: str
     path: str
     key: str
@@ -42,6 +47,27 @@ class Held:
     def journal(self) -> str:
         """Its identity as journals of pencil are named by it."""
         return self.key.replace("/", ".")
+
+    @property
+    def is_record(self) -> bool:
+        """Whether it is a record; all else (cell, people, book) is the leads' to change."""
+        return kind_of(self.path) == "record"
+
+    def read(self) -> Document:
+        """The document as inked. ReadError where its text cannot be used."""
+        return self.session.past.document(self.path, self.blob)
+
+    def values(self) -> dict[str, Value]:
+        """Every value as inked, by address; of a text that cannot be used, what is TOML in it."""
+        return self.session.past.values(self.path, self.blob) or {}
+
+    def units(self) -> Callable[[str], str]:
+        """Unit by address; none where the inked text cannot be used."""
+        return self.session.units_at(self.path, self.blob)
+
+    def again(self) -> Held:
+        """The same document as it stands at the session's present head, renamed or not."""
+        return self.session.same(self)
 
 
 class Session:
@@ -84,7 +110,8 @@ class Session:
         if self._known_places is None:
             found: dict[str, Held] = {}
             for (path, blob), key in self.past.keys(self._document_files()).items():
-                found.setdefault(name_of(path), Held(name_of(path), path, key, blob))
+                name = name_of(path)
+                found.setdefault(name, Held(self, name, path, key, blob))
             self._known_places = found
         return self._known_places
 
@@ -112,26 +139,41 @@ class Session:
             if not kinds or kind_of(held.path) in kinds:
                 yield held
 
+    def knows(self, name: str) -> Held | None:
+        """A document by its name, its path or its record id, if the head has it."""
+        wanted = name.removesuffix(".toml").removeprefix("records/")
+        return self._places.get(wanted) or self.with_key(name)
+
     def find(self, name: str) -> Held:
         """A document by its name, its path or its record id. UsageError with the nearest names."""
-        wanted = name.removesuffix(".toml").removeprefix("records/")
-        held = self._places.get(wanted)
+        held = self.knows(name)
         if held is None:
-            same = [place for place in self._places.values() if place.key == name]
-            held = same[0] if len(same) == 1 else None
-        if held is None:
+            wanted = name.removesuffix(".toml").removeprefix("records/")
             near = difflib.get_close_matches(wanted, list(self._places), n=3, cutoff=0.5)
             hint = f"Did you mean {' or '.join(near)}?" if near else "`list` shows what there is."
             raise UsageError(f"the book has no record or document {name!r}", hint=hint)
         return held
 
-    def again(self, held: Held) -> Held:
-        """The same document as it stands now, renamed or not."""
-        return self.find(held.key if kind_of(held.path) == "record" else held.name)
+    def same(self, held: Held) -> Held:
+        """A document as it stands at the present head. UsageError where it is not there."""
+        there = self._places.get(held.name)
+        if there is not None and there.key == held.key:
+            return there  # before others: a file copied by hand may carry its identity too
+        found = self.with_key(held.key) if held.is_record else there
+        if found is None:
+            hint = "`list` shows what there is."
+            raise UsageError(f"{held.name} is not in the book any more", hint=hint)
+        return found
+
+    def with_key(self, key: str) -> Held | None:
+        """The one document with an identity; None where there is none or several."""
+        same = [held for held in self._places.values() if held.key == key]
+        return same[0] if len(same) == 1 else None
 
     def name_of_key(self, key: str) -> str:
         """The present name of a document by its identity; the identity where it is gone."""
-        return next((h.name for h in self._places.values() if h.key == key), key)
+        found = self.with_key(key)
+        return found.name if found else key
 
     def free_path(self, name: str) -> str:
         """The path of a record that does not exist yet. UsageError where the name is taken."""

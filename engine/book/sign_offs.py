@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal, get_args
 
-from engine.book import figures, revisions
+from engine.book import figures
 from engine.book.inking import changed_links, committed, links_of, trailers
+from engine.book.revisions import Revisions
 from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan
 from engine.figures import wording
@@ -51,34 +52,35 @@ def _hash(session: Session, path: str) -> str | None:
     return hashlib.sha256(session.git.blob(blob)).hexdigest() if blob else None
 
 
-def state(session: Session, held: Held, document: Document) -> SignOffState:
+def state(held: Held, document: Document) -> SignOffState:
     """Whether the last sign-off of a record still covers it."""
-    done = revisions.sign_offs(session, held)
+    done = Revisions(held).sign_offs()
     if not done:
         return "no"
     last = done[-1].accepted.model_dump(exclude_none=True)
     return (
         "yes"
         if {**last, "photos": last.get("photos") or {}}
-        == {"photos": {}, **accepted_now(session, document)}
+        == {"photos": {}, **accepted_now(held.session, document)}
         else "void"
     )
 
 
-def sign_off(session: Session, held: Held, note: str) -> Inked:
+def sign_off(held: Held, note: str) -> Inked:
     """Accept a record as it is inked now, as a lead; with a reason where figures do not fit."""
+    session = held.session
     require(session.identity, lead=True, what="sign off")
     said: list[str] = []
 
     def plan(_: str) -> CommitPlan:
         require(session.identity, lead=True, what="sign off")
-        now = session.find(held.key)
+        now = held.again()
         if now.blob != held.blob:
             raise Refused(
                 f"{now.name} was inked by somebody else at this moment",
                 hint="Look at it again, then sign off.",
             )
-        document = session.past.document(now.path, now.blob)
+        document = now.read()
         if not isinstance(document.model, Record):
             raise UsageError(f"{now.name} is no record and cannot be signed off")
         changed = changed_links(session, document)
@@ -92,7 +94,7 @@ def sign_off(session: Session, held: Held, note: str) -> Inked:
         looked = figures.of_document(session, document)
         _stop_if_unfit(now, looked, note)
         said[:] = _untold(looked)
-        written = _written(session, now, document, note, looked)
+        written = _written(now, document, note, looked)
         return CommitPlan(
             f"{now.name}: signed off",
             [],
@@ -104,10 +106,9 @@ def sign_off(session: Session, held: Held, note: str) -> Inked:
     return replace(committed(session, plan, held.name), messages=tuple(said))
 
 
-def _written(
-    session: Session, held: Held, document: Document, note: str, looked: Sequence[Figure]
-) -> Document:
+def _written(held: Held, document: Document, note: str, looked: Sequence[Figure]) -> Document:
     """The sign-off's own file."""
+    session = held.session
     at = session.clock().replace(microsecond=0)
     made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
     head = {

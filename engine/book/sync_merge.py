@@ -175,7 +175,7 @@ class _Work:
             saved = self._changed_by(aside.path)
             for held in self.session.places("record"):
                 try:
-                    document = self.session.past.document(held.path, held.blob)
+                    document = held.read()
                 except ReadError:
                     continue
                 for address, path in links_of(document).items():

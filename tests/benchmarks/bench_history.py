@@ -114,11 +114,11 @@ def measure(folder: Path) -> None:
     name = book._session.name_of_key(busy)
     found = [row.address for row in book._session.past.rows(busy, lambda _: True)]
     address = Counter(found).most_common(1)[0][0]
-    changes = len(book.trace(name, address))
+    changes = len(book.document(name).past.trace(address))
     number = git(folder, "grep", "-n", f"^{address.rpartition('.')[2]} =", "HEAD", "--",
                  f"records/{name}.toml").decode().split(":")[2]  # fmt: skip
     path = f"records/{name}.toml"
-    ours = timed(lambda: book.trace(name, address), 9)
+    ours = timed(lambda: book.document(name).past.trace(address), 9)
     said("the busiest value", f"{changes} changes in {last[busy][0]} saves of its record")
     line("trace, freshness check included", ours,
          timed(lambda: read(folder, "log", "-p", "--follow", "--", path), 1),
@@ -126,7 +126,7 @@ def measure(folder: Path) -> None:
     line("", ours, timed(lambda: read(folder, "log", f"-L{number},+1:{path}"), 1), "git log -L")
     calm = sorted(last, key=lambda key: last[key][0])[len(last) // 2]
     calm_name = book._session.name_of_key(calm)
-    ours = timed(lambda: book.trace(calm_name, "blank.height"), 9)
+    ours = timed(lambda: book.document(calm_name).past.trace("blank.height"), 9)
     line("trace of a record of middling life", ours,
          timed(lambda: read(folder, "log", "-p", "--follow", "--", f"records/{calm_name}.toml"), 1),
          "git log -p --follow")  # fmt: skip
@@ -161,7 +161,7 @@ def measure(folder: Path) -> None:
 
     # saving
     def pencilled(n: int) -> None:
-        book.set(calm_name, "lot.quantity", str(100 + n))
+        book.document(calm_name).pencil.set("lot.quantity", str(100 + n))
 
     inks, updates, commits = [], [], []
     until_saved: list[float] = []
@@ -176,8 +176,8 @@ def measure(folder: Path) -> None:
     book._session.inker.commit = watched  # type: ignore[method-assign]
     for n in range(7):
         pencilled(n)
-        inks.append(timed(lambda: book.ink(calm_name, "measured"), 1))
-        updates.append(timed(lambda: book.trace(calm_name, "blank.height"), 1))
+        inks.append(timed(lambda: book.document(calm_name).ink("measured"), 1))
+        updates.append(timed(lambda: book.document(calm_name).past.trace("blank.height"), 1))
     other = folder / "records" / f"{book._session.name_of_key(some[0])}.toml"
     for n in range(7):
         text = other.read_bytes()

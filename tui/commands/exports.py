@@ -42,7 +42,9 @@ def sheet(
 
     Its QR code names book, record and commit, so that a paper can be told current or superseded.
     """
-    return _put_paper(wanted.open().sheet(record, at, pencil=pencil), output, force, wanted.form)
+    return _put_paper(
+        wanted.open().document(record).papers.sheet(at, pencil=pencil), output, force, wanted.form
+    )
 
 
 @click.command()
@@ -74,7 +76,9 @@ def plate(
 
     Sizes are nominal unless a kerf is given.
     """
-    paper = wanted.open().plate(record, kind, at, kerf=kerf, relief=relief, holes=holes)
+    paper = (
+        wanted.open().document(record).papers.plate(kind, at, kerf=kerf, relief=relief, holes=holes)
+    )
     return _put_paper(paper, output, force, wanted.form)
 
 

@@ -36,7 +36,7 @@ def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
     `check` finds that.
     """
     book = wanted.open()
-    found = book.figures(record, at)
+    found = book.document(record).figures.all(at)
     groups = list(dict.fromkeys(figure.group for figure in found))
     if group and group not in groups:
         raise UsageError(f"there is no group {group!r}", hint="One of: " + ", ".join(groups))
@@ -120,9 +120,10 @@ def expected(
     With --pencil those that nobody taught go into pencil; those named go there in any case.
     """
     book = wanted.open()
-    items = book.expected_positions(record)
+    derived = book.document(record).derived
+    items = derived.expected()
     if to_pencil:
-        book.pencil_expected(record, addresses)
+        derived.pencil_expected(addresses)
         say("in pencil, with the note `derived`; teach them before they are relied on")
     elif addresses:
         items = [item for item in items if item.address in addresses]
@@ -157,9 +158,10 @@ def _expected_rows(items: Sequence[Expected]) -> words.Rows:
 def tray_fit(wanted: CommandOptions, record: str, to_pencil: bool) -> int:
     """Fit the grid of the tray through its taught pockets; name what the data cannot tell apart."""
     book = wanted.open()
-    fit = book.tray_fit(record)
+    derived = book.document(record).derived
+    fit = derived.tray_fit()
     if to_pencil:
-        book.pencil_tray_fit(record)
+        derived.pencil_tray_fit()
         say("the pitches are in pencil, with the note `derived`")
     if wanted.form == "json":
         put_json({"record": record, **_fit(fit)})
@@ -194,7 +196,7 @@ def refills(
     """Tell when the tray runs empty and must be refilled, by the clock."""
     book = wanted.open()
     begin = _moment(start) if start else book.now()
-    found = book.refills(record, begin, percent, minutes * 60)
+    found = book.document(record).figures.refills(begin, percent, minutes * 60)
     items = [
         {
             "fill": f.number,

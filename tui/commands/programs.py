@@ -25,7 +25,8 @@ def program(wanted: CommandOptions, record: str) -> int:
     And, where its bytes are not the proved-out ones, what changed since.
     """
     book = wanted.open()
-    facts, changes = book.program(record), book.program_changes(record)
+    program = book.document(record).program
+    facts, changes = program.facts(), program.changes()
     if wanted.form == "json":
         put_json({"record": record, **_plain(facts, changes)})
     elif wanted.form == "csv":

@@ -41,8 +41,8 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
 @shared_options
 def show(wanted: CommandOptions, record: str, at: str) -> int:
     """Show a record as it stands, or as it stood at a mark."""
-    book = wanted.open()
-    shown = book.show(record, at)
+    document = wanted.open().document(record)
+    shown = document.show(at)
     if wanted.form == "json":
         put_json(
             {
@@ -54,7 +54,7 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
         )
         return EXIT_DONE
     values = flatten(shown.values)
-    units = {a: d.unit if (d := book.describe(record, a)) else "" for a in values}
+    units = {a: d.unit if (d := document.describe(a)) else "" for a in values}
     if wanted.form == "csv":
         put_csv(
             [{"address": a, "value": plain.value(v), "unit": units[a]} for a, v in values.items()]
@@ -75,7 +75,7 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
 @shared_options
 def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
-    items = wanted.open().marks(record)
+    items = wanted.open().document(record).past.marks()
     put_items([plain.mark(item) or {} for item in items], words.mark_rows(items), wanted.form)
     return EXIT_DONE
 
@@ -148,14 +148,15 @@ def diff(
         )
 
     def one(name: str) -> Comparison:
+        past = book.document(name).past
         if since_run is not None:
-            return book.compare_since_run(name, int(since_run) if since_run else None)
+            return past.since_run(int(since_run) if since_run else None)
         if since_sign_off:
-            return book.compare_since_sign_off(name)
+            return past.since_sign_off()
         if moment is not None:
-            return book.compare_since(name, moment)
+            return past.since(moment)
         start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
-        return book.compare(name, start, end)
+        return past.compare(start, end)
 
     return _put_comparisons(book, _each(records, one, every), wanted.form)
 
@@ -179,7 +180,9 @@ def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
         "pencil" if label == "pencil" else commit
         for label, commit in ((item.start, item.start_commit), (item.end, item.end_commit))
     ]
-    return book.consequences(item.document, *ends) if item.changes and all(ends) else []
+    if not item.changes or not all(ends):
+        return []
+    return book.document(item.document).figures.consequences(*ends)
 
 
 def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
@@ -223,7 +226,7 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
 @shared_options
 def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
-    items = wanted.open().trace(record, address, through_copies=through_copies)
+    items = wanted.open().document(record).past.trace(address, through_copies=through_copies)
     if not items and wanted.form == "text":
         say(f"{address} never had a value")
     put_items([plain.traced(item) for item in items], words.trace_rows(items), wanted.form)

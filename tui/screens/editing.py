@@ -50,7 +50,12 @@ class EditingPage(SheetPage):
             self.begin(each, show(each.value) or "no", ("yes", "no"))
         elif each.kind == "choice":
             name, address = self.name_of_record, each.address
-            self.ask("", lambda book: book.describe(name, address), self._begin_choosing, hold=True)
+            self.ask(
+                "",
+                lambda book: book.document(name).describe(address),
+                self._begin_choosing,
+                hold=True,
+            )
         else:
             self.begin(each, show(each.value))
 
@@ -138,7 +143,10 @@ class EditingPage(SheetPage):
             return
         self.ask(
             "putting it in pencil",
-            lambda book: (book.set(name, address, text), book.drafts(name))[1],
+            lambda book: (
+                book.document(name).pencil.set(address, text),
+                book.document(name).drafts(),
+            )[1],
             lambda drafts: self._taken(address, drafts),
             failed=self.refuse,
             hold=True,

@@ -225,8 +225,10 @@ class Editor(AddingPage):
             self.app.push_screen(Help(name, self.live_keys(), about, fields), self._jump)
 
         def question(book: Book) -> tuple[list[Described | None], list[str]]:
-            follow = book.figures_from(name, here.address) if here and is_record(name) else []
-            return [book.describe(name, a) for a in addresses], follow
+            document = book.document(name)
+            asked = here.address if here and is_record(name) else ""
+            follow = document.figures.touched_by(asked) if asked else []
+            return [document.describe(a) for a in addresses], follow
 
         self.ask("looking up", question, then)
 
@@ -252,7 +254,8 @@ class Editor(AddingPage):
 
 def _last_inked(book: Book, name: str) -> list[str]:
     """Addresses that the last ink changed."""
-    inks = [mark for mark in book.marks(name) if mark.kind == "ink"]
+    past = book.document(name).past
+    inks = [mark for mark in past.marks() if mark.kind == "ink"]
     if len(inks) < 2:
         return []
-    return [c.address for c in book.compare(name, inks[1].name, inks[0].name).changes]
+    return [c.address for c in past.compare(inks[1].name, inks[0].name).changes]

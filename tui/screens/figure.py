@@ -47,7 +47,7 @@ def _in_words(book: Book, name: str, cell: str, found: Input) -> str:
     part, _, address = found.address.rpartition(":")
     document = {"": name, "cell": f"cells/{cell}", "policy": "book"}[part]
     address = f"policy.{address}" if part == "policy" else address
-    known = book.describe(document, address)
+    known = book.document(document).describe(address)
     return with_unit(found.value, known.unit if known else "")
 
 
@@ -88,8 +88,9 @@ class FigurePage(Page):
         name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
 
         def question(book: Book) -> tuple[str, list[InputShown]]:
-            cell = book.facts(name, at).record.record.cell
-            found = book.figure_inputs(name, at, figure, part)
+            figures = book.document(name).figures
+            cell = figures.facts(at).record.record.cell
+            found = figures.inputs_of(at, figure, part)
             return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)

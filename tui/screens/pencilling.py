@@ -29,7 +29,7 @@ class PencillingPage(EditingPage):
 
         def question(book: Book) -> tuple[object, list[Draft]]:
             answer = act(book)
-            return answer, book.drafts(name)
+            return answer, book.document(name).drafts()
 
         def then(answer: tuple[object, list[Draft]]) -> None:
             self.show_drafts(answer[1])
@@ -40,12 +40,16 @@ class PencillingPage(EditingPage):
     def do_undo(self) -> None:
         """Undo the last thing done to this pencil, and name it."""
         name = self.name_of_record
-        self._act("undoing", lambda book: book.undo(name), "Undone: {0}. r does it again.")
+        self._act(
+            "undoing",
+            lambda book: book.document(name).pencil.undo(),
+            "Undone: {0}. r does it again.",
+        )
 
     def do_redo(self) -> None:
         """Do again what was undone."""
         name = self.name_of_record
-        self._act("doing again", lambda book: book.redo(name), "Done again: {0}.")
+        self._act("doing again", lambda book: book.document(name).pencil.redo(), "Done again: {0}.")
 
     def do_take_out(self) -> None:
         """Pencil that this value is to be taken out."""
@@ -57,7 +61,7 @@ class PencillingPage(EditingPage):
             return
         name, address = self.name_of_record, each.address
         said = f"In pencil: {each.label} is to be taken out. u undoes it."
-        self._act("taking out", lambda book: book.clear(name, address), said)
+        self._act("taking out", lambda book: book.document(name).pencil.clear(address), said)
 
     def do_rub_out(self) -> None:
         """Ask whether to rub out this value's pencil, or all of mine."""
@@ -80,12 +84,18 @@ class PencillingPage(EditingPage):
             return
         name = self.name_of_record
         addresses = [here] if answer == "v" and here else []
-        self._act("rubbing out", lambda book: book.rub_out(name, addresses), _RUBBED)
+        self._act(
+            "rubbing out", lambda book: book.document(name).pencil.rub_out(addresses), _RUBBED
+        )
 
     def do_bring_back(self) -> None:
         """Bring back what was rubbed out last."""
         name = self.name_of_record
-        self._act("bringing back", lambda book: book.bring_back(name), "Brought back into pencil.")
+        self._act(
+            "bringing back",
+            lambda book: book.document(name).pencil.bring_back(),
+            "Brought back into pencil.",
+        )
 
     # Contested pencil
 
@@ -102,9 +112,11 @@ class PencillingPage(EditingPage):
         name = self.name_of_record
         if answer == "m":
             said = "Yours stays in pencil, on top of what was inked. i inks it."
-            self._act("keeping", lambda book: book.keep(name), said)
+            self._act("keeping", lambda book: book.document(name).pencil.keep(), said)
         elif answer == "t":
-            self._act("taking theirs", lambda book: book.rub_out(name, addresses), _RUBBED)
+            self._act(
+                "taking theirs", lambda book: book.document(name).pencil.rub_out(addresses), _RUBBED
+            )
 
     # Found on disk
 
@@ -119,10 +131,12 @@ class PencillingPage(EditingPage):
     def _on_disk(self, answer: str | None) -> None:
         name = self.name_of_record
         if answer == "p":
-            self._reloading(lambda book: book.take_from_disk(name), "Taken from disk into pencil.")
+            self._reloading(
+                lambda book: book.document(name).on_disk.take(), "Taken from disk into pencil."
+            )
         elif answer == "b":
             said = "The inked text is back on disk."
-            self._reloading(lambda book: book.put_back(name), said)
+            self._reloading(lambda book: book.document(name).on_disk.put_back(), said)
 
     def _reloading(self, act: Callable[[Book], object], said: str) -> None:
         def then(answer: object) -> None:

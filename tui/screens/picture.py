@@ -68,7 +68,7 @@ def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
     from tui.pictures.plan import tray_plan
     from tui.pictures.rounds import cycle_bars
 
-    facts = book.facts(name, wish.at)
+    facts = book.document(name).figures.facts(wish.at)
     if wish.view == "tray":
         return tray_plan(facts, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "bites":

@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 
 def load_sheet(book: Book, name: str) -> Sheet:
     """All that the editor shows of a document."""
-    disk = book.found_on_disk(name)
-    return Sheet(name, book.layout(name), book.values(name), book.drafts(name), disk=disk)
+    document = book.document(name)
+    disk = document.on_disk.found()
+    return Sheet(name, document.layout(), document.values(), document.drafts(), disk=disk)
 
 
 def listed_of(book: Book, name: str) -> Listed | None:
