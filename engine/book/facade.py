@@ -14,7 +14,7 @@ from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
-from engine.book import listing, opening, pencilling, queries, records, sign_offs
+from engine.book import events, listing, opening, pencilling, queries, records
 from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
@@ -173,7 +173,7 @@ class Book:
     def event(self, cell: str, kind: str, reason: str) -> Inked:
         """Note something after which taught positions are suspect."""
         self._session.refresh()
-        return sign_offs.event(self._session, cell, kind, reason)
+        return events.event(self._session, cell, kind, reason)
 
     def moment(self, text: str) -> datetime:
         """The moment that `yesterday`, `3 weeks` or 2026-03-02 means."""

@@ -14,7 +14,7 @@ from typing import Any
 
 from engine.book import pencilling, sign_offs
 from engine.book.comparing import DocumentPast
-from engine.book.inking import links_of
+from engine.book.linked_files import links_of
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
 from engine.drafts import by_hand

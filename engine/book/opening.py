@@ -11,10 +11,10 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
+from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
-from engine.book.transaction import CommitPlan
 from engine.drafts.by_hand import strays
-from engine.people.identity import Identity, identify, seal
+from engine.people.identity import Identity, identify
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
 from engine.repo.safety import check_repository
@@ -110,12 +110,9 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
     create(folder)
     session = Session(folder.resolve(), clock)
 
-    def plan(_: str) -> CommitPlan:
-        held = Held(session, "book", "book.toml", "book", "")
-        trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
-        return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
-
-    session.inker.commit(plan)
+    session.identity = who
+    held = Held(session, "book", "book.toml", "book", "")
+    save(session, lambda: Save(held, "start", "the book begins", files), what="start a book")
 
 
 def _has_history(folder: Path) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from engine.book import figures
-from engine.book.inking import line
+from engine.book.commit_words import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
 from engine.figures import wording

@@ -75,7 +75,7 @@ def cold(folder: Path, *words: str) -> None:
 def measure(folder: Path) -> None:
     """All figures of one book."""
     from engine.book import Book
-    from engine.book.transaction import CommitPlan
+    from engine.book.transaction import CommitPlan, Committed
     from engine.log import index_file
     from engine.log.index import IndexedPast
     from engine.repo.git import Git
@@ -167,7 +167,7 @@ def measure(folder: Path) -> None:
     until_saved: list[float] = []
     plain_commit = book._session.inker.commit
 
-    def watched(make: Callable[[str], CommitPlan]) -> str:
+    def watched(make: Callable[[str], tuple[CommitPlan, object]]) -> Committed[object]:
         start = time.perf_counter()
         made = plain_commit(make)
         until_saved.append(time.perf_counter() - start)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from engine.book import Book
-from engine.book.transaction import Inker
+from engine.book.mending import Mender
 from engine.drafts.pencil import Pencil
 from engine.repo.git import Git
 from engine.repo.meeting_point import MeetingPoint
@@ -305,8 +305,8 @@ class Killed(BaseException):
 
 
 POINTS = [
-    (Inker, "_intend"), (Git, "move"), (Inker, "_finish"), (Inker, "_bring_file"),
-    (Inker, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
+    (Mender, "intend"), (Git, "move"), (Mender, "_finish"), (Mender, "_bring_file"),
+    (Mender, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
     (MeetingPoint, "saw"),
 ]  # fmt: skip
 
