@@ -8,7 +8,7 @@ import pytest
 
 from engine.book import Book
 from schemas.errors import BookError, UsageError
-from tests.mini_book import SEAT, Stepping, plain_git
+from tests.mini_book import SEAT, Stepping, plain_git, session_of
 
 
 def whole_day(folder):
@@ -296,24 +296,27 @@ def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
     file = folder / ".git/objects" / blob[:2] / blob[2:]
     whole = file.read_bytes()
     file.chmod(0o644)
+    git = session_of(mira).git
     fresh = Book.open(folder, login="ole", clock=Stepping())
+    his_git = session_of(fresh).git
     file.write_bytes(whole[:20])
     with pytest.raises(BookError):
-        fresh._session.git.blob(blob)
+        his_git.blob(blob)
     file.write_bytes(whole)
-    assert fresh._session.git.blob(blob)
+    assert his_git.blob(blob)
     fresh.close()
     file.unlink()
     with pytest.raises(BookError):
-        mira._session.git.blob(blob)
-    assert mira._session.git.head()
+        git.blob(blob)
+    assert git.head()
 
 
 def test_a_reader_that_was_killed_is_started_anew(at):
     mira = at("mira")
     mira.document(SEAT).values()
-    mira._session.git._batch.proc.kill()
-    mira._session.git._batch.proc.wait()
+    reader = session_of(mira).git._batch.proc
+    reader.kill()
+    reader.wait()
     mira.document(SEAT).pencil.set("lot.quantity", "5")
     mira.document(SEAT).ink()
 

@@ -9,7 +9,7 @@ from engine.book import Book
 from engine.repo.git import Git
 from engine.repo.lock import held
 from schemas.errors import Conflict, Refused, UsageError, WitnessmarkError
-from tests.mini_book import BUSH, SEAT, Stepping, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, plain_git, session_of
 
 REACH, SWING = "positions.seat.reach", "positions.seat.swing"
 
@@ -188,7 +188,7 @@ def test_a_name_is_given_once(small_book):
     folder = small_book("names")
     clock = Stepping()
     mira, ole = (Book.open(folder, login=who, clock=clock) for who in ("mira", "ole"))
-    real = ole._session.free_path
+    real = session_of(ole).free_path
     taken = []
 
     def late(name):
@@ -197,7 +197,7 @@ def test_a_name_is_given_once(small_book):
             taken.append(mira.new("fresh", part="Hers", cell="lathe", units="mm"))
         return path
 
-    ole._session.free_path = late
+    session_of(ole).free_path = late
     for act in (
         lambda: ole.new("fresh", part="His", cell="lathe", units="mm"),
         lambda: ole.document(BUSH).copy("fresh"),

@@ -13,7 +13,7 @@ from engine.views import Change
 from schemas.address import flatten, grow, same_value
 from schemas.document import check_tree, read_document
 from schemas.errors import BookError, WitnessmarkError
-from tests.mini_book import BUSH, SEAT, Stepping, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, plain_git, session_of
 from tests.schemas.any_document import trees
 
 ADDRESSES = (
@@ -292,7 +292,7 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
     for n in (5, 6):
         ole.document(SEAT).pencil.set("lot.quantity", str(n))
         last = ole.document(SEAT).ink().commit
-    real, git = walk.read_saved, ole._session.git
+    real, git = walk.read_saved, session_of(ole).git
 
     def fails(raw):
         saved = real(raw)

@@ -16,7 +16,7 @@ from schemas.address import Value, same_value, show
 from schemas.document import kind_of, read_document
 from schemas.errors import Conflict, Refused, UsageError
 from schemas.record import is_coupled
-from tests.mini_book import Stepping, files, plain_git
+from tests.mini_book import Stepping, files, plain_git, session_of
 
 PEOPLE = ("mira", "ole", "tove")
 RECORDS = ("seat-op10", "bush-op20")
@@ -247,7 +247,7 @@ class Boxes:
     def check_attribution(self) -> None:
         """History has exactly what was inked, by whom it was inked."""
         book = self.books[0]
-        past = book._session.past
+        past = session_of(book).past
         keys = {item.key for item in self.noted}
         said = {
             (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
@@ -267,7 +267,7 @@ class Boxes:
         pencil: dict[tuple[str, str, str], set[str]] = {}
         for box in self.books:
             for draft in box.drafts():
-                key = box._session.find(draft.document).key
+                key = session_of(box).find(draft.document).key
                 for mark in draft.marks:
                     where = pencil.setdefault((draft.who.key, key, mark.address), set())
                     where.add(str(mark.value))

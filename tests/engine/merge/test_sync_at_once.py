@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 
 from engine.book import Book
-from tests.mini_book import BUSH, SEAT, Stepping, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, plain_git, session_of
 
 EACH = 5
 
@@ -58,7 +58,7 @@ def test_a_second_sync_on_one_box_waits_for_the_first(shop, monkeypatch):
 
     monkeypatch.setattr(lock, "PATIENCE", 0.2)
     book = shop.box("one", "mira")
-    with held(book._session.private, "sync-lock"):
+    with held(session_of(book).private, "sync-lock"):
         try:
             book.sync()
         except Refused as refused:

@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from schemas.errors import FoundOnDisk, Refused, UsageError
-from tests.mini_book import BUSH, SEAT, picture, plain_git
+from tests.mini_book import BUSH, SEAT, picture, plain_git, session_of
 
 LIFT, REACH = "positions.seat.lift", "positions.seat.reach"
 
@@ -77,14 +77,14 @@ def test_the_merge_is_a_commit_of_who_syncs_and_makes_no_value(two):
     put(ole, SEAT, "lot.quantity", "99")
     put(mira, SEAT, "notes.text", "said")
     done, _ = meet(ole, mira)
-    saved = mira._session.past.saved(done.merged)
+    saved = session_of(mira).past.saved(done.merged)
     assert (saved.kind, saved.who.key, saved.whole, len(saved.parents)) == (
         "merge",
         "mira",
         True,
         2,
     )
-    rows = mira._session.past.rows("wm-seat10", lambda _: True)
+    rows = session_of(mira).past.rows("wm-seat10", lambda _: True)
     assert done.merged not in {row.saved.id for row in rows}
     assert plain_git(mira.folder, "fsck", "--strict") == ""
 

@@ -15,7 +15,7 @@ from engine.repo.meeting_point import MeetingPoint
 from engine.repo.remote import Remote, read_address
 from schemas.errors import Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
-from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
 
 
 @pytest.fixture
@@ -105,8 +105,8 @@ def test_two_meeting_points_and_merges_that_cross(two, shop):
     put(ole, SEAT, "jaws.place", "from two")
     ole.sync(first)
     crossed = mira.sync(first).merged
-    parents = mira._session.past.saved(crossed).parents
-    assert len(mira._session.git.merge_bases(*parents)) == 2
+    parents = session_of(mira).past.saved(crossed).parents
+    assert len(session_of(mira).git.merge_bases(*parents)) == 2
     ole.sync(first)
     assert ole.head == mira.head
     values = ole.document(SEAT).values()
