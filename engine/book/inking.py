@@ -67,18 +67,15 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
     linked = changed_links(session, new)
     changes, respelt = changes_between(old.values, new.values, session.units(new))
     if not (marks or linked or old.comments):
-        raise Refused(
-            "there is nothing to ink",
-            where=held.name,
-            hint="Nothing is in pencil, and program and photos are as inked.",
-        )
+        hint = "Nothing is in pencil, and program and photos are as inked."
+        raise Refused("there is nothing to ink", where=held.name, hint=hint)
     _stop_without_reason(held, changes, reason)
-    what = [*subject_of(changes, respelt), *sorted(linked)]
+    what = "; ".join([*subject_of(changes, respelt), *sorted(linked)])
     packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
     return PencilSave(
         held,
         "ink",
-        f"{held.name}: {'; '.join(what)}",
+        f"{held.name}: {what}",
         {held.path: new.bytes},
         reason,
         changes=tuple(changes),
@@ -100,25 +97,16 @@ def _mend(held: Held, reason: str, broken: ReadError) -> Inked:
     if document.values.get("record.id", held.key) != held.key:
         raise Refused(f"{held.path} on disk carries another identity", hint="Put its own id back.")
     if not reason.strip():
-        raise Refused(
-            "mending a broken file needs a reason",
-            where=held.path,
-            hint="Say it with --reason TEXT.",
-        )
+        hint = "Say it with --reason TEXT."
+        raise Refused("mending a broken file needs a reason", where=held.path, hint=hint)
     changes, _ = changes_between(held.values(), document.values, session.units(document))
 
     def plan() -> Save:
         if held.again().blob != held.blob:
             raise Refused(f"{held.name} was inked by somebody else meanwhile", hint="Look at it.")
-        return Save(
-            held,
-            "ink",
-            f"{held.name}: mended on disk",
-            {held.path: data},
-            reason,
-            changes=tuple(changes),
-            linked=changed_links(session, document),
-        )
+        subject, linked = f"{held.name}: mended on disk", changed_links(session, document)
+        files, changed = {held.path: data}, tuple(changes)
+        return Save(held, "ink", subject, files, reason, changes=changed, linked=linked)
 
     return inked(save(session, plan, what=f"ink {held.name}", lead=not held.is_record))
 

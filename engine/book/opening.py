@@ -64,7 +64,7 @@ def warnings(session: Session) -> list[str]:
         )
     for name in ("book", "people"):
         try:
-            session.document(name)
+            session.read(name)
         except UsageError:
             said.append(f"the book has no {name}.toml")
         except ReadError as error:

@@ -18,7 +18,7 @@ from engine.book.session import Held, Session
 from engine.book.stamps import StampedRevision, is_now, pencil_words, stamp_of
 from engine.exports.dxf import to_dxf
 from engine.exports.paper import Paper, SetUp, Stamp
-from engine.exports.plan import plan
+from engine.exports.plan import TrayPlan, plan
 from engine.exports.plate import draw
 from engine.exports.shapes import PlateOptions
 from engine.exports.sheet import to_pdf
@@ -75,11 +75,19 @@ class Papers:
                 f"`witnessmark pencil {held.name} --rub-out` takes it away.",
             )
         stamp = stamp_of(held, stood, None)
-        wish = PlateOptions(
-            _length("--kerf", kerf), _length("--relief", relief), _holes(holes) if holes else None
-        )
+        places = _holes(holes) if holes else None
+        wish = PlateOptions(_length("--kerf", kerf), _length("--relief", relief), places)
+        header = stood.record.record
+        drawing = draw(self._tray(stood), header.units, wish, _title(stood.record, stamp))
+        notes = tuple(n for n in (*drawing.remarks, stamp.superseded, stamp.others) if n)
+        name, data = _name(stamp, form, "-plate"), _FORMS[form](drawing)
+        return Paper(name, data, held.name, stamp.commit, stamp.superseded, notes)
+
+    def _tray(self, stood: StampedRevision) -> TrayPlan:
+        """The tray as it lies. Refused with the addresses of what is missing."""
+        held = self._held
         try:
-            lying = plan(figures.facts_of(self._session, stood.record, stood.point.commit))
+            return plan(figures.facts_of(self._session, stood.record, stood.point.commit))
         except Missing as error:
             raise Refused(
                 f"the plate cannot be drawn without {', '.join(error.addresses)}",
@@ -87,11 +95,6 @@ class Papers:
                 hint=f"Give these values first: `witnessmark set {held.name} ADDRESS=VALUE`; "
                 "what begins with `cell:` stands in the cell's file.",
             ) from None
-        header = stood.record.record
-        drawing = draw(lying, header.units, wish, _title(stood.record, stamp))
-        notes = tuple(n for n in (*drawing.remarks, stamp.superseded, stamp.others) if n)
-        name, data = _name(stamp, form, "-plate"), _FORMS[form](drawing)
-        return Paper(name, data, held.name, stamp.commit, stamp.superseded, notes)
 
     def _stood(self, at: str) -> StampedRevision:
         session, past = self._session, Revisions(self._held)

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from engine.book.linked_files import changed_links, links_of
-from engine.book.revisions import Revisions, did_not_exist
+from engine.book.revisions import Revision, Revisions, did_not_exist
 from engine.book.saving import Save, inked, save
 from engine.book.session import Held, Session
 from engine.log.diff import changes_between
@@ -152,30 +152,34 @@ def restore(held: Held, mark: str, address: str, reason: str) -> Inked:
     then = past.document_at(point)
     if then is None:
         raise did_not_exist(held, mark)
-    what = f"{address or 'the whole record'} restored from {mark} ({point.commit[:10]})"
 
     def plan() -> Save:
-        now = held.again()
-        new = check_tree(grow(_merged(now.values(), then.values, address)), now.path)
-        linked = {} if address else _files_then(held.session, then, point.commit)
-        if new.bytes == held.session.git.blob(now.blob) and not linked:
-            raise Refused(f"{address or now.name} stands as it did at {mark}", where=now.name)
-        if not reason.strip():
-            raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
-        changes, _ = changes_between(now.values(), new.values, held.session.units(new))
-        return Save(
-            now,
-            "restore",
-            f"{now.name}: {what}",
-            {now.path: new.bytes},
-            reason,
-            changes=tuple(changes),
-            messages=tuple(_warnings(held.session, new, point.commit, changes)),
-            linked=linked,
-            writes_linked=True,
-        )
+        return _gone_back(held.again(), then, point, address, reason)
 
     return inked(save(held.session, plan, what=f"restore {held.name}", lead=not held.is_record))
+
+
+def _gone_back(now: Held, then: Document, point: Revision, address: str, reason: str) -> Save:
+    session = now.session
+    new = check_tree(grow(_merged(now.values(), then.values, address)), now.path)
+    linked = {} if address else _files_then(session, then, point.commit)
+    if new.bytes == session.git.blob(now.blob) and not linked:
+        raise Refused(f"{address or now.name} stands as it did at {point.label}", where=now.name)
+    if not reason.strip():
+        raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
+    changes, _ = changes_between(now.values(), new.values, session.units(new))
+    what = f"{address or 'the whole record'} restored from {point.label} ({point.commit[:10]})"
+    return Save(
+        now,
+        "restore",
+        f"{now.name}: {what}",
+        {now.path: new.bytes},
+        reason,
+        changes=tuple(changes),
+        messages=tuple(_warnings(session, new, point.commit, changes)),
+        linked=linked,
+        writes_linked=True,
+    )
 
 
 def _merged(old: Mapping[str, Value], then: Mapping[str, Value], address: str) -> dict[str, Value]:

@@ -190,14 +190,13 @@ class Session:
 
     # reading
 
-    def document(self, name: str) -> Document:
-        """A document as inked. ReadError where its text cannot be used."""
-        held = self.find(name)
-        return self.past.document(held.path, held.blob)
+    def read(self, name: str) -> Document:
+        """A document as inked, by its name. ReadError where its text cannot be used."""
+        return self.find(name).read()
 
     def book_file(self) -> BookFile:
         """The book's own file."""
-        model = self.document("book").model
+        model = self.read("book").model
         assert isinstance(model, BookFile)
         return model
 
@@ -225,7 +224,7 @@ class Session:
     def cell(self, name: str) -> Cell | None:
         """A cell by its name, or None where it is unknown or cannot be read."""
         try:
-            model = self.document(f"cells/{name}").model
+            model = self.read(f"cells/{name}").model
         except (UsageError, ReadError):
             return None
         return model if isinstance(model, Cell) else None

@@ -105,7 +105,7 @@ def _of_group(rows: list[ValueChange]) -> Who | None:
 def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
     name = session.name_of_key(key)
     try:
-        return name, session.units(session.document(name))(address)
+        return name, session.units(session.read(name))(address)
     except (ReadError, UsageError):
         return name, ""
 
