@@ -61,7 +61,7 @@ class Jaws(Section):
 
     id: Text | None = field("mark engraved on the jaws")
     kind: Literal["vice", "chuck", "collet"] | None = field("what they belong to")
-    place: Text | None = field("where they are kept")
+    kept_at: Text | None = field("where they are kept")
     inside_or_outside: Hold | None = field("whether they clamp outside or inside")
     count: int | None = field("number of jaws that close")
     bite: Number | None = field("depth of material held", "length")
@@ -128,7 +128,7 @@ class Fingers(Section):
     """What one gripper holds with."""
 
     id: Text | None = field("mark engraved on the fingers")
-    place: Text | None = field("where they are kept")
+    kept_at: Text | None = field("where they are kept")
     form: Literal["flat", "V"] | None = field("flat or V faces")
     half_angle: Number | None = field("half the angle of the V", "deg")
     hold: Hold | None = field("whether they hold outside or inside")
@@ -161,7 +161,7 @@ class Tray(Section):
     """The flat plate whose pockets hold blanks and parts."""
 
     plate: Text | None = field("mark on the plate")
-    place: Text | None = field("where it is kept")
+    kept_at: Text | None = field("where it is kept")
     pitch_across: Number | None = field("distance from pocket to pocket along a row", "length")
     pitch_along: Number | None = field("distance from row to row", "length")
     across: int | None = field("number of pockets in a row")
@@ -215,7 +215,7 @@ class Notes(Section):
 class Record(Section):
     """The set-up of one operation of one job on one cell."""
 
-    format: Literal[1] = needed("version of this file's format")
+    format: Literal[2] = needed("version of this file's format")
     record: Header = needed("what this record is for")
     program: Program = table("the part program")
     offsets: dict[Key, dict[Key, Number]] = table("work offsets, by name and axis", "length")
@@ -234,16 +234,14 @@ class Record(Section):
 
 
 COUPLED_SECTIONS = ("jaws", "blank", "part", "fingers", "tray", "positions", "approach")
-_UNCOUPLED = frozenset(
-    {"jaws.place", "tray.place", "blank.material", "blank.density", "blank.mass", "part.mass"}
-)
+_UNCOUPLED = frozenset({"blank.material", "blank.density", "blank.mass", "part.mass"})
 
 
 def is_coupled(address: str) -> bool:
     """Whether a value belongs to the coupled group: heights, bites, jaws, fingers, tray,
     positions. They stand or fall together, so two people's edits of them are one conflict.
     """
-    if address in _UNCOUPLED or address.endswith((".friction", ".settle", ".place")):
+    if address in _UNCOUPLED or address.endswith((".friction", ".settle", ".kept_at")):
         return False
     if address.startswith("approach."):
         return address.endswith(".stand_off")

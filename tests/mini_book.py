@@ -89,12 +89,12 @@ def cell_tree(name: str) -> dict[str, object]:
 
 def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, object]:
     return {
-        "format": 1,
+        "format": 2,
         "record": {"id": identity, "part": part, "operation": 10, "cell": cell, "units": "mm"},
         "program": {"file": f"programs/{program}.nc"},
         "offsets": {"G54": {"z": Decimal("-118.42")}},
         "tools": {"T04": {"what": "boring bar 16", "stick_out": Decimal("62.0")}},
-        "jaws": {"id": "C-31", "place": "rack 4", "bite": Decimal("7.5"), "clamp_pressure": 17},
+        "jaws": {"id": "C-31", "kept_at": "rack 4", "bite": Decimal("7.5"), "clamp_pressure": 17},
         "blank": {
             "shape": "round",
             "diameter": [Decimal("71.6"), Decimal("72.4")],

@@ -99,6 +99,7 @@ class DocumentPast(Revisions):
 
     def trace(self, address: str, *, through_copies: bool = False) -> list[Traced]:
         """Every change of a value, a position or a section, oldest first."""
+        address = self._held.present(address)
         document = self._document()
         items = _traced(self._session, self._held.key, address, self._held.units())
         if not items and document is not None:

@@ -11,7 +11,7 @@ from typing import get_args
 from engine.book.saving import Save, inked, save
 from engine.book.session import Session
 from engine.views import Inked
-from schemas.document import check_tree
+from schemas.document import FORMATS, check_tree
 from schemas.errors import Refused, UsageError
 from schemas.log import EventKind
 
@@ -32,7 +32,9 @@ def event(session: Session, cell: str, kind: str, reason: str) -> Inked:
         made = f"{at:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
         who, why = session.identity.key, " ".join(reason.split())
         entry = {"cell": name, "kind": kind, "at": at, "who": who, "reason": why}
-        written = check_tree({"format": 1, "event": entry}, f"events/{name}/{made}.toml")
+        written = check_tree(
+            {"format": FORMATS["event"], "event": entry}, f"events/{name}/{made}.toml"
+        )
         files = {written.path: written.bytes}
         return Save(held, "event", f"{held.name}: {kind}", files, reason)
 

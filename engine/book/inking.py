@@ -24,11 +24,12 @@ from engine.drafts.conflicts import contested
 from engine.drafts.pencil import Pencil, PencilMark, pack
 from engine.log.diff import changes_between
 from engine.views import Change, Inked
-from schemas.address import Value, matches, show
+from schemas.address import Value, show
 from schemas.book import reason_patterns
 from schemas.document import Document
 from schemas.errors import Conflict, ReadError, Refused, UsageError
 from schemas.record import Record, is_coupled
+from schemas.upgrade import covers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,7 +163,7 @@ def needs_reason(session: Session, changes: Sequence[Change]) -> str:
     except (ReadError, UsageError):
         patterns = ("positions",)
     for change in changes:
-        if any(matches(change.address, pattern) for pattern in patterns):
+        if any(covers("record", pattern, change.address) for pattern in patterns):
             return change.address
     return ""
 

@@ -89,6 +89,7 @@ def _keys(
 
 def describe_resolved(held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
+    address = held.present(address)
     document = held.read()
     found = describe(type(document.model), address)
     if found is None:

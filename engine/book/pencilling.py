@@ -78,12 +78,13 @@ class MyPencil:
         marks = live_marks(self._held, self.writable())
         document = self._held.read()
         present = overlay(document, marks).values
-        return self.put(typed_values.read_all(self._session, document, present, typed))
+        return self.put(typed_values.read_all(self._held, document, present, typed))
 
     def clear(self, address: str) -> Draft | None:
         """Pencil the removal of a value, or of everything in a table."""
         marks = live_marks(self._held, self.writable())
         document = self._held.read()
+        address = self._held.present(address)
         typed_values.refuse_fixed(address)
         present = overlay(document, marks).values
         inside = [known for known in present if lies_in(known, address)]
@@ -132,6 +133,7 @@ class MyPencil:
         """Take my marks away, all or those at and below some addresses; they can come back."""
         pencil = self.writable()
         known = list(pencil.state().marks)
+        addresses = [self._held.present(address) for address in addresses]
         wanted = [a for a in known if any(lies_in(a, address) for address in addresses)]
         if (addresses and not wanted) or not known:
             who = self._session.identity.name

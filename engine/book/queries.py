@@ -17,16 +17,17 @@ from engine.book.session import Held, Session
 from engine.log.past import ChangeQuery, ValueChange
 from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
-from schemas.address import Value, lies_in, matches
+from schemas.address import Value, lies_in
 from schemas.document import kind_of
 from schemas.errors import UsageError
+from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
-    """Whether a pattern covers an address; None for all."""
-    return (lambda address: matches(address, pattern)) if pattern else None
+    """Whether a pattern covers an address by its present or an earlier name; None for all."""
+    return (lambda address: covers("record", pattern, address)) if pattern else None
 
 
 def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
@@ -97,6 +98,7 @@ def stood(
             and (above is None or value > above)
         )
 
+    address = present("record", address)
     units, found = _Units(session), {}
     for commit, path, blob in _seen(session, start, end):
         value = _value(session, path, blob, address)
@@ -179,6 +181,7 @@ def creep(held: Held, address: str) -> list[Creep]:
 
     Values with fewer than three runs are left out.
     """
+    address = held.present(address)
     runs = RunLog(held).all()
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:

@@ -19,7 +19,7 @@ from engine.log.diff import changes_between
 from engine.repo.work_tree import read_file
 from engine.views import Change, Inked
 from schemas.address import Tree, Value, grow, lies_in, put
-from schemas.document import Document, check_tree, name_of, read_document
+from schemas.document import FORMATS, Document, check_tree, name_of, read_document
 from schemas.errors import ReadError, Refused, UsageError
 from schemas.log import Event
 from schemas.record import Record
@@ -43,7 +43,7 @@ def new(session: Session, name: str, header: Mapping[str, Value], reason: str) -
         raise UsageError(
             f"the book has no cell {header.get('cell')!r}", hint="One of: " + ", ".join(cells)
         )
-    tree: Tree = {"format": 1, "record": {"id": fresh_id(session), **header}}
+    tree: Tree = {"format": FORMATS["record"], "record": {"id": fresh_id(session), **header}}
     document = _checked(tree, path)
     return _one(session, document, "new", f"{name}: new record", reason)
 
@@ -147,7 +147,7 @@ def restore(held: Held, mark: str, address: str, reason: str) -> Inked:
     A whole record brings its program and photos back with it. Confirmation at
     the machine is not restored: what is on the control is not known.
     """
-    past = Revisions(held)
+    past, address = Revisions(held), held.present(address)
     point = past.resolve(mark)
     then = past.document_at(point)
     if then is None:

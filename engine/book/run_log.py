@@ -7,6 +7,7 @@ so); a run is closed by its end, never by a later one.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from engine.book.session import Held, Session
 from engine.views import Confirmed, LogEntry, RunState
@@ -63,9 +64,9 @@ class RunLog:
         last = max(steps, key=lambda step: step.at, default=None)
         if last is None or not last.commit:
             return None
-        _, blob = self._session.past.place_at(last.commit, held.key, held.path)
-        who = self._session.person(last.who)
-        return Confirmed(last.at, who, last.commit, still=blob == held.blob)
+        path, blob = self._session.past.place_at(last.commit, held.key, held.path)
+        still = self._session.alike(replace(held, path=path or held.path, blob=blob), held)
+        return Confirmed(last.at, self._session.person(last.who), last.commit, still)
 
 
 def _steps(run: Run) -> list[RunStep]:

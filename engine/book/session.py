@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from engine.book.transaction import Inker
 from engine.log.past import Past
@@ -20,14 +21,28 @@ from engine.repo.trees import Files
 from engine.views import Who
 from schemas.address import Value
 from schemas.book import BookFile
+from schemas.canonical import say_the_same
 from schemas.cell import Cell
 from schemas.document import Document, DocumentKind, kind_of, name_of, path_of
 from schemas.errors import ReadError, UsageError
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
+from schemas.upgrade import present
 
 Clock = Callable[[], datetime]
+
+
+class StoredText(Protocol):
+    """A text of a document in the repository; without a blob where there was none."""
+
+    @property
+    def path(self) -> str:
+        """Where it lies."""
+
+    @property
+    def blob(self) -> str:
+        """The text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +79,10 @@ class Held:
     def units(self) -> Callable[[str], str]:
         """Unit by address; none where the inked text cannot be used."""
         return self.session.units_at(self.path, self.blob)
+
+    def present(self, address: str) -> str:
+        """An address of this document as it is now, whenever it was written down."""
+        return present(kind_of(self.path) or "", address)
 
     def again(self) -> Held:
         """The same document as it stands at the session's present head, renamed or not."""
@@ -240,6 +259,13 @@ class Session:
         """Unit by address, for one document and its cell."""
         cell = self.cell_of(document)
         return lambda address: unit_of(document.model, address, cell)
+
+    def alike(self, one: StoredText, other: StoredText) -> bool:
+        """Whether two texts of a document say the same, however they are written."""
+        if one.blob == other.blob or not (one.blob and other.blob):
+            return one.blob == other.blob
+        values = [self.past.values(each.path, each.blob) for each in (one, other)]
+        return None not in values and say_the_same(values[0] or {}, values[1] or {})
 
     def units_at(self, path: str, blob: str) -> Callable[[str], str]:
         """Unit by address in a text; none where that text cannot be used."""

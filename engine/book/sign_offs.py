@@ -1,26 +1,26 @@
 """Sign-offs: short files that are written once and never changed.
 
 A sign-off covers one exact revision of record, program, photos, cell and policy
-by their hashes; when any of them changes it is void, by itself.
+(`accepting.py` says how); when any of them changes it is void, by itself.
 """
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from collections.abc import Sequence
 from typing import Literal
 
 from engine.book import figures
+from engine.book.accepting import accepted_now, covers
 from engine.book.linked_files import changed_links, links_of
 from engine.book.revisions import Revisions
 from engine.book.saving import Save, inked, save
-from engine.book.session import Held, Session
+from engine.book.session import Held
 from engine.figures import wording
 from engine.figures.model import Figure
 from engine.views import Inked
 from schemas.address import Tree
-from schemas.document import Document, check_tree
+from schemas.document import FORMATS, Document, check_tree
 from schemas.errors import Refused, UsageError
 from schemas.record import Record
 
@@ -28,39 +28,12 @@ SignOffState = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
 
 
-def accepted_now(session: Session, document: Document) -> Tree:
-    """Hashes of everything that a sign-off covers, as it is inked now."""
-    model = document.model
-    assert isinstance(model, Record)
-    paths = {
-        "program": model.program.file,
-        "cell": f"cells/{model.record.cell}.toml",
-        "policy": "book.toml",
-    }
-    hashes: Tree = {"record": _hash(session, document.path)}
-    hashes |= {name: _hash(session, path) for name, path in paths.items() if path}
-    photos = {name: _hash(session, photo.file) for name, photo in model.photos.items()}
-    hashes["photos"] = {name: found for name, found in photos.items() if found}
-    return {name: found for name, found in hashes.items() if found}
-
-
-def _hash(session: Session, path: str) -> str | None:
-    blob = session.entries.get(path)
-    return hashlib.sha256(session.git.blob(blob)).hexdigest() if blob else None
-
-
 def state(held: Held, document: Document) -> SignOffState:
     """Whether the last sign-off of a record still covers it."""
     done = Revisions(held).sign_offs()
     if not done:
         return "no"
-    last = done[-1].accepted.model_dump(exclude_none=True)
-    return (
-        "yes"
-        if {**last, "photos": last.get("photos") or {}}
-        == {"photos": {}, **accepted_now(held.session, document)}
-        else "void"
-    )
+    return "yes" if covers(held, done[-1], document) else "void"
 
 
 def sign_off(held: Held, note: str) -> Inked:
@@ -116,7 +89,7 @@ def _written(held: Held, document: Document, note: str, looked: Sequence[Figure]
         "cannot_tell": sum(figure.verdict == "cannot tell" for figure in looked) or None,
     }
     tree: Tree = {
-        "format": 1,
+        "format": FORMATS["sign-off"],
         "sign_off": {k: v for k, v in head.items() if v is not None},
         "accepted": accepted_now(session, document),
     }

@@ -31,7 +31,7 @@ class StampedRevision:
 
 def is_now(held: Held, stood: StampedRevision) -> bool:
     """Whether what stood there is what is inked now."""
-    return stood.point.blob == held.blob
+    return held.session.alike(stood.point, held)
 
 
 def stamp_of(held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
@@ -84,8 +84,7 @@ def _signed(held: Held, stood: StampedRevision) -> tuple[str, bool]:
         if sign_offs.state(held, stood.document) == "yes":
             return f"signed off by {by}", True
         return f"not signed off: the sign-off by {by} is void, something changed since", False
-    past, blob = Revisions(held), stood.point.blob
-    same = [s for s in done if past.at_commit(s.sign_off.commit, "").blob == blob]
+    same = [s for s in done if _says_it(held, stood, s.sign_off.commit)]
     if same:
         then = same[-1].sign_off
         who = held.session.person(then.who).name
@@ -98,13 +97,17 @@ def _confirmed(held: Held, stood: StampedRevision) -> str:
     done = [e for e in RunLog(held).log() if e.what == "confirm" and e.commit]
     if not done:
         return "never confirmed at the machine"
-    blob = stood.point.blob
-    same = [e for e in done if Revisions(held).at_commit(e.commit, "").blob == blob]
+    same = [e for e in done if _says_it(held, stood, e.commit)]
     last = max(same or done, key=lambda entry: entry.at)
     by = f"by {last.who.name}, {last.at:%Y-%m-%d}"
     if same:
         return f"confirmed at the machine {by}"
     return f"not confirmed at the machine as it is here; another revision was, {by}"
+
+
+def _says_it(held: Held, stood: StampedRevision, commit: str) -> bool:
+    """Whether the record said at a commit what it said there."""
+    return held.session.alike(Revisions(held).at_commit(commit, ""), stood.point)
 
 
 def _newer_words(newer: Mark) -> str:

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from engine.book.session import Session
+from engine.book.session import Held, Session
 from engine.repo.work_tree import read_file
 from schemas.address import Value
 from schemas.cell import Cell
@@ -25,14 +25,16 @@ FIXED = ("format", "record.id", "record.copied_from", "book.id")
 
 
 def read_all(
-    session: Session, document: Document, present: Mapping[str, Value], typed: Mapping[str, str]
+    held: Held, document: Document, present: Mapping[str, Value], typed: Mapping[str, str]
 ) -> dict[str, Value | None]:
     """Values by address for what was typed; `present` is what stands there, pencil counted.
 
     ValueRefused says why one is not accepted.
     """
-    wanted: dict[str, Value | None] = {}
-    for address, text in typed.items():
+    session, wanted = held.session, dict[str, Value | None]()
+    for given, text in typed.items():
+        address = held.present(given)
+        _refuse_twice(address, given, typed)
         described = _described(session, document, address)
         refuse_fixed(address)
         _check_keys(session, document, address)
@@ -42,6 +44,14 @@ def read_all(
         if is_link(address) and address != "program.file":
             wanted[address.removesuffix("file") + "sha256"] = _photo_hash(session, text)
     return wanted
+
+
+def _refuse_twice(address: str, given: str, typed: Mapping[str, str]) -> None:
+    """One value under its present name and under an earlier one: nobody can say which counts."""
+    if address != given and address in typed:
+        raise ValueRefused(
+            f"{given} is {address} now, and both were given", hint="Leave one of them out."
+        )
 
 
 def refuse_fixed(address: str) -> None:

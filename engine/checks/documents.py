@@ -103,7 +103,7 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
     if view.document is None:
         yield Say("", "the file on disk is another than the inked one, which cannot be read")
         return
-    lines = layout_of(found.data)
+    lines = layout_of(found.data, found.path)
     changes, respelt = changes_between(
         view.document.values, found.document.values, view.session.units(view.document)
     )

@@ -9,7 +9,7 @@ from schemas.address import look_up
 from schemas.fields import describe
 from schemas.record import Record
 
-_NOT_SEEN = ("place", "release")  # besides forces, pressures, times, masses
+_NOT_SEEN = ("kept_at", "release")  # besides forces, pressures, times, masses
 
 
 @rule(

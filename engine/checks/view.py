@@ -25,12 +25,13 @@ from engine.log.past import DocumentChange
 from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
-from schemas.document import Document
+from schemas.document import Document, kind_of
 from schemas.errors import Problem, ReadError
 from schemas.lines import TextLayout, lay_out
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
+from schemas.upgrade import present
 
 _LAYOUTS: LruCache[TextLayout] = LruCache(512)
 
@@ -77,7 +78,7 @@ class DocumentView:
         """The line of an address in the file on disk; 0 where that is not the inked text."""
         if not address or self.found is not None:
             return 0
-        layout = _LAYOUTS.get(self.held.blob, lambda: layout_of(self.inked))
+        layout = _LAYOUTS.get(self.held.blob, lambda: layout_of(self.inked, self.held.path))
         return layout.line_of(address)
 
 
@@ -250,6 +251,9 @@ def _passed_over(pencil: Pencil) -> int:
     return max(written - len(pencil.journal.entries()), 0)
 
 
-def layout_of(data: bytes) -> TextLayout:
-    """The lines of a text that was read once, however it is encoded."""
-    return lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))
+def layout_of(data: bytes, path: str) -> TextLayout:
+    """The lines of a text that was read once, however it is encoded, by present addresses."""
+    layout = lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))
+    kind = kind_of(path) or ""
+    layout.lines = {present(kind, address): line for address, line in layout.lines.items()}
+    return layout

@@ -24,6 +24,7 @@ from engine.repo.journal import Journal, JournalLine
 from schemas.address import KEY, Value, same_text, show
 from schemas.errors import Refused
 from schemas.toml import read_value, spell_value
+from schemas.upgrade import present
 
 _DOCUMENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")  # `cells.` and a name, or a record's id
 
@@ -176,7 +177,16 @@ class Pencil:
             raise Refused(f"{person!r} or {document!r} cannot name a journal")
         self.person = person
         self.document = document
-        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", _sound)
+        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", self._read)
+
+    def _read(self, entry: JournalLine) -> JournalLine | None:
+        """An entry at present addresses: a journal may be older than the names it is read with."""
+        if not _sound(entry):
+            return None
+        of_record = self.document.startswith(("wm-", "records."))
+        kind = "record" if of_record else self.document.partition(".")[0].removesuffix("s")
+        marks = [{**m, "address": present(kind, m["address"])} for m in entry.get("marks", [])]
+        return entry | {"marks": marks} if marks else entry
 
     def state(self) -> Replayed:
         """What is pencilled now, others' processes included."""

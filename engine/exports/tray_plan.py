@@ -50,7 +50,7 @@ def draw_tray(
 def _entries(set_up: SetUp) -> list[PrintedValue]:
     unused = entry(set_up, "not loaded", "tray.unused")
     return [
-        entry(set_up, "kept at", "tray.place"),
+        entry(set_up, "kept at", "tray.kept_at"),
         entry(set_up, "pitch across", "tray.pitch_across"),
         entry(set_up, "pitch along", "tray.pitch_along"),
         entry(set_up, "pocket", "tray.pocket_size", "tray.pocket_length", join=" by "),

@@ -18,7 +18,7 @@ from schemas.document import Document, kind_of, name_of, read_document, read_tre
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
-_CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
+_CANONICAL = re.compile(rb'format = [0-9]{1,6}\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
 _RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 
 
@@ -80,7 +80,7 @@ class DocumentCache:
         """The same values as text on one line each."""
         if not blob:
             return {}
-        quick = canonical_text.read_canonical(self.git.blob(blob))
+        quick = canonical_text.read_canonical(kind_of(path), self.git.blob(blob))
         return quick[0] if quick else spelt_slowly(self.values(path, blob))
 
 

@@ -16,7 +16,7 @@ from typing import cast
 
 from engine.log import canonical_text
 from engine.log.attribution import Attribution, Touched, order_of_addresses
-from engine.log.canonical_text import Canonical, Spelt
+from engine.log.canonical_text import Canonical, Shape, Spelt
 from engine.log.commits import Saved, read_saved
 from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import finish, said, say, sum_of
@@ -206,7 +206,8 @@ class IndexBuilder:
         if len(touched.olds) == 1 and touched.olds[0] and touched.new:
             if touched.olds[0] == touched.new:
                 return []
-            quick = self._kept.quick_change(touched.olds[0], touched.new)
+            kind = kind_of(touched.path)
+            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
@@ -218,7 +219,7 @@ class IndexBuilder:
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
             return {}
-        quick = self._kept.read(blob)
+        quick = self._kept.read(kind_of(path), blob)
         return quick if quick is not None else spelt_slowly(self._texts.values(path, blob))
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:
@@ -276,7 +277,7 @@ class _Blobs:
         self._git = git
         self._data: dict[str, bytes] = {}
         self._size = 0
-        self._tables: dict[str, frozenset[str] | None] = {}
+        self._shapes: dict[tuple[str | None, str], Shape | None] = {}
 
     def put(self, blob: str, data: bytes) -> None:
         """Keep a text, and let the ones that were not used for the longest time go."""
@@ -287,7 +288,8 @@ class _Blobs:
         while self._size > _KEPT_BYTES and len(self._data) > 1:
             oldest = next(iter(self._data))
             self._size -= len(self._data.pop(oldest))
-            self._tables.pop(oldest, None)
+            for kind in WITH_VALUES:
+                self._shapes.pop((kind, oldest), None)
 
     def touch(self, blob: str) -> bool:
         """Whether a text is at hand; if so it stays longer."""
@@ -305,21 +307,23 @@ class _Blobs:
             self.put(oid, data)
         return data
 
-    def read(self, blob: str) -> Spelt | None:
+    def read(self, kind: str | None, blob: str) -> Spelt | None:
         """All values of a canonical text, None for another one."""
-        quick = canonical_text.read_canonical(self.blob(blob))
-        self._tables[blob] = quick[1] if quick else None
+        quick = canonical_text.read_canonical(kind, self.blob(blob))
+        self._shapes[kind, blob] = quick[1] if quick else None
         return quick[0] if quick else None
 
-    def quick_change(self, old: str, new: str) -> tuple[Spelt, Spelt] | None:
+    def quick_change(self, kind: str | None, old: str, new: str) -> tuple[Spelt, Spelt] | None:
         """What stands in the tables that differ, where both texts are canonical."""
-        if old not in self._tables:
-            self.read(old)
-        tables = self._tables[old]
-        if tables is None:
+        if (kind, old) not in self._shapes:
+            self.read(kind, old)
+        shape = self._shapes[kind, old]
+        if shape is None:
             return None
-        found = canonical_text.changed_tables(Canonical(self.blob(old), tables), self.blob(new))
+        found = canonical_text.changed_tables(
+            kind, Canonical(self.blob(old), shape), self.blob(new)
+        )
         if found is None:
             return None
-        self._tables[new] = tables
+        self._shapes[kind, new] = shape
         return found

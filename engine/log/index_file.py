@@ -20,7 +20,7 @@ from pathlib import Path
 
 import platformdirs
 
-VERSION = "1"
+VERSION = "2"
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
 _TABLES = """
 CREATE TABLE meta (

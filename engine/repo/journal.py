@@ -24,11 +24,18 @@ _STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of 
 
 
 class Journal:
-    """One journal by its path; the file is made at the first append."""
+    """One journal by its path; the file is made at the first append.
 
-    def __init__(self, path: Path, sound: Callable[[JournalLine], bool] = bool) -> None:
+    `read` makes of a line's entry the one that counts, None for one that makes no sense.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        read: Callable[[JournalLine], JournalLine | None] = lambda entry: entry or None,
+    ) -> None:
         self.path = path
-        self._sound = sound
+        self._read = read
         self._entries: list[JournalLine] = []
         self._read_to = 0
         self._identity = (0, 0)
@@ -94,7 +101,8 @@ class Journal:
                 return
             for line in whole.split(b"\n"):
                 entry = _entry(line)
-                if entry is not None and self._sound(entry):
+                entry = None if entry is None else self._read(entry)
+                if entry is not None:
                     self._entries.append(entry)
             self._read_to += len(whole) + 1
 

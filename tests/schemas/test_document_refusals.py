@@ -11,7 +11,7 @@ from schemas.errors import ReadError
 from schemas.lines import lay_out
 from schemas.toml import MOST_BYTES, read_toml
 
-HEAD = b'format = 1\n[record]\nid = "wm-abcdef"\npart = "x"\ncell = "c"\nunits = "mm"\n'
+HEAD = b'format = 2\n[record]\nid = "wm-abcdef"\npart = "x"\ncell = "c"\nunits = "mm"\n'
 PATH = "records/a.toml"
 
 

@@ -80,7 +80,7 @@ def test_an_address_that_holds_nothing_names_the_nearest(address, hint):
     ("address", "coupled"),
     [
         ("jaws.bite", True),
-        ("jaws.place", False),
+        ("jaws.kept_at", False),
         ("positions.seat.reach", True),
         ("lot.quantity", False),
         ("fingers.blank.friction", False),

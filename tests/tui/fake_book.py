@@ -103,7 +103,7 @@ def _play(folder: Path, clock: Clock) -> None:
     lead.document(RECORD).sign_off()
     clock.go(days=1)
     lead.document(RECORD).runs.start(110)
-    lead.document(RECORD).runs.confirm("confirm")
+    lead.document(RECORD).runs.confirm()
     clock.go(hours=7)
     lead.document(RECORD).runs.stop(108, 2)
     lead.close()

@@ -146,10 +146,10 @@ def test_several_values_are_set_together_or_not_at_all(ask: Ask, items: Any) -> 
 
 
 def test_an_empty_value_takes_the_value_out(ask: Ask, items: Any) -> None:
-    assert ask("mira", "set", SEAT, "jaws.place=")[0] == 0
+    assert ask("mira", "set", SEAT, "jaws.kept_at=")[0] == 0
     assert items("mira", "pencil", SEAT)[0]["new"] is None
     assert ask("mira", "ink", SEAT)[0] == 0
-    assert "jaws.place" not in ask("mira", "show", SEAT)[1]
+    assert "jaws.kept_at" not in ask("mira", "show", SEAT)[1]
 
 
 def test_list_and_show_have_what_scripts_need(items: Any, ask: Ask) -> None:
@@ -164,10 +164,10 @@ def test_list_and_show_have_what_scripts_need(items: Any, ask: Ask) -> None:
 
 
 def test_csv_cells_are_no_formulas(ask: Ask) -> None:
-    ask("mira", "set", SEAT, "jaws.place==HYPERLINK(1)", "jaws.id=-12", "offsets.G54.z=-3.5")
+    ask("mira", "set", SEAT, "jaws.kept_at==HYPERLINK(1)", "jaws.id=-12", "offsets.G54.z=-3.5")
     _, out, _ = ask("mira", "pencil", SEAT, "--format", "csv")
     rows = {row["address"]: row["new"] for row in csv.DictReader(io.StringIO(out))}
-    assert rows["jaws.place"] == "'=HYPERLINK(1)"
+    assert rows["jaws.kept_at"] == "'=HYPERLINK(1)"
     assert rows["offsets.G54.z"] == "-3.5"
 
 

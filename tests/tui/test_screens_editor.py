@@ -251,11 +251,11 @@ async def test_findings_jump_to_the_field(folder, clock):
 async def test_hostile_text_is_painted_as_text(folder, clock):
     path = folder / "records" / f"{RECORD}.toml"
     lead = Book.open(folder, login="itob", clock=clock)
-    lead.document(RECORD).pencil.set("jaws.place", "[/x] [red]rack[/red] ]8;;")
+    lead.document(RECORD).pencil.set("jaws.kept_at", "[/x] [red]rack[/red] ]8;;")
     lead.document(RECORD).ink("[bold]why[/]")
     assert path.exists()
     async with on_stage(folder, clock) as stage:
-        await stage.open(address="jaws.place")
+        await stage.open(address="jaws.kept_at")
         assert "[/x] [red]rack" in stage.line("place")
         await stage.press("t")
         assert "[/x] [red]rack[/red] ]8;;" in stage.text()

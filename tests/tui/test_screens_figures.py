@@ -85,7 +85,7 @@ def test_the_line_of_figures_fits_the_narrowest_terminal(name, before, more, ver
 
 async def test_an_edit_that_changes_no_figure_says_so(folder, clock):
     async with on_stage(folder, clock) as stage:
-        await stage.open(address="jaws.place")
+        await stage.open(address="jaws.kept_at")
         await stage.press("enter", "ctrl+u")
         await stage.type("rack 4")
         await stage.press("enter")

@@ -154,7 +154,7 @@ def test_no_color_sends_no_colours(folder: Path):
 
 def test_without_utf8_everything_is_ascii(folder: Path):
     lead = Book.open(folder, login="itob")
-    lead.document(RECORD).pencil.set("jaws.place", "Šatník Ω")
+    lead.document(RECORD).pencil.set("jaws.kept_at", "Šatník Ω")
     lead.document(RECORD).ink()
     line = Line(
         folder,
@@ -165,7 +165,7 @@ def test_without_utf8_everything_is_ascii(folder: Path):
         PYTHONIOENCODING="ascii:backslashreplace",
     )
     sent = line.until("record")
-    sent += line.send("/") + line.send("jaws.place")
+    sent += line.send("/") + line.send("jaws.kept_at")
     assert sent.isascii()
     assert "?atn?k ?" in line.text()
     assert "\\u" not in line.text()

@@ -21,7 +21,7 @@ def copies(folder):
 def test_a_hand_edit_stops_the_ink_and_stays(at, folder):
     mira = at("mira")
     edit(folder, "quantity = 130", "quantity = 131")
-    mira.document(SEAT).pencil.set("jaws.place", "rack 5")
+    mira.document(SEAT).pencil.set("jaws.kept_at", "rack 5")
     with pytest.raises(FoundOnDisk, match="outside") as caught:
         mira.document(SEAT).ink()
     assert "--take-from-disk" in caught.value.hint
@@ -64,7 +64,7 @@ def test_taking_twice_is_taking_once(at, folder):
         ("quantity = 130", "quantity = 130.0", None),
         ("reach = 612.350", "reach = 612.35", "positions.seat.reach"),
         ('    "r4c9",\n', '    "r4c8",\n    "r4c9",\n', "tray.unused"),
-        ('place = "rack 4"\n', "", "jaws.place"),
+        ('kept_at = "rack 4"\n', "", "jaws.kept_at"),
     ],
 )
 def test_any_difference_to_the_letter_is_taken(at, folder, old, new, address):

@@ -130,7 +130,7 @@ def test_a_photo_shows_what_the_jaws_are_now(mini: Mini) -> None:
     """Only what can be seen makes a photo old, and a new picture makes it new."""
     mini.one["photos"]["jaws"]["shows"] = "jaws"
     book = mini.book
-    for address, text in (("jaws.place", "rack 2"), ("jaws.clamp_pressure", "19")):
+    for address, text in (("jaws.kept_at", "rack 2"), ("jaws.clamp_pressure", "19")):
         book.document(ONE).pencil.set(address, text)
         book.document(ONE).ink("moved")
     assert mini.findings() == []

@@ -124,7 +124,7 @@ def test_sign_off_and_confirmation_are_told(inked: Inked, at: Callable[[str], Bo
     book, lead = inked(), at("ole")
     lead.document(SEAT).sign_off("first piece good")
     book.document(SEAT).runs.start()
-    book.document(SEAT).runs.confirm("confirm")
+    book.document(SEAT).runs.confirm()
     text = text_of(book)
     assert "Signed off by Ole Brandt, 2026-03-02" in text
     assert "Confirmed at the machine by Mira Falk, 2026-03-02" in text

@@ -20,7 +20,7 @@ from schemas.record import Record
 _UP_AND_OVER = ["lift", "carriage+reach", "wrist", "lift"]
 
 RECORD: dict[str, Any] = {
-    "format": 1,
+    "format": 2,
     "record": {"id": "wm-5q7k2m", "part": "Ring", "cell": "gantry", "units": "mm"},
     "jaws": {"kind": "chuck", "bite": 7.5, "release": "jaws_close_then_fingers_open"},
     "blank": {"shape": "round", "diameter": [71.6, 72.4], "height": 31.5},

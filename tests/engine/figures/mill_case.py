@@ -15,7 +15,7 @@ from schemas.record import Record
 from schemas.toml import read_toml
 
 RECORD = """
-format = 1
+format = 2
 [record]
 id = "wm-case01"
 part = "Spacer"

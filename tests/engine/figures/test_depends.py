@@ -66,6 +66,6 @@ def test_both_ways_agree() -> None:
         assert "jaws.bite" not in inputs or figure.name in names
 
 
-@pytest.mark.parametrize("address", ["jaws.place", "nowhere.at_all", "jaws.inside_or_outside"])
+@pytest.mark.parametrize("address", ["jaws.kept_at", "nowhere.at_all", "jaws.inside_or_outside"])
 def test_only_numbers_are_tried(address: str) -> None:
     assert touched_by(case({}), address) == []

@@ -19,7 +19,7 @@ from tests.schemas.any_document import trees
 ADDRESSES = (
     "positions.seat.reach",
     "lot.quantity",
-    "jaws.place",
+    "jaws.kept_at",
     "tools.T04.stick_out",
     "notes.text",
 )
@@ -98,9 +98,11 @@ class Shop:
 
     def value(self, address):
         n = self.chance.randrange(4)
-        return {"jaws.place": f"rack {n}", "notes.text": f"words {n}", "lot.quantity": f"{n}"}.get(
-            address, self.chance.choice([f"{n}.5", f"{n}.50", f"{n}"])
-        )
+        return {
+            "jaws.kept_at": f"rack {n}",
+            "notes.text": f"words {n}",
+            "lot.quantity": f"{n}",
+        }.get(address, self.chance.choice([f"{n}.5", f"{n}.50", f"{n}"]))
 
     def ink(self):
         book = self.book()
@@ -145,7 +147,7 @@ class Shop:
                 values.pop(address, None)
             else:
                 text = self.value(address)
-                number = address not in ("jaws.place", "notes.text")
+                number = address not in ("jaws.kept_at", "notes.text")
                 whole = address == "lot.quantity"
                 values[address] = (int(text) if whole else Decimal(text)) if number else text
         return check_tree(grow(values), path).bytes

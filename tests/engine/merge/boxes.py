@@ -22,9 +22,9 @@ PEOPLE = ("mira", "ole", "tove")
 RECORDS = ("seat-op10", "bush-op20")
 VALUES = (
     "lot.quantity", "notes.text", "tools.T04.stick_out", "tools.T09.what", "approach.seat.speed",
-    "positions.seat.lift", "positions.fetch.reach", "jaws.bite", "blank.height", "jaws.place",
+    "positions.seat.lift", "positions.fetch.reach", "jaws.bite", "blank.height", "jaws.kept_at",
 )  # fmt: skip
-TEXT = ("notes.text", "tools.T09.what", "jaws.place")
+TEXT = ("notes.text", "tools.T09.what", "jaws.kept_at")
 Step = tuple[int, int, int, int]  # box, what, where, value
 
 
@@ -178,7 +178,7 @@ class Boxes:
             if value % 2:
                 book.document(name).runs.stop(value, 1)
             else:
-                book.document(name).runs.confirm("confirm")
+                book.document(name).runs.confirm()
         else:
             book.document(name).runs.start()
 

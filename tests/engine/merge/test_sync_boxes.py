@@ -132,11 +132,11 @@ def test_the_coupled_group_is_never_half_and_half(two):
     mira, ole = two
     put(ole, SEAT, "jaws.bite", "8.0")
     put(mira, SEAT, LIFT, "149.4")
-    put(mira, SEAT, "jaws.place", "rack 5")  # not coupled: goes on
+    put(mira, SEAT, "jaws.kept_at", "rack 5")  # not coupled: goes on
     done, _ = meet(ole, mira)
     assert [item.address for item in done.contested] == [LIFT]
     values = mira.document(SEAT).values()
-    assert (values["jaws.bite"], values[LIFT], values["jaws.place"]) == (
+    assert (values["jaws.bite"], values[LIFT], values["jaws.kept_at"]) == (
         Decimal("8.0"), Decimal("148.900"), "rack 5",
     )  # fmt: skip
     (mark,) = mira.document(SEAT).pencil.draft().marks

@@ -102,7 +102,7 @@ def test_two_meeting_points_and_merges_that_cross(two, shop):
     assert mira.sync(second).merged
     assert ole.sync(first).merged
     put(mira, SEAT, "notes.text", "from one")
-    put(ole, SEAT, "jaws.place", "from two")
+    put(ole, SEAT, "jaws.kept_at", "from two")
     ole.sync(first)
     crossed = mira.sync(first).merged
     parents = session_of(mira).past.saved(crossed).parents
@@ -110,7 +110,7 @@ def test_two_meeting_points_and_merges_that_cross(two, shop):
     ole.sync(first)
     assert ole.head == mira.head
     values = ole.document(SEAT).values()
-    assert [values[a] for a in ("lot.quantity", "notes.text", "jaws.place")] == [
+    assert [values[a] for a in ("lot.quantity", "notes.text", "jaws.kept_at")] == [
         11, "from one", "from two",
     ]  # fmt: skip
     assert str(values["tools.T04.stick_out"]) == "63"
