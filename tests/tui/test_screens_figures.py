@@ -112,7 +112,7 @@ async def test_figures_that_fail_are_told_and_stop_nothing(folder, clock, monkey
     def broken(*_: object, **__: object) -> None:
         raise ValueError("boom")
 
-    monkeypatch.setattr(Book, "figures", broken)
+    monkeypatch.setattr("engine.book.figures.RecordFigures.all", broken)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=BITE)
         assert "figures cannot be worked out" in _figures(stage)

@@ -193,7 +193,7 @@ async def test_an_unexpected_error_is_told_and_the_screen_lives(folder, clock, m
 
     async with on_stage(folder, clock) as stage:
         await stage.open(address=SEAT)
-        monkeypatch.setattr(Book, "trace", broken)
+        monkeypatch.setattr("engine.book.comparing.DocumentPast.trace", broken)
         await stage.press("t")
         assert "RuntimeError" in stage.text()
         assert "\x1b" not in stage.text()
