@@ -21,9 +21,8 @@ from engine.book.layout import FieldRow
 from engine.book.pencilling import MyPencil
 from engine.book.runs import Runs
 from engine.book.session import Held, Session
-from engine.views import Draft, Finding, Inked, Shown
+from engine.views import Draft, Inked, Shown
 from schemas.address import Value, flatten
-from schemas.cell import Cell
 from schemas.fields import Described
 
 if TYPE_CHECKING:
@@ -72,16 +71,6 @@ class DocumentHandle:
     def describe(self, address: str) -> Described | None:
         """What an address means, and its unit."""
         return layout.describe_resolved(self.held(), address)
-
-    def cell(self) -> Cell | None:
-        """The cell that a record runs on."""
-        return self._session.cell_of(self.held().read())
-
-    def check(self) -> list[Finding]:
-        """What the rules have to say about it."""
-        from engine.checks import check  # rules read photos: not at start
-
-        return check(self._session, [self.held().name])
 
     def drafts(self) -> list[Draft]:
         """Everybody's pencil on it."""
