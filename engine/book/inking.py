@@ -46,7 +46,7 @@ def ink(held: Held, reason: str) -> Inked:
     try:
         held.read()
     except ReadError as error:
-        return _mend(held, reason, error)
+        return _ink_what_was_mended(held, reason, error)
     done = save(
         session,
         lambda: _laid_over_the_head(held.again(), pencil, reason),
@@ -88,7 +88,7 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
     )
 
 
-def _mend(held: Held, reason: str, broken: ReadError) -> Inked:
+def _ink_what_was_mended(held: Held, reason: str, broken: ReadError) -> Inked:
     """Ink what was mended on disk, where the inked text itself cannot be used."""
     session = held.session
     found = by_hand.look(session.folder, held.path, session.git.blob(held.blob))
