@@ -68,8 +68,13 @@ def _steps(kind: str, start: object) -> Iterator[Upgrade]:
 
 def moves(kind: str, start: int) -> list[Move] | None:
     """How addresses move from a format to the present one; None where more than that changes."""
-    steps = list(_steps(kind, start))
-    return [step.moved for step in steps] if all(step.names_only for step in steps) else None
+    found = []
+    while (step := STEPS.get((kind, start))) is not None:
+        if not step.names_only:
+            return None
+        found.append(step.moved)
+        start += 1
+    return found
 
 
 def is_old(kind: str, number: object) -> bool:

@@ -116,7 +116,7 @@ async def shoot(
                 stage.page.lines.choose({"": RECORD, "DISK": DISK, "OTHER": OTHER}[rest])
                 await stage.press("enter")
             elif word == "GOTO":
-                stage.page.goto(rest)
+                stage.page.document.goto(rest)
             elif word == "TYPE":
                 await stage.type(rest)
             else:

@@ -12,14 +12,14 @@ from decimal import Decimal
 from engine.book.figures import facts_of
 from engine.book.pencilling import MyPencil
 from engine.book.session import Held
-from engine.figures.geometry import grid
-from engine.figures.geometry.taught_pockets import taught_points
+from engine.figures.geometry.pocket import name_of
 from engine.figures.groups.agreement import expected_positions
-from engine.figures.groups.tray_fit import fit_tray, in_words, name_of
-from engine.figures.model import MM_PER_INCH, Facts, Missing, both
+from engine.figures.groups.tray_fit import in_words, tray_fit_of
+from engine.figures.inputs import Facts, Missing
 from engine.views import Draft, Expected, FittedTray
 from schemas.address import Value
 from schemas.errors import Refused, UsageError
+from schemas.factors import MM_PER_UNIT
 from schemas.record import Record
 from schemas.units import unit_of
 
@@ -65,13 +65,11 @@ class Derived:
         """What the taught pockets say about the grid of the tray, pitches in the record's unit."""
         facts = self._my_facts()
         try:
-            taught, size = both(lambda: taught_points(facts), lambda: grid.size(facts))
-            (tolerance,) = facts.of_policy("agreement_tolerance")
+            fit = tray_fit_of(facts)
         except Missing as error:
             raise Refused(
                 f"missing for a fit: {error}", where=self._held.name, hint="Set it, then ask again."
             ) from None
-        fit = fit_tray(taught, tolerance, (size[1], size[0]))
         unit = facts.record.record.units
         off = {name_of(pocket): off for pocket, off in fit.left_out.items()}
         return FittedTray(
@@ -114,7 +112,7 @@ class Derived:
 def _length(value: float | None, unit: str) -> Decimal | None:
     if value is None:
         return None
-    return _typed(value / MM_PER_INCH if unit == "in" else value, unit)
+    return _typed(value / MM_PER_UNIT[unit], unit)
 
 
 def _typed(value: float, unit: str) -> Decimal:

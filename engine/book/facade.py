@@ -31,6 +31,7 @@ from engine.views import (
     Stood,
     Synced,
     Traced,
+    Upgraded,
     Waiting,
 )
 from schemas.address import Value
@@ -225,6 +226,14 @@ class Book:
     def watch(self, progress: Callable[[int], None]) -> None:
         """Be told how many saves were read, while history is read for the first time."""
         self._session.past.progress = progress
+
+    # formats
+
+    def upgrade(self, *, ink: bool = False) -> Upgraded:
+        """What changes when all files take the present format; with `ink` one commit does it."""
+        from engine.book import upgrading  # once in a book's years
+
+        return upgrading.upgrade(self._session, ink=ink)
 
     # between boxes
 

@@ -10,24 +10,21 @@ import hashlib
 import logging
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
 from engine.book.pencilling import MyPencil
 from engine.book.revisions import Revisions, did_not_exist
 from engine.book.session import Held, Session
 from engine.cache import LruCache
-from engine.figures import all_figures, wording
+from engine.figures import Input, all_figures, figures_from, inputs_of, wording
 from engine.figures.groups.lot import clock
-from engine.figures.model import Facts, Figure, Missing
+from engine.figures.inputs import Facts, Missing
+from engine.figures.kinds import Figure
 from engine.views import FigureChange, Filled
 from schemas.book import BookFile, Policy
 from schemas.cell import Cell
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
 from schemas.record import Record
-
-if TYPE_CHECKING:
-    from engine.figures.depends import Input, Part
 
 _KEPT = 256
 _log = logging.getLogger(__name__)
@@ -64,17 +61,13 @@ class RecordFigures:
             raise UsageError(f"{self._held.name} is no record at {at}: it has no figures")
         return facts_of(self._session, document.model, commit)
 
-    def inputs_of(self, at: str, figure: Figure, part: Part) -> list[Input]:
-        """What in the record, the cell or the policy a figure follows from."""
-        from engine.figures import depends  # asked for seldom
-
-        return depends.inputs_of(self.facts(at), figure, part)
+    def inputs_of(self, at: str, figure: Figure) -> list[Input]:
+        """What in the record, the cell or the policy a figure at a mark follows from."""
+        return inputs_of(self.facts(at), figure)
 
     def touched_by(self, address: str) -> list[str]:
         """Names of the figures that follow from a value, my pencil counted."""
-        from engine.figures import depends
-
-        return depends.touched_by(self.facts("pencil"), address)
+        return figures_from(self.all("pencil"), address)
 
     def consequences(self, start: str = "now", end: str = "pencil") -> list[FigureChange]:
         """Figures that changed noticeably between two marks, worst first; none but of records."""

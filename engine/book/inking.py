@@ -21,7 +21,8 @@ from engine.book.session import Held, Session
 from engine.drafts import by_hand
 from engine.drafts.by_hand import with_comments_in_notes
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import Pencil, PencilMark, pack
+from engine.drafts.marks import PencilMark, pack
+from engine.drafts.pencil import Pencil
 from engine.log.diff import changes_between
 from engine.views import Change, Inked
 from schemas.address import Value, show

@@ -23,7 +23,7 @@ from engine.exports.plate import draw
 from engine.exports.shapes import PlateOptions
 from engine.exports.sheet import to_pdf
 from engine.exports.svg import to_svg
-from engine.figures.model import Missing
+from engine.figures.inputs import Missing
 from engine.repo.work_tree import read_file
 from engine.views import Draft, Finding
 from schemas.document import Document

@@ -12,7 +12,9 @@ from contextlib import suppress
 from engine.book import typed_values
 from engine.book.session import Held, Session
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import Pencil, PencilMark, Replayed, in_words, journals
+from engine.drafts.marks import PencilMark
+from engine.drafts.pencil import Pencil, in_words, journals
+from engine.drafts.replay import Replayed
 from engine.log.diff import delta_of
 from engine.people.identity import require
 from engine.views import Draft, Pencilled, Who

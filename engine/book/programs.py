@@ -15,6 +15,7 @@ from engine.cache import LruCache
 from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
+from engine.repo.stream import blobs_at
 from engine.repo.work_tree import read_file
 from schemas.cell import Cell
 from schemas.errors import UsageError
@@ -93,12 +94,10 @@ class RecordProgram:
             if path in entries and entries[path] not in seen:
                 seen.add(entries[path])
                 yield entries[path]
-            for _, changes in git.raw_log(self._session.head, "--", path):
-                for olds, new, _ in changes:
-                    for blob in (new, *olds):
-                        if blob.strip("0") and blob not in seen:
-                            seen.add(blob)
-                            yield blob
+            for blob in blobs_at(git, self._session.head, path):
+                if blob not in seen:
+                    seen.add(blob)
+                    yield blob
 
 
 def facts_of(data: bytes, cell: Cell | None) -> ProgramFacts:

@@ -37,6 +37,7 @@ class Save:
     linked: Mapping[str, bytes] = field(default_factory=dict)
     writes_linked: bool = False
     pencil: InkedPencil | None = None
+    body: tuple[str, ...] = ()  # of the message, where the changes themselves do not make it
 
 
 AnySave = TypeVar("AnySave", bound=Save)
@@ -67,7 +68,7 @@ def _planned(session: Session, made: Save) -> CommitPlan:
     draft = made.pencil.draft if made.pencil else ""
     return CommitPlan(
         made.subject,
-        [line(change) for change in made.changes],
+        made.body or [line(change) for change in made.changes],
         trailers(session.identity, made.kind, made.held.key, made.reason, draft),
         seal(session.identity, session.clock()),
         made.documents,

@@ -17,7 +17,7 @@ from engine.book.revisions import Revisions
 from engine.book.saving import Save, inked, save
 from engine.book.session import Held
 from engine.figures import wording
-from engine.figures.model import Figure
+from engine.figures.kinds import Figure
 from engine.views import Inked
 from schemas.address import Tree
 from schemas.document import FORMATS, Document, check_tree

@@ -101,6 +101,9 @@ class _Sync:
                 self._fetch()
             except BookError as error:
                 return self._answer(before, problem=error.what)
+            newer = self._newer()
+            if newer:
+                return self._answer(before, problem=newer)
             self._take_in()
             if self.session.head == self.incoming:
                 return self._answer(before)
@@ -121,6 +124,15 @@ class _Sync:
         if self.incoming:
             _stop_at_another_book(self.session, self.there.address, self.incoming)
             self.there.saw(self.incoming, self.session.clock())
+
+    def _newer(self) -> str:
+        """Why nothing is taken in or sent where a newer program wrote here or there, in words."""
+        for commit, where in ((self.session.head, ""), (self.incoming, self.there.address)):
+            found = self.session.inker.formats.newer(commit)
+            if found is not None:
+                refusal = found.refusal(where)
+                return f"{refusal}. {refusal.hint}"
+        return ""
 
     def _stop_if_rewritten(self) -> None:
         """What was once shared is there for ever; where it is gone, somebody took it away."""
@@ -236,9 +248,8 @@ def _stop_at_another_book(session: Session, address: str, incoming: str) -> None
 
 def _others(session: Session, commit: str) -> list[str]:
     """Paths of links and other repositories in a commit."""
-    listed = session.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
-    strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
-    return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
+    others = session.git.tree(commit).others()
+    return [path.encode("utf-8", "surrogateescape").decode("utf-8", "replace") for path in others]
 
 
 def _id_at(session: Session, commit: str) -> str:

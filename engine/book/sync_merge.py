@@ -17,9 +17,10 @@ from engine.book.mending import AsidePencil
 from engine.book.pencilling import overlay
 from engine.book.session import Session
 from engine.book.transaction import CommitPlan
-from engine.drafts.pencil import PencilMark, pack
+from engine.drafts.marks import PencilMark, pack
 from engine.log.commits import Saved
-from engine.merge.books import Aside, Contest, MergedBook, merge_books
+from engine.merge.books import Aside, MergedBook, merge_books
+from engine.merge.documents import Contest
 from engine.people.identity import require, seal
 from engine.views import Who
 from schemas.address import KEY, Value, same_value, show

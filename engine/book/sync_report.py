@@ -13,6 +13,7 @@ from engine.book.commit_words import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
 from engine.figures import wording
+from engine.log.attribution import WITH_VALUES
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
@@ -23,7 +24,6 @@ from schemas.document import Document, kind_of, name_of
 from schemas.errors import ReadError, UsageError
 from schemas.record import Record
 
-WITH_VALUES = ("record", "cell", "people", "book")
 MOST_SAID = 6  # of one kind, in words
 MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
 
@@ -115,17 +115,17 @@ def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
 
 def unfit(session: Session, merged: Merged) -> list[str]:
     """Figures that do not fit in the merged book and did on both its sides."""
-    sides = [(c, session.git.tree(c)) for c in (merged.ours, merged.incoming)]
+    sides = (merged.ours, merged.incoming)
+    trees = [session.git.tree(side) for side in sides]
     made = session.git.tree(merged.commit)
     said: list[str] = []
     for held in session.places("record"):
         now = _document(session, held.path, made.get(held.path, ""))
-        trees = [tree for _, tree in sides]
         if now is None or not (held.key in merged.joined or _leans_on_both(now, made, trees)):
             continue
         before: set[tuple[str, str]] = set()
-        for commit, tree in sides:
-            earlier = _at(session, tree, held.key, held.path)
+        for commit in sides:
+            earlier = _document(session, *session.past.place_at(commit, held.key, held.path))
             before |= set(_not_fitting(session, earlier, commit)) if earlier else set()
         said += [
             f"{held.name}: the merge makes a figure not fit that fitted on both sides: {words}"
@@ -168,13 +168,6 @@ def _document(session: Session, path: str, blob: str) -> Document | None:
         return session.past.document(path, blob) if blob else None
     except ReadError:
         return None
-
-
-def _at(session: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
-    """A record in a tree, at its present path or wherever it lay."""
-    paths = dict.fromkeys([path, *(s.path for s in reversed(session.past.life(key)) if s.path)])
-    there = [p for p in paths if p in tree and session.past.key(p, tree[p]) == key]
-    return _document(session, there[0], tree[there[0]]) if there else None
 
 
 def _leans_on_both(

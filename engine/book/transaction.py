@@ -24,6 +24,7 @@ from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from engine.book.mending import AsidePencil, InkedPencil, Mender
+from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held
 from engine.repo.message import compose
@@ -81,12 +82,14 @@ class Inker:
         self.git = git
         self.folder = git.folder
         self.private = git.private / "witnessmark"
+        self.formats = Formats(git, self.private / "formats.json")
         self._mender = Mender(git, self.private)
 
     def commit(self, make: Callable[[str], tuple[CommitPlan, Kept]]) -> Committed[Kept]:
         """Make the commit that `make` plans on the present head, with what it wants kept.
 
-        `make` may raise (a conflict, a refusal): nothing is changed then. It is
+        `make` may raise (a conflict, a refusal): nothing is changed then. Refused where a
+        newer program wrote a file of the book, or of what is to be taken in. `make` is
         called again where somebody moved the branch meanwhile. Once the branch
         moved the save is one: what the disk refuses after that is left to `mend`.
         """
@@ -105,7 +108,9 @@ class Inker:
             branch = self.git.branch()
             for _ in range(100):
                 head = self.git.head()
+                self.formats.stop_if_newer(head)
                 plan, kept = make(head)
+                self.formats.stop_if_newer(plan.ready, *plan.parents)
                 self._compare_with_disk(plan, self.git.tree(head) if head else {})
                 commit = plan.ready or self._write(plan, head)
                 self._mender.intend(commit, head, plan.paths, plan.pencil, plan.aside)

@@ -20,6 +20,7 @@ from engine.repo.work_tree import read_file
 from schemas.address import show
 from schemas.cell import Axis
 from schemas.errors import UsageError
+from schemas.factors import MM_PER_UNIT
 from schemas.units import to_mm
 
 FILE = "program.file"
@@ -167,7 +168,7 @@ def _beyond(name: str, axis: Axis, extent: Extent, shift: Decimal | None) -> str
         return ""
     else:
         low, high = extent.low_mm, extent.high_mm
-        scale = 25.4 if axis.unit == "in" else 1.0
+        scale = MM_PER_UNIT[axis.unit]
     ends = ((low, extent.low_line, axis.least, -1), (high, extent.high_line, axis.most, 1))
     for value, line, end, way in ends:
         there = (value + float(shift or 0)) / scale

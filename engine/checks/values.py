@@ -108,7 +108,7 @@ def _values(view: RecordView) -> Iterator[tuple[str, str, Decimal]]:
             yield station, axis, value
 
 
-@rule("stages", "error", "Write them rising, as 10, 40, 75, 100 percent of full speed.")
+@rule("stages", "error", "Write them rising, for example 12, 40, 75, 100 percent of full speed.")
 def stages(view: RecordView) -> Says:
     """Prove-out stages do not rise, or leave the span from 0 to 100 percent."""
     steps = view.model.lot.stages or []

@@ -20,7 +20,8 @@ from engine.checks.linked import Linked, look_at
 from engine.drafts import by_hand
 from engine.drafts.by_hand import Found
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import Pencil, PencilMark, journals
+from engine.drafts.marks import PencilMark
+from engine.drafts.pencil import Pencil, journals
 from engine.log.past import DocumentChange
 from engine.views import Who
 from schemas.book import BookFile

@@ -7,10 +7,11 @@ typed until they are drawn.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
-from engine.figures.model import Facts, Figure
+from engine.figures.inputs import Facts
+from engine.figures.kinds import Figure
 from engine.views import Finding
 from schemas.address import Value
 from schemas.record import Record
@@ -77,6 +78,7 @@ class SetUp:
     figures: tuple[Figure, ...]
     findings: tuple[Finding, ...]
     photos: Mapping[str, bytes | None]
+    placed: set[str] = field(default_factory=set)  # addresses that some page has shown by now
 
     @property
     def record(self) -> Record:

@@ -7,7 +7,7 @@ cut short: a record with many of them takes a page more.
 
 from __future__ import annotations
 
-from engine.exports import front, machine_page, proving, values_page
+from engine.exports import front, further, machine_page, proving, values_page
 from engine.exports.page import EDGE, RIGHT, ROOM, TALL, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import sentence
@@ -29,11 +29,13 @@ def to_pdf(set_up: SetUp) -> bytes:
 
 
 def _drawn(set_up: SetUp, pages: int) -> PaperPage:
+    set_up.placed.clear()
     page = PaperPage(lambda page: _head(page, set_up), lambda page: _foot(page, set_up, pages))
     front.draw(page, set_up)
     values_page.draw(page, set_up)
     machine_page.draw(page, set_up)
     proving.draw(page, set_up)
+    further.draw(page, set_up)
     return page
 
 

@@ -7,10 +7,46 @@ held, where it lies, how it moves, how long it takes.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from engine.figures.model import Facts, Figure
+    from engine.figures.inputs import Facts
+    from engine.figures.kinds import Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A number that a figure follows from; `cell:` and `policy:` stand before theirs."""
+
+    address: str
+    value: Any
+    of_limit: bool  # the limit follows from it, and perhaps the value too
+
+
+def inputs_of(facts: Facts, figure: Figure) -> list[Input]:
+    """The numbers that were asked for a figure, in order: the record's, the cell's, the policy's.
+
+    Some count only if others were different; texts and choices steer, they are not listed.
+    """
+    every = (Input(i.address, facts.find(i.address), i.of_limit) for i in figure.inputs())
+    order = ("", "cell", "policy")
+    numbers = [each for each in every if _is_number(each.value)]
+    return sorted(numbers, key=lambda each: order.index(each.address.rpartition(":")[0]))
+
+
+def _is_number(value: object) -> bool:
+    every = value if isinstance(value, list) else [value]
+    return bool(every) and all(isinstance(v, int | Decimal) and v is not True for v in every)
+
+
+def figures_from(found: Iterable[Figure], address: str) -> list[str]:
+    """Names of the figures that asked for an address, there or not, in their order."""
+    known: dict[int, bool] = {}
+    names = (f.name for f in found if f.follows_from(address, known))
+    return list(dict.fromkeys(names))
 
 
 def all_figures(facts: Facts) -> list[Figure]:

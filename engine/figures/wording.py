@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.figures.model import Figure
+from engine.figures.kinds import Figure
 from engine.views import FigureChange
 
 _DIGITS = {"mm": 2, "deg": 2, "s": 1, "N": 0, "N·m": 2, "kg": 3, "mm/s": 0, "h": 1, "1/h": 1}

@@ -106,27 +106,27 @@ def read_canonical(kind: str | None, data: bytes) -> tuple[Spelt, Shape] | None:
     if not reader.read(data):
         return None
     number = reader.values.get("format", "")
-    values = brought_up(kind, number, reader.values)
-    return None if values is None else (values, Shape(frozenset(reader.tables), number))
+    found = brought_up(kind, number, reader.values)
+    return None if found is None else (found[0], Shape(frozenset(reader.tables), number))
 
 
-def brought_up(kind: str | None, number: str, values: Spelt) -> Spelt | None:
+def brought_up(kind: str | None, number: str, *texts: Spelt) -> tuple[Spelt, ...] | None:
     """Spelt values of a format at their present addresses; None where that takes full reading."""
-    if not number.isdigit():
-        return values
-    steps = moves(kind or "", int(number))
+    steps = moves(kind or "", int(number)) if number.isdigit() else []
     if not steps:
-        return None if steps is None else values
-    found = {}
-    for address, text in values.items():
+        return texts if steps is not None else None
+    found = []
+    for values in texts:
+        addresses = list(values)
         for moved in steps:
-            address = moved(address)  # noqa: PLW2901
-        found[address] = text
-    if len(found) != len(values):  # a value stands there under its old and its new name
-        return None
-    if "format" in found:
-        found["format"] = str(int(number) + len(steps))
-    return found
+            addresses = list(map(moved, addresses))
+        made = dict(zip(addresses, values.values(), strict=True))
+        if len(made) != len(values):  # a value stands there under its old and its new name
+            return None
+        if "format" in made:
+            made["format"] = str(int(number) + len(steps))
+        found.append(made)
+    return tuple(found)
 
 
 class _Reader:
@@ -245,9 +245,8 @@ def changed_tables(kind: str | None, old: Canonical, new: bytes) -> tuple[Spelt,
             return None
     if not old.shape.tables.isdisjoint(after.values):
         return None
-    was = brought_up(kind, old.shape.format, before.values)
-    now = brought_up(kind, old.shape.format, after.values)
-    return None if was is None or now is None else (was, now)
+    found = brought_up(kind, old.shape.format, before.values, after.values)
+    return None if found is None else (found[0], found[1])
 
 
 def _changed_lines(one: bytes, other: bytes, before: Spelt, after: Spelt) -> bool:

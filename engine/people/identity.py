@@ -14,8 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from engine.log.past import EMAIL_HOST
-from engine.repo.git import Signature
+from engine.repo.commit_object import EMAIL_HOST, Signature
 from schemas.errors import Refused, UsageError
 from schemas.people import People, Person
 

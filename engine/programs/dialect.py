@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 Unit = Literal["mm", "in"]
-MM_PER_INCH = 25.4  # exactly, NIST SP 811 App. B
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from engine.repo.git import sync_folder
+from engine.repo.durable import flush
 from schemas.errors import BookError
 
 JournalLine = dict[str, Any]
@@ -77,7 +77,7 @@ class Journal:
             _write_whole(handle, start + line)
             if fresh:
                 for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
-                    sync_folder(folder)
+                    flush(folder)
             self._take_in(handle)
             return entry
         finally:

@@ -16,6 +16,7 @@ from engine.views.answers import (
     Finding,
     FittedTray,
     Inked,
+    LeftAlone,
     Level,
     Listed,
     LogEntry,
@@ -28,6 +29,8 @@ from engine.views.answers import (
     Shown,
     Synced,
     Traced,
+    Upgraded,
+    UpgradedFile,
     Waiting,
     Who,
 )
@@ -48,6 +51,7 @@ __all__ = [
     "FittedTray",
     "HistoryPage",
     "Inked",
+    "LeftAlone",
     "Level",
     "Listed",
     "LogEntry",
@@ -62,6 +66,8 @@ __all__ = [
     "Stood",
     "Synced",
     "Traced",
+    "Upgraded",
+    "UpgradedFile",
     "Waiting",
     "Who",
 ]

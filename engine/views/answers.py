@@ -67,6 +67,35 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True)
+class UpgradedFile:
+    """A file that an upgrade brings to the present format; `names` are (old, present) addresses."""
+
+    document: str
+    path: str
+    old: int
+    new: int
+    names: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftAlone:
+    """A file of an older format that an upgrade leaves as it is, and why."""
+
+    document: str
+    path: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Upgraded:
+    """What an upgrade changes, or changed: then `commit` is its commit."""
+
+    files: tuple[UpgradedFile, ...]
+    left: tuple[LeftAlone, ...]
+    commit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FigureChange:
     """A figure that changed: what a change of values does to it.
 

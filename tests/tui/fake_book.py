@@ -197,7 +197,7 @@ class Stage:
         await self.type(record)
         await self.press("enter", "enter")
         if address:
-            self.page.goto(address)
+            self.page.document.goto(address)
             await self.settle()
 
     def text(self) -> str:

@@ -4,30 +4,23 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.mini_book import BUSH, SEAT
-from tui.commands.frame import run
-from tui.main import witnessmark
+from tests.tui.conftest import Command
 
 REACH = "positions.seat.reach"
 Ask = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def ask(folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Ask:
+def ask(little: Path, command: Command) -> Ask:
     """`ask("mira", "list")`: exit status, standard output, standard error."""
-
-    def call(login: str, *words: str) -> tuple[int, str, str]:
-        monkeypatch.setenv("LOGNAME", login)
-        status = run(witnessmark, ["--book", str(folder), *words])
-        said = capsys.readouterr()
-        return status, said.out, said.err
-
-    return call
+    return partial(command, little)
 
 
 @pytest.fixture
@@ -171,13 +164,14 @@ def test_csv_cells_are_no_formulas(ask: Ask) -> None:
     assert rows["offsets.G54.z"] == "-3.5"
 
 
-def test_a_book_that_is_none_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(witnessmark, ["--book", str(tmp_path), "list"]) == 2
-    assert "witnessmark init" in capsys.readouterr().err
+def test_a_book_that_is_none_is_told(tmp_path: Path, command: Command) -> None:
+    status, _, said = command(tmp_path, "mira", "list")
+    assert status == 2
+    assert "witnessmark init" in said
 
 
-def test_foreign_text_does_not_reach_the_terminal_raw(folder: Path, ask: Ask) -> None:
-    path = folder / "records" / f"{SEAT}.toml"
+def test_foreign_text_does_not_reach_the_terminal_raw(little: Path, ask: Ask) -> None:
+    path = little / "records" / f"{SEAT}.toml"
     path.write_text(path.read_text().replace('"Seat"', '"\\u001b[2Jboo"'))
     for words in (["list"], ["check"], ["pencil"]):
         _, out, err = ask("mira", *words)

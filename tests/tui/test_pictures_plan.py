@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures.geometry import grid
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from schemas.document import read_document
 from tests.engine.figures.mill_case import case
 from tui.pictures.grids import kept
@@ -186,7 +186,7 @@ def test_what_cannot_be_told_is_named():
 
 def test_inches_stay_inches():
     text = prose(demo("wear-ring-op20"))
-    assert "web in inches, at least 0.1575: across 0.92, along 0.87: fits" in text
+    assert "web in inches, at least 0.1575: across 1.77, along 1.05: fits" in text
 
 
 @given(

@@ -1,24 +1,13 @@
 """The editor: both values, typing, undo, and what is never asked."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, on_stage, started
+from tests.tui.fake_book import FINDINGS, RECORD, on_stage
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _pencil(folder: Path, login: str = "mosk") -> dict[str, str]:
@@ -185,6 +174,29 @@ async def test_typing_goes_on_while_others_ink(folder, clock):
     assert _pencil(folder) == {SEAT: "303.79"}
 
 
+async def test_choices_stay_in_sight_while_others_ink(folder, clock):
+    lead = Book.open(folder, login="itob", clock=clock)
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.release")
+        stage.app._watch()
+        await stage.settle()
+        await stage.press("enter")
+        lead.document(RECORD).pencil.set("lot.quantity", "120")
+        lead.document(RECORD).ink()
+        stage.app._watch()
+        await stage.settle()
+        assert "One of: jaws_close_then_fingers_open" in stage.text()
+
+
+async def test_the_address_of_the_chosen_line_is_told_while_finding(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.bite")
+        await stage.press("slash")
+        await stage.type("seat lift")
+        assert stage.page.lines.key == SEAT
+        assert stage.page.detail.text.strip() == SEAT
+
+
 async def test_sections_words_and_the_last_change(folder, clock):
     async with on_stage(folder, clock) as stage:
         await stage.open(address="jaws.bite")
@@ -256,7 +268,7 @@ async def test_hostile_text_is_painted_as_text(folder, clock):
     assert path.exists()
     async with on_stage(folder, clock) as stage:
         await stage.open(address="jaws.kept_at")
-        assert "[/x] [red]rack" in stage.line("place")
+        assert "[/x] [red]rack" in stage.line("kept_at")
         await stage.press("t")
         assert "[/x] [red]rack[/red] ]8;;" in stage.text()
 

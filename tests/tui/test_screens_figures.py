@@ -1,29 +1,16 @@
 """Figures on the screen: what a pencil edit does, margins, pictures, and where a value stands."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from engine.book import Book
 from engine.views import FigureChange
-from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, started
-from tui.screens import sheetpage
+from tests.tui.fake_book import RECORD, Stage, on_stage
+from tui.screens.editor import judgement
 from tui.screens.judged import Outcome, outcome_row
 from tui.widgets.paint import Paint
 
 BITE = "jaws.bite"
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _figures(stage: Stage) -> str:
@@ -96,8 +83,8 @@ async def test_figures_never_hold_a_key_back_and_overtaken_ones_are_not_worked_o
     folder, clock, monkeypatch
 ):
     asked = []
-    real = sheetpage.outcome_of
-    monkeypatch.setattr(sheetpage, "outcome_of", lambda *a: (asked.append(1), real(*a))[1])
+    real = judgement.outcome_of
+    monkeypatch.setattr(judgement, "outcome_of", lambda *a: (asked.append(1), real(*a))[1])
     async with on_stage(folder, clock) as stage:
         await stage.open(address="positions.seat.swing")
         before = len(asked)
@@ -176,7 +163,7 @@ async def test_a_figure_says_how_from_what_and_where_its_limit_comes_from(folder
         assert "policy: free_height_least" in limit
         await stage.press("down", "enter")
         assert stage.page.name_of_record == RECORD
-        assert stage.page.lines.key == "blank.height"
+        assert stage.page.lines.key == "jaws.bite"
 
 
 async def test_a_limit_of_the_policy_is_gone_to_in_the_policy(folder, clock):
@@ -230,7 +217,7 @@ async def test_a_round_can_be_the_first_the_last_and_slower(folder, clock):
         await stage.press("n")
         assert "The last round" in stage.text()
         await stage.press("n", "s")
-        assert "Every round at 10 % of full speed" in stage.text()
+        assert "Every round at 12 % of full speed" in stage.text()
         await stage.press("t")
         assert "order of fetching" in stage.text()
         assert "stage" not in stage.page.keys_bar.text

@@ -1,24 +1,13 @@
 """Inking, what comes in its way, and going back."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, on_stage, started
+from tests.tui.fake_book import RECORD, Clock, on_stage
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _book(folder: Path, clock: Clock, login: str = "mosk") -> Book:
@@ -101,7 +90,7 @@ async def test_taking_theirs_rubs_out_and_can_be_brought_back(folder, clock):
 
 def _by_hand(folder: Path) -> None:
     path = folder / "records" / f"{RECORD}.toml"
-    path.write_text(path.read_text().replace("seconds = 1.5", "seconds = 2.5"))
+    path.write_text(path.read_text().replace("seconds = 1.3", "seconds = 2.5"))
 
 
 @pytest.mark.parametrize(("answer", "in_pencil"), [("p", True), ("b", False), ("escape", False)])
@@ -155,3 +144,13 @@ async def test_a_section_is_listed_before_it_goes_back(folder, clock):
         assert SEAT not in stage.text()
         await stage.press("escape")
     assert str(_book(folder, clock).document(RECORD).values()["jaws.clamp_pressure"]) == "16"
+
+
+async def test_nothing_to_restore_is_said_and_left_with_esc(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.bite")
+        await stage.press("m", "v", "v")
+        assert "nothing to restore" in stage.text()
+        await stage.press("enter", "escape")
+        assert stage.page.title_bar.text.startswith(" Marks")
+        assert "something went wrong" not in stage.text()

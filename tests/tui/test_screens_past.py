@@ -1,26 +1,11 @@
 """Compare, trace and marks; the list; opening and leaving."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
 from engine.book import Book
 from schemas.errors import BookError
-from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, opener, started
+from tests.tui.fake_book import RECORD, Stage, on_stage, opener
 from tui.app import WitnessmarkApp
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 async def test_compare_since_the_last_run_jumps_to_the_field(folder, clock):

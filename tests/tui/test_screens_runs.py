@@ -2,27 +2,14 @@
 
 import asyncio
 import threading
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
 
 from engine.book import Book
 from engine.views import Sent, Waiting, Who
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, opener, started
+from tests.tui.fake_book import FINDINGS, RECORD, FakeBook, on_stage, opener
 from tui.app import WitnessmarkApp
 from tui.screens import checking
+from tui.screens.editor import Editor
 from tui.widgets.paint import Paint
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 async def test_the_log_names_who_noted_what(folder, clock):
@@ -51,8 +38,8 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         await stage.press("enter")
         assert "; confirmed (you, just now)" in stage.page.about.text
         await stage.press("p")
-        assert "Stages of this record: 10, 35, 70, 100" in stage.text()
-        await stage.type("35 %")
+        assert "Stages of this record: 12, 40, 75, 100" in stage.text()
+        await stage.type("40 %")
         await stage.press("enter", "k")
         await stage.type("first burr at the groove")
         await stage.press("enter", "r", "enter", "x")
@@ -64,7 +51,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
     assert [(e.what, e.text) for e in book.document(RECORD).runs.log(2)] == [
         ("start", "night shift"),
         ("confirm", ""),
-        ("stage", "35 % of full speed"),
+        ("stage", "40 % of full speed"),
         ("piece", "first piece, burr at the groove"),
         ("refill", ""),
         ("stop", "58 good, 2 scrap"),
@@ -135,9 +122,13 @@ async def test_checks_that_take_long_keep_no_key_waiting(folder, clock, monkeypa
     async with app.run_test(size=(80, 24)) as pilot:
         for _ in range(200):
             await pilot.pause(0.02)
-            if getattr(app.screen, "sheet", None) is not None and not app.clerk.busy:
+            if (
+                isinstance(app.screen, Editor)
+                and app.screen.document.contents
+                and not app.clerk.busy
+            ):
                 break
-        app.screen.goto("jaws.bite")
+        app.screen.document.goto("jaws.bite")
         await pilot.press("9", "enter")
         await pilot.pause(0.1)
         await asyncio.to_thread(app.clerk.settle)

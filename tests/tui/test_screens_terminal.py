@@ -18,7 +18,7 @@ import pyte
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, started
+from tests.tui.fake_book import RECORD
 
 ROOT = Path(__file__).parents[2]
 SEAT = "positions.seat.lift"
@@ -82,15 +82,11 @@ class Line:
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    return started(tmp_path / "book", Clock())
-
-
-@pytest.fixture
 def line(folder: Path) -> Iterator[Line]:
     line = Line(folder, RECORD)
     line.until("seal-carrier-op20")
     line.until("record")
+    line.until("g shows them")  # the figures, which come last
     yield line
     line.child.close(force=True)
 

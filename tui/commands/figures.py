@@ -18,7 +18,7 @@ from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.figures.model import Figure
+    from engine.figures.kinds import Figure
     from engine.views import Expected, FittedTray
 
 CAUTION = "Figures warn, they certify nothing: table values mislead and wet parts slip."

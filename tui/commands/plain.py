@@ -21,11 +21,13 @@ from engine.views import (
     FigureChange,
     Finding,
     Inked,
+    LeftAlone,
     Listed,
     LogEntry,
     Mark,
     RunState,
     Traced,
+    UpgradedFile,
     Who,
 )
 from schemas.number import spell
@@ -246,3 +248,15 @@ def inked(item: Inked) -> Plain:
         "changes": [change(inner) for inner in item.changes],
         "messages": list(item.messages),
     }
+
+
+def upgraded_file(item: UpgradedFile) -> Plain:
+    """A file that takes the present format."""
+    names = [{"from": old, "to": new} for old, new in item.names]
+    return {"record": item.document, "path": item.path, "from": item.old, "to": item.new,
+            "addresses": names}  # fmt: skip
+
+
+def left_alone(item: LeftAlone) -> Plain:
+    """A file of an older format that stays as it is."""
+    return {"record": item.document, "path": item.path, "why": item.why}

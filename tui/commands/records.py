@@ -1,15 +1,19 @@
-"""Commands for whole records: new, copy, rename, retire, restore; and for books."""
+"""Commands for whole records: new, copy, rename, retire, restore; and for books: init, upgrade."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from tui.commands import plain, words
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
-from tui.commands.output import say
+from tui.commands.output import put, put_csv, put_json, say
 from tui.commands.pencilling import put_inked
+
+if TYPE_CHECKING:
+    from engine.views import Upgraded
 
 _REASON = click.option("--reason", default="", help="Why; it stays in history.")
 
@@ -82,6 +86,41 @@ def init(wanted: CommandOptions, folder: Path, name: str) -> int:
     book = Book.start(folder, as_person=wanted.person, name=name)
     say(f"{book.name}: a book of {len(book.documents())} files begins in {folder}")
     return EXIT_DONE
+
+
+@click.command()
+@click.option("--ink", "at_once", is_flag=True, help="Do it, in one commit; a lead's act.")
+@shared_options
+def upgrade(wanted: CommandOptions, at_once: bool) -> int:
+    """Show which files have an older format; --ink brings them to the present one.
+
+    No value changes by it: sign-offs, pencil and what was read back stay as they are.
+    """
+    done = wanted.open().upgrade(ink=at_once)
+    if wanted.form == "json":
+        files = [plain.upgraded_file(file) for file in done.files]
+        left = [plain.left_alone(item) for item in done.left]
+        put_json({"commit": done.commit or None, "files": files, "left": left})
+        return EXIT_DONE
+    if wanted.form == "csv":
+        put_csv([plain.upgraded_file(file) for file in done.files])
+        return EXIT_DONE
+    for file in done.files:
+        names = ", ".join(f"{old} is {new} now" for old, new in file.names)
+        put(f"{file.path}: format {file.old} -> {file.new}{f'; {names}' if names else ''}")
+    for item in done.left:
+        say(f"left as it is: {item.path}: {item.why}")
+    say(_upgraded_in_words(done))
+    return EXIT_DONE
+
+
+def _upgraded_in_words(done: Upgraded) -> str:
+    if done.commit:
+        return f"inked {done.commit[:10]}: {words.many(len(done.files), 'file')}, no value changed"
+    if done.files:
+        return "Nothing was written. `witnessmark upgrade --ink` does it in one commit."
+    rest = "every other file" if done.left else "every file"
+    return f"{rest} has the present format"
 
 
 @click.command()

@@ -13,10 +13,10 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from engine.book import Book
-from schemas.address import Tree, Value, grow, look_up, put, take_out
+from schemas.address import Tree, Value, grow, look_up, put, same_text, show, take_out
 from schemas.document import check_tree, read_document
 from schemas.errors import BookError
 from tui.demo import script
@@ -129,8 +129,6 @@ class Player:
 
     def _values(self, record: str, values: dict[str, str]) -> dict[str, str]:
         """Typed values; `present` is what the demo book holds."""
-        from schemas.address import show
-
         there = self.present.get(record, {})
         return {
             address: show(there[address]) if text == "present" else text
@@ -148,8 +146,6 @@ class Player:
 
     def _everything(self, book: Book, record: str, crept: str) -> None:
         """Fill a fresh copy with all that the demo book says of it."""
-        from schemas.address import same_text, show
-
         document = book.document(record)
         inked, wanted = document.values(), dict(self.present[record])
         for place, text in {**script.FIRST_TAUGHT, script.CREPT: crept}.items():
@@ -191,7 +187,9 @@ class Player:
         book.document(record).runs.confirm(**details)
 
     def _stage(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.document(record).runs.stage(Decimal(details["percent"]))
+        document = book.document(record)
+        stages = cast("list[int | Decimal]", document.values()["lot.stages"])
+        document.runs.stage(Decimal(stages[details["number"]]))
 
     def _piece(self, book: Book, record: str, details: dict[str, Any]) -> None:
         book.document(record).runs.piece(details["piece"])

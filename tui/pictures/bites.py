@@ -12,7 +12,8 @@ from functools import partial
 
 from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
 from engine.figures.groups.bite import figures
-from engine.figures.model import Facts, Figure, Missing
+from engine.figures.inputs import Facts, Missing
+from engine.figures.kinds import Figure
 from tui.pictures.pieces import DrawnPiece, Spans, sketch, spans
 from tui.pictures.signs import (
     NARROWEST,
@@ -76,8 +77,8 @@ def _piece(facts: Facts, what: What) -> DrawnPiece | None:
         return None
     return DrawnPiece(
         tall,
-        _told(lambda: facts.length("jaws.bite")[0]),
-        _told(lambda: facts.length(f"{fingers(facts, what)}.bite")[0]),
+        _told(lambda: facts.length("jaws.bite")),
+        _told(lambda: facts.length(f"{fingers(facts, what)}.bite")),
         facts.record.jaws.inside_or_outside == "inside",
         hold_of(facts, what) == "inside",
     )
@@ -128,8 +129,8 @@ def _sum(facts: Facts, what: What, free: Figure) -> list[str]:
         return []
     parts = (
         size(facts, what, "height")[0],
-        facts.length("jaws.bite")[0],
-        facts.length(f"{fingers(facts, what)}.bite")[0],
+        facts.length("jaws.bite"),
+        facts.length(f"{fingers(facts, what)}.bite"),
     )
     texts = " - ".join(length(facts, part) for part in parts)
     lead = f"at least {length(facts, free.limit)}: " if free.limit is not None else ""

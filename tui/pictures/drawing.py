@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from engine.figures.geometry.grid import Pocket
+from engine.figures.geometry.pocket import Pocket
 from tui.pictures.grids import How, Size
 from tui.pictures.signs import Signs
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pocket import Pocket, by_row, name_of
 from engine.figures.groups import tray
-from engine.figures.model import Facts, Figure, Missing
+from engine.figures.inputs import Facts, Missing
+from engine.figures.kinds import Figure
 from tui.pictures.drawing import OUT, UNUSED, USED, DrawnTray
 from tui.pictures.grids import FAIR, Size
 from tui.pictures.reaching import Reach, margin
@@ -37,7 +37,7 @@ def _order(shown: DrawnTray, size: Size) -> Iterable[str]:
         yield f"{USED} in use"
     yield f"numbers: order of fetching, {shown.path}"
     between = "," if first == (0, 0) else "; r1c1 is"
-    yield f"first: {grid.name_of(first)}{between} {shown.corner}"
+    yield f"first: {name_of(first)}{between} {shown.corner}"
     hidden = [
         f"{letter}{low} to {letter}{high}"
         for letter, kept in (("c", size.columns), ("r", size.rows))
@@ -61,13 +61,13 @@ def _empty(facts: Facts, shown: DrawnTray, size: Size) -> Iterable[str]:
     if unused:
         sign = UNUSED if size.how == "signs" else UNUSED * 2
         yield f"{sign} leave empty: {_names(unused)}"
-    keep = cell_of(facts).bed.keep_empty or 0
+    keep = facts.find("cell:bed.keep_empty") or 0
     if keep > 0:
         yield f"load {max(len(shown.order) - keep, 0)}: {keep} more stay empty for what comes back"
 
 
-def _names(pockets: Iterable[grid.Pocket]) -> str:
-    names = [grid.name_of(pocket) for pocket in pockets]
+def _names(pockets: Iterable[Pocket]) -> str:
+    names = [name_of(pocket) for pocket in pockets]
     more = len(names) - MOST_NAMED
     return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
@@ -89,7 +89,7 @@ def _reach(
         yield f"within reach: every pocket in use, at {' and '.join(fine)}"
 
 
-def _block(out: frozenset[grid.Pocket], shown: DrawnTray) -> str:
+def _block(out: frozenset[Pocket], shown: DrawnTray) -> str:
     """Whole columns or whole rows where it is those; else pocket by pocket."""
     for letter, way in (("c", 0), ("r", 1)):
         lines = sorted({pocket[way] for pocket in out})
@@ -97,11 +97,11 @@ def _block(out: frozenset[grid.Pocket], shown: DrawnTray) -> str:
         if run and all(p in out for p in shown.order if lines[0] <= p[way] <= lines[-1]):
             low, high = f"{letter}{lines[0] + 1}", f"{letter}{lines[-1] + 1}"
             return f"all of {low}" if low == high else f"all of {low} to {high}"
-    return _names(sorted(out, key=lambda pocket: (pocket[1], pocket[0])))
+    return _names(sorted(out, key=by_row))
 
 
 def _short(facts: Facts, one: Reach) -> str:
-    name, unit, worst = one.axis, unit_of(facts), grid.name_of(one.worst)
+    name, unit, worst = one.axis, unit_of(facts), name_of(one.worst)
     if one.least < 0:
         return f"{name} would be {length(facts, -one.least)} {unit} past its end at {worst}"
     keep = length(facts, margin(facts))
@@ -135,9 +135,9 @@ def _room(facts: Facts, name: str, found: list[Figure]) -> Iterable[str]:
 
 def _truth(facts: Facts, size: Size) -> Iterable[str]:
     pitches = ("tray.pitch_across", "tray.pitch_along")
-    counts = facts.record.tray.across, facts.record.tray.along
+    counts = facts.find("tray.across"), facts.find("tray.along")
     try:
-        facts.length(*(a for a, count in zip(pitches, counts, strict=True) if count != 1))
+        facts.lengths(*(a for a, count in zip(pitches, counts, strict=True) if count != 1))
     except Missing as error:
         yield f"not to scale: cannot tell: {', '.join(error.addresses)}"
         return

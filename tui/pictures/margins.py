@@ -15,7 +15,7 @@ from math import ceil
 
 from rich.cells import cell_len
 
-from engine.figures.model import Figure, Verdict
+from engine.figures.kinds import Figure, Verdict
 from tui.pictures.signs import NARROWEST, Signs, finish, number, signs, words
 from tui.safe import fit
 

@@ -12,9 +12,9 @@ from itertools import zip_longest
 from rich.cells import cell_len
 
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pocket import Pocket
 from engine.figures.geometry.tray_plate import pocket
-from engine.figures.model import Facts, Missing, both, gather, known
+from engine.figures.inputs import Facts, Missing, both, gather
 from tui.pictures.drawing import DrawnTray, drawn
 from tui.pictures.grids import How, Want, size_for
 from tui.pictures.legend import legend
@@ -46,7 +46,7 @@ def _lines(facts: Facts, width: int, ascii_only: bool, height: int) -> list[str]
     reach = _reach(facts)
     out = [one.out for one in reach] if isinstance(reach, list) else []
     across, along = grid.size(facts)
-    round_ones = facts.record.tray.pocket_shape != "rectangle"
+    round_ones = facts.find("tray.pocket_shape") != "rectangle"
     shown = DrawnTray(across, along, order, frozenset().union(*out), corner, path, round_ones)
     widths = {how: width - shown.gutter(how, sign) - 5 for how in _HOWS}
     size = size_for(_want(facts), len(str(len(order))), widths, height - _AROUND)
@@ -55,11 +55,12 @@ def _lines(facts: Facts, width: int, ascii_only: bool, height: int) -> list[str]
     return [*words(_heading(facts, shown), width), *_beside(plan, entries, width)]
 
 
-def _told(facts: Facts) -> tuple[dict[grid.Pocket, int], tuple[str, str]]:
+def _told(facts: Facts) -> tuple[dict[Pocket, int], tuple[str, str]]:
     """Numbers from 1 in the order of fetching; path and corner in the cell's words."""
 
     def bed(name: str) -> str:
-        return str(known(getattr(cell_of(facts).bed, name), f"cell:bed.{name}"))
+        facts.need_cell()
+        return facts.text(f"cell:bed.{name}")
 
     _, (path, corner) = both(
         lambda: grid.used(facts), lambda: gather(lambda: bed("path"), lambda: bed("corner"))
@@ -90,13 +91,13 @@ def _want(facts: Facts) -> Want:
 
 def _told_length(facts: Facts, address: str) -> float:
     try:
-        return max(facts.length(address)[0], 0.0)
+        return max(facts.length(address), 0.0)
     except Missing:
         return 0.0
 
 
 def _heading(facts: Facts, shown: DrawnTray) -> str:
-    plate = facts.record.tray.plate
+    plate = facts.find("tray.plate")
     name = f"Tray {plate}" if plate else "Tray"
     every, used = shown.columns * shown.rows, len(shown.order)
     count = f"{every} pockets" if used == every else f"{used} of {every} pockets in use"

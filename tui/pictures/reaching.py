@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
+from engine.figures.cell import travel_left
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pocket import Pocket
 from engine.figures.geometry.pockets import stations, value_in
-from engine.figures.geometry.tray_reach import travel_left
-from engine.figures.model import Facts, Missing, gather, known
+from engine.figures.inputs import Facts, Missing, gather
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,27 +24,23 @@ class Reach:
     station: str
     axis: str
     least: float
-    worst: grid.Pocket
-    out: frozenset[grid.Pocket]
+    worst: Pocket
+    out: frozenset[Pocket]
 
 
 def margin(facts: Facts) -> float:
     """Travel in mm that has to be left; zero where the policy makes no rule."""
     try:
-        return facts.of_policy("travel_margin")[0]
+        return facts.number("policy:travel_margin")
     except Missing:
         return 0.0
 
 
 def reaches(facts: Facts) -> list[Reach]:
     """Every axis that moves over the tray, station by station; `Missing` names all it lacks."""
-    movers = gather(*(partial(_mover, facts, way) for way in ("across", "along")))
+    movers = gather(*(partial(grid.mover, facts, way) for way in ("across", "along")))
     pairs = [(station, axis) for station in stations(facts) for axis in dict.fromkeys(movers)]
     return list(gather(*(partial(_reach, facts, *pair) for pair in pairs)))
-
-
-def _mover(facts: Facts, way: str) -> str:
-    return str(known(getattr(cell_of(facts).bed, f"{way}_axis"), f"cell:bed.{way}_axis"))
 
 
 def _reach(facts: Facts, station: str, axis: str) -> Reach:

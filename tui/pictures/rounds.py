@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from engine.figures.groups.cycle import CycleBar, Which, bars, cycle, first, last
-from engine.figures.model import Facts, Missing
+from engine.figures.inputs import Facts, Missing
 from tui.pictures.signs import NARROWEST, Signs, cannot_tell, finish, number, signs, words
 from tui.safe import fit
 

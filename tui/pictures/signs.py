@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from engine.figures.model import MM_PER_INCH, Facts
+from engine.figures.inputs import Facts
+from schemas.factors import MM_PER_UNIT
 from tui.safe import encodable, fit, safe, wrap
 
 NARROWEST = 40  # narrower ones are laid out for this and cut
@@ -97,7 +98,7 @@ def unit_of(facts: Facts) -> str:
 def length(facts: Facts, millimetres: float) -> str:
     """A length in the record's own unit, as a person would have typed it."""
     inches = unit_of(facts) == "in"
-    text = f"{millimetres / (MM_PER_INCH if inches else 1.0):.{4 if inches else 3}f}"
+    text = f"{millimetres / MM_PER_UNIT['in' if inches else 'mm']:.{4 if inches else 3}f}"
     whole, _, part = text.partition(".")
     return _without_minus_zero(f"{whole}.{part.rstrip('0') or '0'}")
 

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 from tui.safe import wrap
 from tui.screens.choice import Choice, Option
 from tui.screens.judged import broken, broken_words, change_items
-from tui.screens.notice import paragraph
+from tui.screens.trace import Trace
 from tui.screens.words import change_row, count, is_record, moved_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -133,8 +134,6 @@ class Compare(FinderPage):
 
     def do_trace(self) -> None:
         """The life of the chosen value."""
-        from tui.screens.trace import Trace
-
         if isinstance(self.lines.key, str):
             self.app.push_screen(Trace(self.name_of_record, self.lines.key))
 

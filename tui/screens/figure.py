@@ -1,7 +1,7 @@
 """One figure: its verdict, how it is worked out, from what, and where its limit comes from.
 
-Invariant: the values it follows from were found by trying each; nothing is listed
-from memory. Enter on a value goes to its field.
+Invariant: the values it follows from are those that it asked for; nothing is listed
+from memory. Some count only if others were different. Enter on a value goes to its field.
 """
 
 from __future__ import annotations
@@ -11,19 +11,18 @@ from typing import TYPE_CHECKING
 
 from tui.safe import fit, wrap
 from tui.screens.judged import CAUTION, RECORDS, style_of
-from tui.screens.notice import paragraph
 from tui.screens.words import with_unit
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER, Page
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.depends import Input, Part
-    from engine.figures.model import Figure
+    from engine.figures import Input
+    from engine.figures.kinds import Figure
     from schemas.errors import WitnessmarkError
 
-_PARTS: tuple[Part, ...] = ("record", "cell", "policy")
 _CAUTIONS = {
     "hold": CAUTION,
     "mass": CAUTION,
@@ -63,8 +62,7 @@ class FigurePage(Page):
         self._figure = figure
         self._inputs: list[InputShown] = []
         self._cell = ""
-        self._left = list(_PARTS)  # still to be looked through
-        self._asked = False
+        self._looking = True
 
     def heading(self) -> str:
         """Which figure, of what."""
@@ -75,35 +73,30 @@ class FigurePage(Page):
         return f"{name[:1].upper()}{name[1:]}, {how}"
 
     def load(self) -> None:
-        """What is known at once; what it follows from is looked for part by part."""
+        """What is known at once; then the values that it follows from."""
         self._show()
-        if not self._asked:
-            self._asked = True
+        if self._looking:
             self.tell(_CAUTIONS.get(self._figure.group, RECORDS), "")
-            self._look_on()
+            self._look()
 
-    def _look_on(self) -> None:
-        if not self._left:
-            return
-        name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
+    def _look(self) -> None:
+        name, at, figure = self.name_of_record, self._at, self._figure
 
         def question(book: Book) -> tuple[str, list[InputShown]]:
             figures = book.document(name).figures
             cell = figures.facts(at).record.record.cell
-            found = figures.inputs_of(at, figure, part)
+            found = figures.inputs_of(at, figure)
             return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)
 
     def _found(self, answer: tuple[str, list[InputShown]]) -> None:
-        self._cell, found = answer
-        self._inputs += found
-        del self._left[0]
+        self._cell, self._inputs = answer
+        self._looking = False
         self._show()
-        self._look_on()
 
     def _lost(self, error: WitnessmarkError) -> None:
-        self._left = []
+        self._looking = False
         self._show()
         self.tell_in_a_line(error)
 
@@ -142,7 +135,7 @@ class FigurePage(Page):
             return []
         title = f"The limit, {wording.against(f)}, follows from"
         found = self._followed(title, of_limit=True)
-        if not found and not self._left:
+        if not found and not self._looking:
             text = f"The limit, {wording.against(f)}, is fixed: it follows from no value."
             return [paragraph(8, ""), paragraph(9, text)]
         return found
@@ -150,7 +143,7 @@ class FigurePage(Page):
     def _followed(self, title: str, *, of_limit: bool) -> list[Item]:
         found = [each for each in self._inputs if each.input.of_limit == of_limit]
         if not found:
-            waits = self._left and not of_limit and not self._figure.missing
+            waits = self._looking and not of_limit and not self._figure.missing
             return [paragraph(7, ""), paragraph(6, "Looking for the values ...")] if waits else []
         rows = [
             fixed(
@@ -165,17 +158,15 @@ class FigurePage(Page):
 
     def do_take(self) -> None:
         """Go to the field, in this record or in the cell or the policy."""
-        from tui.screens.editor import Editor
-
         if not isinstance(self.lines.key, tuple):
             return
         part, _, address = self.lines.key[1].rpartition(":")
         if not part:
             self.dismiss(address)
         elif part == "policy":
-            self.app.push_screen(Editor("book", f"policy.{address}"))
+            self.bench.open_document("book", f"policy.{address}")
         elif self._cell:
-            self.app.push_screen(Editor(f"cells/{self._cell}", address))
+            self.bench.open_document(f"cells/{self._cell}", address)
 
 
 def _spelt(address: str) -> str:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views import Change
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
-from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
 from tui.screens.words import change_row, count, is_record
 from tui.widgets.lines import Item
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -83,8 +84,6 @@ class Ink(ReasonPage):
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:
-    from engine.views import Change
-
     def draw(width: int) -> Sequence[StyledRow]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)
         return [change_row(change, width)]

@@ -19,7 +19,7 @@ from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.model import Figure
+    from engine.figures.kinds import Figure
     from engine.views import FigureChange
 
 CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet parts slip."

@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING
 
 from tui.safe import fit
 from tui.screens.checking import Checking
-from tui.screens.editor import Editor
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
-from tui.screens.notice import Notice, paragraph
+from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
 from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, people_of
@@ -24,6 +23,7 @@ from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledRow, StyledText
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -60,7 +60,7 @@ class Listing(FinderPage):
 
     def live_keys(self) -> tuple[PageKey, ...]:
         """There is nowhere to go back to."""
-        return super().live_keys() if self.finding else (*self.KEYS, *MOVING)
+        return (*self.KEYS, *MOVING)
 
     # Loading
 
@@ -158,7 +158,7 @@ class Listing(FinderPage):
             texts = [(str(problem), "") for problem in each.problems]
             self.app.push_screen(Notice(f"{each.record} cannot be opened", texts))
         elif isinstance(name, str) and name != "others":
-            self.app.push_screen(Editor(name))
+            self.bench.open_document(name)
 
     def do_findings(self) -> None:
         """Findings of the book."""
@@ -185,7 +185,7 @@ class Listing(FinderPage):
     def _open_at(self, place: tuple[str, str] | None) -> None:
         if place is not None:
             self.lines.choose(place[0])
-            self.app.push_screen(Editor(*place))
+            self.bench.open_document(*place)
 
     def do_retired(self) -> None:
         """With or without retired records."""
@@ -209,7 +209,7 @@ class Listing(FinderPage):
         if answer is True:
             self.app.exit(0)
         elif isinstance(answer, str):
-            self.app.push_screen(Editor(answer))
+            self.bench.open_document(answer)
 
     def leave(self) -> None:
         """Esc does not leave the program."""

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from tui.safe import fit
 from tui.screens.compare import Compare
-from tui.screens.notice import paragraph
+from tui.screens.notice import Notice
 from tui.screens.restore import Restore, how_much
 from tui.screens.words import age, count, moment
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Inked, Mark
@@ -133,8 +134,6 @@ class Marks(FinderPage):
             return
         self.tell(f"Restored in a new ink: {count(len(answer.changes), 'value')}.")
         if answer.messages:
-            from tui.screens.notice import Notice
-
             texts = [(text, "") for text in answer.messages]
             self.app.push_screen(Notice("Restored. What to know now", texts))
 

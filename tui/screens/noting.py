@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING
 
 from schemas.errors import UsageError, WitnessmarkError
 from schemas.number import read_typed
-from tui.screens.notice import paragraph
-from tui.widgets.entry import Entry
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
-from tui.widgets.page import Page
+from tui.widgets.prose import paragraph
+from tui.widgets.typing_page import TypingPage
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -155,15 +154,14 @@ ASKED = {
 }
 
 
-class Noting(Page):
+class Noting(TypingPage):
     """Asks for one note and makes it. Its answer is what was written, or None."""
 
     def __init__(self, name: str, asked: Asked, text: str = "", hint: str = "") -> None:
-        super().__init__()
+        super().__init__(text)
         self.name_of_record = name
         self._asked = asked
         self._hint = hint
-        self.entry = Entry(text)
 
     def heading(self) -> str:
         """What is noted, of what."""
@@ -181,13 +179,12 @@ class Noting(Page):
 
     def typed(self) -> None:
         """Show the line."""
-        self.status.say(*self.entry_row(f" {self._asked.label}"))
+        self.status.say(*self.line_row(f" {self._asked.label}"))
 
     def accept(self) -> None:
         """Read it, and hand it over."""
-        assert self.entry is not None
         try:
-            said = self._asked.read(self.entry.text.strip())
+            said = self._asked.read(self.text)
         except WitnessmarkError as error:
             self._refused(error)
             return
@@ -211,7 +208,3 @@ class Noting(Page):
             fixed(("no", n), row, heading=True) for n, row in enumerate(self.under_rows(error, 2))
         ]
         self.lines.show([*items, *rows])
-
-    def drop(self) -> None:
-        """Note nothing."""
-        self.dismiss(None)

@@ -32,7 +32,7 @@ _ROUND = (
     key("n", "first, last, every", "the first round, the last one, every one", "next_round"),
     key("s", "stage", "at the next stage of prove-out, and at full speed", "next_stage"),
 )
-_TITLES = {
+VIEW_TITLES = {
     "tray": "Tray",
     "round": "Round",
     "bites": "Bites",
@@ -103,7 +103,7 @@ class PicturePage(Page):
     def heading(self) -> str:
         """Which picture, of what."""
         how = "as inked" if self._at == "now" or self._view == "fills" else "with your pencil"
-        return f"{_TITLES[self._view]} of {self.name_of_record} {how}"
+        return f"{VIEW_TITLES[self._view]} of {self.name_of_record} {how}"
 
     def load(self) -> None:
         """Have it drawn for the room that is there."""
@@ -133,29 +133,13 @@ class PicturePage(Page):
 
     # Keys
 
-    def _turn_to(self, view: str) -> None:
-        self._view = view
-        self.load()
-
-    def do_tray(self) -> None:
-        """The tray from above."""
-        self._turn_to("tray")
-
-    def do_round(self) -> None:
-        """One round as bars."""
-        self._turn_to("round")
-
-    def do_bites(self) -> None:
-        """What jaws and fingers hold."""
-        self._turn_to("bites")
-
-    def do_agreement(self) -> None:
-        """What taught positions say about each other."""
-        self._turn_to("agreement")
-
-    def do_fills(self) -> None:
-        """When the tray runs empty."""
-        self._turn_to("fills")
+    def perform(self, action: str) -> None:
+        """Turn to another picture; the rest is as on every page."""
+        if action in VIEW_TITLES:
+            self._view = action
+            self.load()
+        else:
+            super().perform(action)
 
     def do_next_round(self) -> None:
         """Every round, the first, the last."""

@@ -10,12 +10,12 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from tui.safe import fit
-from tui.screens.notice import paragraph
 from tui.screens.words import ago, count
 from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Draft

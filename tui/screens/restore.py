@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from schemas.address import lies_in
 from tui.screens.choice import Choice, Option
-from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
 from tui.screens.words import change_row, count
 from tui.widgets.lines import Item
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -72,7 +72,7 @@ class Restore(ReasonPage):
             if not self._address or lies_in(change.address, self._address)
         ]
         if not found:
-            self.entry = None
+            self.begin(None)
             self.lines.show([paragraph(0, "It is now as it was then: nothing to restore.")])
             return
         self.about.say((f" {count(len(found), 'value')} would change, now -> then:", ""))

@@ -10,15 +10,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from schemas.address import show
 from tui.safe import fit
 from tui.screens.judged import PROVE
-from tui.screens.notice import Notice, paragraph
+from tui.screens.notice import Notice
 from tui.screens.noting import ASKED, Noting
 from tui.screens.words import ago, confirmed_words, count, moment, person, run_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -62,8 +64,6 @@ class Log:
 
 def log_of(book: Book, name: str) -> Log:
     """Ask for all at once."""
-    from schemas.address import show
-
     document = book.document(name)
     values = document.values()
     quantity, stages = show(values.get("lot.quantity")), show(values.get("lot.stages"))
@@ -85,7 +85,7 @@ class Runs(FinderPage):
     def live_keys(self) -> tuple[PageKey, ...]:
         """What can be noted now: a start, or what belongs to a run that goes on."""
         usual = super().live_keys()
-        if self.finding or self._log is None or not self.bench.me.may_ink:
+        if self._log is None or not self.bench.me.may_ink:
             return usual
         return (*(_OPEN if self._log.open else (_START,)), FIND, *usual)
 

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 from schemas.address import show
 from tui.safe import wrap
-from tui.screens.notice import paragraph
 from tui.screens.words import count, difference, moment, unit_word
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Traced

@@ -20,18 +20,13 @@ from math import atan2, degrees, hypot
 from typing import Literal
 
 from engine.figures.geometry import grid as nominal
-from engine.figures.geometry.affine import (
-    CHECKED,
-    Affine,
-    Design,
-    PlanePoint,
-    Pocket,
-    design,
-    solve,
-)
+from engine.figures.geometry.affine import CHECKED, Affine, Design, PlanePoint, design, solve
+from engine.figures.geometry.pocket import Pocket, by_row, name_of
 from engine.figures.geometry.pockets import pitch_of
 from engine.figures.geometry.taught_pockets import taught_points
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, lacking
+from engine.figures.inputs import Facts, Missing, both, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
 
 MOST_CULPRITS = 2
 MOST_FOR_PAIRS = 24  # taught pockets up to which pairs of culprits are looked for
@@ -51,6 +46,7 @@ DISAGREE = FigureKind(
     "Three pockets always fit; four corners do not say which is wrong",
     _SOURCE,
     "most",
+    section="tray.taught",
 )
 OFF = FigureKind(
     "off the written grid",
@@ -59,23 +55,34 @@ OFF = FigureKind(
     "the largest distance of a taught pocket from where r1c1 and the written pitches put it",
     "arithmetic",
     "most",
+    section="tray.taught",
 )
-PITCH = FigureKind("fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE)
+PITCH = FigureKind(
+    "fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE, section="tray.taught"
+)
 ROTATION = FigureKind(
     "rotation",
     "tray fit",
     "deg",
     _FIT + "direction of u from that of the axis across, as the grid counts",
     _SOURCE,
+    section="tray.taught",
 )
-SKEW = FigureKind("skew", "tray fit", "deg", _FIT + "angle between u and v, less 90°", _SOURCE)
+SKEW = FigureKind(
+    "skew",
+    "tray fit",
+    "deg",
+    _FIT + "angle between u and v, less 90°",
+    _SOURCE,
+    section="tray.taught",
+)
 
 TrayVerdict = Literal["fits", "does not fit", "cannot tell"]
 
 
 @dataclass(frozen=True, slots=True)
 class TrayFit:
-    """What the taught pockets say. Keys of the tables are (row, column) as they were given."""
+    """What the taught pockets say, pocket by pocket as they were given."""
 
     verdict: TrayVerdict
     grid: Affine | None
@@ -119,10 +126,9 @@ class TrayFit:
 def fit_tray(
     points: Mapping[Pocket, PlanePoint], tolerance: float, size: tuple[int, int] | None = None
 ) -> TrayFit:
-    """Fit taught pockets {(row, column): (x, y)}; `size` is (rows, columns) of the tray.
+    """Fit taught pockets {(column, row): (x, y)}; `size` is (columns, rows) of the tray.
 
-    Rows and columns count from 1 where `size` is given; without it, only pockets
-    between the taught ones are proposed to be taught next.
+    Without it, only pockets between the taught ones are proposed to be taught next.
     """
     plan = design(points)
     left_out = plan.left_out(points)
@@ -201,9 +207,9 @@ def _next(
     candidates = [pocket for pocket in _candidates(plan, size) if pocket not in plan.pockets]
     asked = (suspects or plan.pockets)[:MOST_ASKED]
     if not candidates or not asked:
-        return suspects[0] if suspects else (1, 1) if size else None
+        return suspects[0] if suspects else (0, 0) if size else None
     ranks = {pocket: _rank(plan, asked, pocket) for pocket in candidates}
-    return min(candidates, key=lambda pocket: (ranks[pocket], pocket))
+    return min(candidates, key=lambda pocket: (ranks[pocket], by_row(pocket)))
 
 
 def _rank(plan: Design, asked: tuple[Pocket, ...], pocket: Pocket) -> tuple[float, float]:
@@ -216,13 +222,13 @@ def _rank(plan: Design, asked: tuple[Pocket, ...], pocket: Pocket) -> tuple[floa
 
 def _candidates(plan: Design, size: tuple[int, int] | None) -> list[Pocket]:
     if size is not None:
-        rows, columns = _spread(1, size[0]), _spread(1, size[1])
+        columns, rows = _spread(0, size[0] - 1), _spread(0, size[1] - 1)
     elif plan.pockets:
-        rows = _spread(min(r for r, _ in plan.pockets), max(r for r, _ in plan.pockets))
-        columns = _spread(min(c for _, c in plan.pockets), max(c for _, c in plan.pockets))
+        columns = _spread(min(c for c, _ in plan.pockets), max(c for c, _ in plan.pockets))
+        rows = _spread(min(r for _, r in plan.pockets), max(r for _, r in plan.pockets))
     else:
         return []
-    return [(row, column) for row in rows for column in columns]
+    return [(column, row) for row in rows for column in columns]
 
 
 def _spread(first: int, last: int) -> list[int]:
@@ -237,31 +243,62 @@ def _angle(vector: PlanePoint) -> float:
     return degrees(atan2(vector[1], vector[0]))
 
 
+@dataclass(frozen=True, slots=True)
+class _Taught:
+    """The taught pockets in mm, what they are held against, and what they say."""
+
+    points: Mapping[Pocket, PlanePoint]
+    tolerance: float
+    fit: TrayFit
+
+
+def tray_fit_of(facts: Facts) -> TrayFit:
+    """What the taught pockets of a record say; `Missing` names what that needs."""
+    return _taught(facts).fit
+
+
+def _taught(facts: Facts) -> _Taught:
+    return facts.once("tray_fit", lambda: _fitted(facts))
+
+
+def _fitted(facts: Facts) -> _Taught:
+    points, size = both(lambda: taught_points(facts), lambda: nominal.size(facts))
+    tolerance = facts.number("policy:agreement_tolerance")
+    return _Taught(points, tolerance, fit_tray(points, tolerance, size))
+
+
 def figures(facts: Facts) -> list[Figure]:
     """What the taught pockets say about the grid; nothing where none was taught besides r1c1."""
-    if not facts.record.tray.taught:
+    if not facts.keys("tray.taught"):
         return []
     try:
-        points, size = both(lambda: taught_points(facts), lambda: nominal.size(facts))
-        (tolerance,) = facts.of_policy("agreement_tolerance")
-    except Missing as error:
-        return [judge(DISAGREE, "tray", lacking(error))]
-    fit = fit_tray(points, tolerance, (size[1], size[0]))
-    found = [_disagreement(fit, tolerance), _off(facts, points, tolerance)]
-    for kind, at, value in (
-        (PITCH, "across", fit.pitch_across),
-        (PITCH, "along", fit.pitch_along),
-        (ROTATION, "tray", fit.rotation),
-        (SKEW, "tray", fit.skew),
+        taught = _taught(facts)
+    except Missing:
+        return [judge(facts, DISAGREE, "tray", lacking(partial(_taught, facts)))]
+    found = [_disagreement(facts, taught.fit), _off(facts, taught)]
+    for kind, at, name in (
+        (PITCH, "across", "pitch_across"),
+        (PITCH, "along", "pitch_along"),
+        (ROTATION, "tray", "rotation"),
+        (SKEW, "tray", "skew"),
     ):
-        if value is not None:
-            found.append(judge(kind, at, partial(float, value)))
+        if getattr(taught.fit, name) is not None:
+            found.append(judge(facts, kind, at, partial(_number, facts, name)))
     return found
 
 
-def name_of(pocket: Pocket) -> str:
-    """A pocket (row, column) from 1 as people write it."""
-    return f"r{pocket[0]}c{pocket[1]}"
+def _number(facts: Facts, name: str) -> float:
+    return float(getattr(tray_fit_of(facts), name))
+
+
+def _ask_for(facts: Facts, address: str) -> float:
+    """`Missing` a pocket that is yet to be taught; what was taught so far is asked, too."""
+    _taught(facts)
+    raise Missing(address)
+
+
+def _tolerance(facts: Facts) -> float:
+    return _taught(facts).tolerance
 
 
 def in_words(fit: TrayFit) -> str:
@@ -280,29 +317,35 @@ def in_words(fit: TrayFit) -> str:
     return f"{many} of {names} is off, which one cannot be told{then}"
 
 
-def _disagreement(fit: TrayFit, tolerance: float) -> Figure:
+def _disagreement(facts: Facts, fit: TrayFit) -> Figure:
     note = in_words(fit)
     if fit.verdict == "cannot tell":
         after = name_of(fit.teach_next) if fit.teach_next else "r1c1"
-        figure = judge(DISAGREE, "tray", lacking(Missing(f"tray.taught.{after}")), note=note)
-        return replace(figure, value=fit.worst)
-    worst = fit.worst
-    assert worst is not None
-    return judge(DISAGREE, "tray", lambda: worst, lambda: tolerance, note)
+        gap = partial(_ask_for, facts, f"tray.taught.{after}")
+        return replace(judge(facts, DISAGREE, "tray", gap, note=note), value=fit.worst)
+    worst, limit = partial(_number, facts, "worst"), partial(_tolerance, facts)
+    return judge(facts, DISAGREE, "tray", worst, limit, note=note)
 
 
-def _off(facts: Facts, points: Mapping[Pocket, PlanePoint], tolerance: float) -> Figure:
-    """Against r1c1 as taught and the written pitches; the worst pocket stands in the note."""
-    if (1, 1) not in points:
-        return judge(OFF, "tray", lacking(Missing("tray.taught.r1c1")))
+def _off(facts: Facts, taught: _Taught) -> Figure:
+    """Against r1c1 as taught and the written pitches; the worst pocket is its place."""
+    if (0, 0) not in taught.points:
+        return judge(facts, OFF, "tray", partial(_ask_for, facts, "tray.taught.r1c1"))
     try:
-        across, along = both(lambda: pitch_of(facts, "across"), lambda: pitch_of(facts, "along"))
-    except Missing as error:
-        return judge(OFF, "tray", lacking(error))
-    x0, y0 = points[1, 1]
+        worst, _ = _furthest(facts)
+    except Missing:
+        return judge(facts, OFF, "tray", lacking(partial(_furthest, facts)))
+    limit = partial(_tolerance, facts)
+    return judge(facts, OFF, name_of(worst), lambda: _furthest(facts)[1], limit)
+
+
+def _furthest(facts: Facts) -> tuple[Pocket, float]:
+    """The pocket furthest from where the written pitches put it, and how far that is."""
+    across, along = both(lambda: pitch_of(facts, "across"), lambda: pitch_of(facts, "along"))
+    points = _taught(facts).points
+    x0, y0 = points[0, 0]
     distances = {
-        (r, c): hypot(x - x0 - (c - 1) * across, y - y0 - (r - 1) * along)
-        for (r, c), (x, y) in points.items()
+        (c, r): hypot(x - x0 - c * across, y - y0 - r * along) for (c, r), (x, y) in points.items()
     }
     worst = max(distances, key=lambda pocket: distances[pocket])
-    return judge(OFF, name_of(worst), lambda: distances[worst], lambda: tolerance)
+    return worst, distances[worst]

@@ -70,10 +70,10 @@ def test_of_two_files_with_one_identity_a_handle_keeps_to_its_own(at, folder):
     plain_git(folder, "add", "records/by-hand.toml")
     plain_git(folder, "commit", "-q", "-m", "copied by hand")
     mira = at("mira")
-    one, other = mira.document(SEAT), mira.document("by-hand")
-    assert (one.values()["lot.quantity"], other.values()["lot.quantity"]) == (130, 1)
-    one.pencil.set(REACH, "613")
-    assert one.ink("rubbed").document == SEAT
+    own, copied = mira.document(SEAT), mira.document("by-hand")
+    assert (own.values()["lot.quantity"], copied.values()["lot.quantity"]) == (130, 1)
+    own.pencil.set(REACH, "613")
+    assert own.ink("rubbed").document == SEAT
 
 
 def test_a_file_that_lies_on_disk_only_can_be_inked_and_nothing_else(at, folder):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.book import Book
-from engine.figures.model import Figure
+from engine.figures.kinds import Figure
 from engine.figures.wording import change_in_words
 from schemas.errors import Refused, UsageError
 
@@ -81,7 +81,7 @@ def test_a_change_in_pencil_is_told_by_its_consequences(desk: Desk) -> None:
 def test_fingers_that_bite_deeper_no_longer_agree_with_what_was_taught(desk: Desk) -> None:
     desk.lead.document(FOOT).pencil.set("fingers.blank.bite", "28.0")
     lines = [change_in_words(change) for change in desk.lead.document(FOOT).figures.consequences()]
-    assert "agreement (unload - load: z) 0.01 -> 16.01 mm: does not fit" in lines[:2]
+    assert "agreement (lift-out - set-in: z) 0.01 -> 16.01 mm: does not fit" in lines[:2]
 
 
 def test_no_change_has_no_consequences(desk: Desk) -> None:
@@ -193,22 +193,22 @@ def test_the_tray_fit_gives_pitches_as_a_person_would_type_them(desk: Desk) -> N
     fit = desk.lead.document(FOOT).derived.tray_fit()
     assert (fit.verdict, str(fit.pitch_across), str(fit.pitch_along)) == (
         "fits",
-        "88.015",
-        "101.989",
+        "93.517",
+        "101.489",
     )
     draft = desk.lead.document(FOOT).derived.pencil_tray_fit()
     assert draft is not None
     assert {(m.address, str(m.value), m.note) for m in draft.marks} == {
-        ("tray.pitch_across", "88.015", "derived"),
-        ("tray.pitch_along", "101.989", "derived"),
+        ("tray.pitch_across", "93.517", "derived"),
+        ("tray.pitch_along", "101.489", "derived"),
     }
 
 
 def test_a_mistaught_pocket_is_named_and_gives_no_pitch(desk: Desk) -> None:
-    desk.lead.document(FOOT).pencil.set("tray.taught.r3c6.run", "581.300")
+    desk.lead.document(FOOT).pencil.set("tray.taught.r3c5.run", "520.800")
     fit = desk.lead.document(FOOT).derived.tray_fit()
-    assert (fit.verdict, fit.suspects) == ("does not fit", ("r3c6",))
-    with pytest.raises(Refused, match="r3c6 is off"):
+    assert (fit.verdict, fit.suspects) == ("does not fit", ("r3c5",))
+    with pytest.raises(Refused, match="r3c5 is off"):
         desk.lead.document(FOOT).derived.pencil_tray_fit()
 
 

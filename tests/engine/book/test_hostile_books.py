@@ -314,7 +314,7 @@ def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
 def test_a_reader_that_was_killed_is_started_anew(at):
     mira = at("mira")
     mira.document(SEAT).values()
-    reader = session_of(mira).git._batch.proc
+    reader = session_of(mira).git._pipe._running.proc
     reader.kill()
     reader.wait()
     mira.document(SEAT).pencil.set("lot.quantity", "5")

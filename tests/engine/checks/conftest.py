@@ -83,7 +83,7 @@ def _record(number: int, program: bytes, photo: bytes) -> dict[str, Any]:
             "seat": {"reach": Decimal("310.250"), "lift": Decimal("88.000") + number},
         },
         "approach": {"seat": {"length": 18, "speed": 50}},
-        "lot": {"stages": [10, 40, 75, 100]},
+        "lot": {"stages": [12, 40, 75, 100]},
     }
 
 

@@ -201,7 +201,7 @@ def outside_travel(mini: Mini) -> None:
 
 @fault("stages", "lot.stages")
 def stages(mini: Mini) -> None:
-    mini.one["lot"]["stages"] = [10, 10, 100]
+    mini.one["lot"]["stages"] = [12, 12, 100]
 
 
 @fault("other-positions", "positions.seat", only=False)
@@ -239,7 +239,7 @@ def travel_reversed(mini: Mini) -> None:
 
 @fault("code-unreadable", "cell.codes", "cells/north", "cells/north.toml")
 def code_unreadable(mini: Mini) -> None:
-    mini.cell["cell"]["codes"] = ["M71", "door"]
+    mini.cell["cell"]["codes"] = ["M371", "door"]
 
 
 @fault("ends-unclear", "cell.ends_attended", "cells/north", "cells/north.toml")

@@ -1,7 +1,8 @@
 """Tray plates as DXF, read by a reader of our own: units, layers, closed lines, sizes.
 
 `$INSUNITS` 1 inch and 4 mm, LWPOLYLINE flag 1 for closed, `%%` control codes:
-DXF reference. Half a kerf to each side: common practice, no source.
+DXF reference (AC1015: HEADER, LWPOLYLINE, TEXT). Half a kerf to each side: common
+practice, no source.
 """
 
 from __future__ import annotations

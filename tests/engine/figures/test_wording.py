@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from engine.figures import wording
-from engine.figures.model import Figure, FigureKind, Verdict
+from engine.figures.kinds import Figure, FigureKind, Verdict
 
 FREE = FigureKind("free height", "bite", "mm", "f", "s", "least")
 FORCE = FigureKind("finger force", "hold", "N", "f", "s", "most")

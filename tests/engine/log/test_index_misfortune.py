@@ -11,7 +11,13 @@ from pathlib import Path
 import pytest
 
 from engine.log import index_file
+from engine.log.document_cache import DocumentCache
+from engine.log.index import IndexedPast
+from engine.log.past import Past
+from engine.log.walk import WalkedPast
+from engine.repo.git import Git
 from engine.views import Traced
+from tests.engine.log.random_past import RandomPast
 from tests.mini_book import SEAT, plain_git
 
 REACH = "positions.seat.reach"
@@ -55,7 +61,7 @@ def _emptied(file: Path) -> None:
 
 def _older(file: Path) -> None:
     with sqlite3.connect(file) as db:
-        db.execute("UPDATE meta SET value = '0' WHERE name = 'version'")
+        db.execute("PRAGMA user_version = 1")
     db.close()
 
 
@@ -63,6 +69,24 @@ def _other_tables(file: Path) -> None:
     file.unlink()
     with sqlite3.connect(file) as db:
         db.execute("CREATE TABLE meta (a)")
+    db.close()
+
+
+def _table_gone(file: Path) -> None:
+    with sqlite3.connect(file) as db:
+        db.execute("DROP TABLE documents")
+    db.close()
+
+
+def _no_text(file: Path) -> None:
+    with sqlite3.connect(file) as db:
+        db.execute("UPDATE saves SET subject = CAST(x'ff' AS TEXT)")
+    db.close()
+
+
+def _no_number(file: Path) -> None:
+    with sqlite3.connect(file) as db:
+        db.execute("UPDATE documents SET steps = 'many'")
     db.close()
 
 
@@ -84,15 +108,20 @@ def _somebody_else(file: Path) -> None:
     db.close()
 
 
-@pytest.mark.parametrize(
-    "harm",
-    [_garbage, _cut_short, _emptied, _older, _other_tables, _row_gone, _forged, _somebody_else],
-)
+HARMS = [_garbage, _cut_short, _emptied, _older, _other_tables, _table_gone, _no_text, _no_number]
+HARMS += [_row_gone, _forged, _somebody_else]
+
+
+@pytest.mark.parametrize("harm", HARMS)
 def test_a_damaged_index_changes_no_answer(at, book, harm: Callable[[Path], None]) -> None:  # type: ignore[no-untyped-def]
     folder, file, wanted = book
     harm(file)
     assert _asked_again(at, folder) == wanted
-    assert _asked_again(at, folder) == wanted, "and it was made anew, or is still not trusted"
+    assert _asked_again(at, folder) == wanted
+    index = IndexedPast(Git(folder), file)
+    index.refresh(Git(folder).head())
+    assert len(index.rows("wm-seat10", lambda a: a == REACH)) == len(wanted), "it was made anew"
+    index.close()
 
 
 def test_flipped_bytes_change_no_answer(at, book) -> None:  # type: ignore[no-untyped-def]
@@ -104,6 +133,56 @@ def test_flipped_bytes_change_no_answer(at, book) -> None:  # type: ignore[no-un
             spoilt[dice.randrange(100, len(spoilt))] ^= 1 << dice.randrange(8)
         file.write_bytes(bytes(spoilt))
         assert _asked_again(at, folder) == wanted
+
+
+def test_bytes_that_flip_before_an_update_change_no_answer(tmp_path: Path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    """What is read while the index grows is held against its sums too."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "own-cache"))
+    made = RandomPast(tmp_path / "book", seed=3, commits=20)
+    git, head = Git(made.folder), made.heads[-1]
+    walked = WalkedPast(git, DocumentCache(git))
+    walked.refresh(head)
+    wanted = {key: walked.life(key) for key in walked._lives}
+    file = index_file.place_of(made.folder)
+    grown = IndexedPast(git, file)
+    grown.refresh(made.heads[-4])
+    grown.close()
+    dice, whole = random.Random(7), file.read_bytes()
+    for _ in range(30):
+        spoilt = bytearray(whole)
+        spoilt[dice.randrange(len(spoilt))] ^= 1 << dice.randrange(8)
+        file.write_bytes(bytes(spoilt))
+        past = Past(git)
+        past.refresh(head)
+        assert {key: past.life(key) for key in wanted} == wanted
+        past.close()
+    git.close()
+
+
+def test_a_fault_of_this_program_keeps_the_index_and_is_logged(  # type: ignore[no-untyped-def]
+    at, book, monkeypatch, caplog
+) -> None:
+    folder, file, wanted = book
+    healthy = file.read_bytes()
+
+    def wrong(*_: object) -> None:
+        raise KeyError("a fault of ours")
+
+    monkeypatch.setattr(IndexedPast, "rows", wrong)
+    assert _asked_again(at, folder) == wanted
+    assert file.read_bytes() == healthy
+    (told,) = [r for r in caplog.records if r.levelname == "ERROR"]
+    assert told.exc_info is not None
+    assert told.exc_info[0] is KeyError
+    assert told.exc_info[2] is not None, "with its traceback"
+
+
+@pytest.mark.parametrize("harm", [_table_gone, _no_text, _no_number, _garbage, _forged])
+def test_damage_is_told_from_faults(at, book, caplog, harm: Callable[[Path], None]) -> None:  # type: ignore[no-untyped-def]
+    folder, file, wanted = book
+    harm(file)
+    assert _asked_again(at, folder) == wanted
+    assert not [r for r in caplog.records if r.levelname == "ERROR"]
 
 
 def test_a_locked_index_is_not_waited_for_without_end(at, book) -> None:  # type: ignore[no-untyped-def]

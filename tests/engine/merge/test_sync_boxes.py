@@ -1,6 +1,6 @@
 """Two boxes meet: what merges silently, what stays open, and that nothing is lost.
 
-Cases are from the issue ("Between boxes"); no published source.
+The cases are those of docs/sync.md; no published source.
 """
 
 from __future__ import annotations

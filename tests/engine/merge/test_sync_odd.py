@@ -1,6 +1,7 @@
 """What others do to a meeting point: rewriting, merging by hand, setting traps.
 
-Cases are from the issue and from what experiments with git showed; no published source.
+The cases are those of docs/sync.md and what experiments with git showed; no published
+source.
 """
 
 from __future__ import annotations

@@ -15,8 +15,8 @@ from engine.merge.three_way import FITS, group_in_record, join
 from schemas.address import same_value
 
 ADDRESSES = [
-    "notes.text", "lot.quantity", "jaws.bite", "jaws.kept_at", "blank.height", "tools.T2.what",
-    "positions.seat.lift", "positions.seat.reach", "tools.T1.what", "tools.T1.length",
+    "notes.text", "lot.quantity", "jaws.bite", "jaws.kept_at", "positions.seat.lift",
+    "blank.height", "positions.seat.reach", "tools.T1.what", "tools.T1.length", "tools.T2.what",
     "program.file", "program.sha256", "photos.jaws.file", "photos.jaws.sha256", "photos.jaws.note",
 ]  # fmt: skip
 NUMBERS = st.sampled_from([1, Decimal("1.0"), 2, 3])
