@@ -53,8 +53,8 @@ def test_the_example_of_a_check_works_as_it_is_copied(at: Callable[[str], Book])
         (fresh,) = set(RULES) - known
         book = at("ole")
         assert [f for f in book.check([SEAT]) if f.rule == fresh] == []
-        book.clear(SEAT, "photos.jaws.shows")
-        book.ink(SEAT)
+        book.document(SEAT).pencil.clear("photos.jaws.shows")
+        book.document(SEAT).ink()
         found = [(f.address, f.level) for f in book.check([SEAT]) if f.rule == fresh]
         assert found == [("photos.jaws.shows", "note")]
     finally:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from engine.book import figures
-from engine.book.inking import line
+from engine.book.commit_words import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
 from engine.log.attribution import WITH_VALUES
@@ -106,7 +106,7 @@ def _of_group(rows: list[ValueChange]) -> Who | None:
 def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
     name = session.name_of_key(key)
     try:
-        return name, session.units(session.document(name))(address)
+        return name, session.units(session.read(name))(address)
     except (ReadError, UsageError):
         return name, ""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from engine.book.inking import line as in_one_line
+from engine.book.commit_words import line as in_one_line
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from engine.book import programs
+from engine.book.programs import RecordProgram
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
 from engine.programs import ProgramFacts
@@ -42,7 +43,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
 def since_proved(view: RecordView) -> str:
     """What changed in the program since it was proved out, in a few words; empty if unknown."""
     try:
-        changes = programs.changes_since_proved(view.session, view.held)
+        changes = RecordProgram(view.held).changes()
     except (UsageError, OSError):
         return ""
     if not changes:

@@ -48,7 +48,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         assert "run 2 of 60, 58 good, 2 scrap" in stage.text()
         assert stage.page.lines.key == (2, 5)
     book = Book.open(folder, login="mosk", clock=clock)
-    assert [(e.what, e.text) for e in book.run_log(RECORD, 2)] == [
+    assert [(e.what, e.text) for e in book.document(RECORD).runs.log(2)] == [
         ("start", "night shift"),
         ("confirm", ""),
         ("stage", "40 % of full speed"),
@@ -59,7 +59,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
 
 
 async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).run_start(RECORD)
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).runs.start()
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "x")
@@ -76,7 +76,7 @@ async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
 
 
 async def test_pencil_is_named_where_it_does_not_count(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).set(RECORD, "jaws.bite", "9.4")
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).pencil.set("jaws.bite", "9.4")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "s")

@@ -44,7 +44,7 @@ def sheet(
     Its QR code names book, record and commit, so that a paper can be told current or superseded.
     """
     book = wanted.open()
-    paper = book.sheet(record, at, pencil=pencil)
+    paper = book.document(record).papers.sheet(at, pencil=pencil)
     return _put_paper(book, paper, output, force, wanted.form)
 
 
@@ -78,7 +78,7 @@ def plate(
     Sizes are nominal unless a kerf is given.
     """
     book = wanted.open()
-    paper = book.plate(record, kind, at, kerf=kerf, relief=relief, holes=holes)
+    paper = book.document(record).papers.plate(kind, at, kerf=kerf, relief=relief, holes=holes)
     return _put_paper(book, paper, output, force, wanted.form)
 
 

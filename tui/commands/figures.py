@@ -38,7 +38,7 @@ def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
     `check` finds that.
     """
     book = wanted.open()
-    found = book.figures(record, at)
+    found = book.document(record).figures.all(at)
     groups = list(dict.fromkeys(figure.group for figure in found))
     if group and group not in groups:
         raise UsageError(f"there is no group {group!r}", hint="One of: " + ", ".join(groups))
@@ -90,9 +90,9 @@ def expected(
     With --pencil those that nobody taught go into pencil; those named go there in any case.
     """
     book = wanted.open()
-    items = book.expected_positions(record)
+    items = book.document(record).derived.expected()
     if to_pencil:
-        book.pencil_expected(record, addresses)
+        book.document(record).derived.pencil_expected(addresses)
         say("in pencil, with the note `derived`; teach them before they are relied on")
     elif addresses:
         items = [item for item in items if item.address in addresses]
@@ -117,9 +117,9 @@ def _expected_rows(items: Sequence[Expected]) -> Rows:
 def tray_fit(wanted: CommandOptions, record: str, to_pencil: bool) -> int:
     """Fit the grid of the tray through its taught pockets; name what the data cannot tell apart."""
     book = wanted.open()
-    fit = book.tray_fit(record)
+    fit = book.document(record).derived.tray_fit()
     if to_pencil:
-        book.pencil_tray_fit(record)
+        book.document(record).derived.pencil_tray_fit()
         say("the pitches are in pencil, with the note `derived`")
     if wanted.form == "json":
         put_json({"record": record, **plain(fit)})
@@ -154,7 +154,7 @@ def refills(
     """Tell when the tray runs empty and must be refilled, by the clock."""
     book = wanted.open()
     begin = _moment(start) if start else book.now()
-    found = book.refills(record, begin, percent, minutes * 60)
+    found = book.document(record).figures.refills(begin, percent, minutes * 60)
     rows = [["fill", "blanks", "begins", "tray empty", "last part out"]]
     times = iter(clock_times(when for f in found for when in (f.begins, f.empty, f.done)))
     rows += [[str(f.number), str(f.blanks), *(next(times) for _ in range(3))] for f in found]

@@ -27,7 +27,8 @@ def program(wanted: CommandOptions, record: str) -> int:
     And, where its bytes are not the proved-out ones, what changed since.
     """
     book = wanted.open()
-    facts, changes = book.program(record), book.program_changes(record)
+    program = book.document(record).program
+    facts, changes = program.facts(), program.changes()
     if wanted.form == "json":
         put_json({"record": record, **as_data(facts, changes)})
     elif wanted.form == "csv":

@@ -46,12 +46,12 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
 def show(wanted: CommandOptions, record: str, at: str) -> int:
     """Show a record as it stands, or as it stood at a mark."""
     book = wanted.open()
-    shown = book.show(record, at)
+    shown = book.document(record).show(at)
     if wanted.form == "json":
         put_json(plain(shown))
         return EXIT_DONE
     values = flatten(shown.values)
-    units = {a: d.unit if (d := book.describe(record, a)) else "" for a in values}
+    units = {a: d.unit if (d := book.document(record).describe(a)) else "" for a in values}
     if wanted.form == "csv":
         put_csv([{"address": a, "value": value(v), "unit": units[a]} for a, v in values.items()])
     else:
@@ -70,7 +70,7 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
 @shared_options
 def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
-    items = wanted.open().marks(record)
+    items = wanted.open().document(record).past.marks()
     put_items(plain(items), tables.mark_rows(items), wanted.form)
     return EXIT_DONE
 
@@ -144,13 +144,13 @@ def diff(
 
     def one(name: str) -> Comparison:
         if since_run is not None:
-            return book.compare_since_run(name, int(since_run) if since_run else None)
+            return book.document(name).past.since_run(int(since_run) if since_run else None)
         if since_sign_off:
-            return book.compare_since_sign_off(name)
+            return book.document(name).past.since_sign_off()
         if begin is not None:
-            return book.compare_since(name, begin)
+            return book.document(name).past.since(begin)
         start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
-        return book.compare(name, start, end)
+        return book.document(name).past.compare(start, end)
 
     return _put_comparisons(book, _each(records, one, every), wanted.form)
 
@@ -174,7 +174,11 @@ def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
         "pencil" if label == "pencil" else commit
         for label, commit in ((item.start, item.start_commit), (item.end, item.end_commit))
     ]
-    return book.consequences(item.document, *ends) if item.changes and all(ends) else []
+    return (
+        book.document(item.document).figures.consequences(*ends)
+        if item.changes and all(ends)
+        else []
+    )
 
 
 def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
@@ -218,7 +222,7 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
 @shared_options
 def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
-    items = wanted.open().trace(record, address, through_copies=through_copies)
+    items = wanted.open().document(record).past.trace(address, through_copies=through_copies)
     if not items and wanted.form == "text":
         say(f"{address} never had a value")
     put_items(plain(items), tables.trace_rows(items), wanted.form)

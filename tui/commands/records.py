@@ -42,7 +42,7 @@ def new(wanted: CommandOptions, name: str, reason: str, **header: Any) -> int:
 @shared_options
 def copy(wanted: CommandOptions, source: str, name: str, reason: str) -> int:
     """Begin a record as a copy; it gets an identity of its own."""
-    return put_inked(wanted.open().copy(source, name, reason), wanted.form)
+    return put_inked(wanted.open().document(source).copy(name, reason), wanted.form)
 
 
 @click.command()
@@ -52,7 +52,7 @@ def copy(wanted: CommandOptions, source: str, name: str, reason: str) -> int:
 @shared_options
 def rename(wanted: CommandOptions, record: str, name: str, reason: str) -> int:
     """Give a record another name; its history goes along."""
-    return put_inked(wanted.open().rename(record, name, reason), wanted.form)
+    return put_inked(wanted.open().document(record).rename(name, reason), wanted.form)
 
 
 @click.command()
@@ -62,7 +62,7 @@ def rename(wanted: CommandOptions, record: str, name: str, reason: str) -> int:
 @shared_options
 def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
     """Take a record out of the list; its history stays."""
-    return put_inked(wanted.open().retire(record, reason, back=back), wanted.form)
+    return put_inked(wanted.open().document(record).retire(reason, back=back), wanted.form)
 
 
 @click.command()
@@ -73,7 +73,7 @@ def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
 @shared_options
 def restore(wanted: CommandOptions, record: str, mark: str, address: str, reason: str) -> int:
     """Ink again what stood at a mark: a value, a section, or the whole record."""
-    return put_inked(wanted.open().restore(record, mark, address, reason), wanted.form)
+    return put_inked(wanted.open().document(record).restore(mark, address, reason), wanted.form)
 
 
 @click.command()

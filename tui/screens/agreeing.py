@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
     """What is left over between positions, what is expected of each, and the tray's fit."""
     lines = ["Taught minus expected, within one place:", *_left_over(book, name, at), ""]
-    found = book.expected_positions(name)
+    found = book.document(name).derived.expected()
     if found:
         lines.append("Positions that follow from the first one taught (your pencil counted):")
         lines.append(_row("position", "taught", "expected", "differs by"))
@@ -33,7 +33,7 @@ def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
 
 
 def _left_over(book: Book, name: str, at: str) -> Iterator[str]:
-    figures = [f for f in book.figures(name, at) if f.group == "agreement"]
+    figures = [f for f in book.document(name).figures.all(at) if f.group == "agreement"]
     for f in figures:
         if f.missing:
             yield f"  {fit(f.at or f.name, 27)} cannot tell: {', '.join(f.missing)}"
@@ -60,7 +60,7 @@ def _expected(each: Expected) -> str:
 def _tray(book: Book, name: str, width: int) -> list[str]:
     """What taught pockets say about the grid, or why they say nothing."""
     try:
-        found = book.tray_fit(name)
+        found = book.document(name).derived.tray_fit()
     except WitnessmarkError as error:
         return wrap(f"Tray: {error}", width)
     return wrap(f"Tray by its taught pockets: {found.verdict}; {found.words}", width)

@@ -46,7 +46,7 @@ def _in_words(book: Book, name: str, cell: str, found: FigureInput) -> str:
     part, _, address = found.address.rpartition(":")
     document = {"": name, "cell": f"cells/{cell}", "policy": "book"}[part]
     address = f"policy.{address}" if part == "policy" else address
-    known = book.describe(document, address)
+    known = book.document(document).describe(address)
     return with_unit(found.value, known.unit if known else "")
 
 
@@ -81,8 +81,8 @@ class FigurePage(Page):
         name, at, figure = self.name_of_record, self._at, self._figure
 
         def question(book: Book) -> tuple[str, list[InputShown]]:
-            cell = str(book.values(name, at).get("record.cell", ""))
-            found = book.figure_inputs(name, at, figure)
+            cell = str(book.document(name).values(at).get("record.cell", ""))
+            found = book.document(name).figures.inputs_of(at, figure)
             return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)

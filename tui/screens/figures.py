@@ -45,9 +45,10 @@ def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
     """Ask for all that the page shows."""
     from tui.pictures.margins import margin_parts
 
-    pencil = bool(book.identity.key) and book.draft(name) is not None
-    figures = book.figures(name, at if pencil else "now")
-    changes = book.consequences(name) if pencil and at == "pencil" else []
+    document = book.document(name)
+    pencil = document.pencil.draft() is not None
+    figures = document.figures.all(at if pencil else "now")
+    changes = document.figures.consequences() if pencil and at == "pencil" else []
     parts = margin_parts(figures, min(width - 1, _WIDEST), ascii_only=plain)
     return Worked(figures, changes, parts, pencil, width)
 

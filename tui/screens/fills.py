@@ -22,7 +22,7 @@ def fill_lines(book: Book, name: str, width: int) -> list[str]:
     """Each fill of the lot as inked, or what is missing to tell."""
     begin = book.now()
     try:
-        fills = book.refills(name, begin)
+        fills = book.document(name).figures.refills(begin)
     except WitnessmarkError as error:
         return wrap(f"{error}. {error.hint}", width)
     if not fills:

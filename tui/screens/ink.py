@@ -41,9 +41,12 @@ class Ink(ReasonPage):
     def load(self) -> None:
         """My pencil, whether a reason is needed, and then the figures."""
         name = self.name_of_record
-        self.ask_to_show(
-            "looking", lambda book: (book.draft(name), book.needs_reason(name)), self._show
-        )
+
+        def look(book: Book) -> tuple[Draft | None, bool]:
+            document = book.document(name)
+            return document.pencil.draft(), document.needs_reason()
+
+        self.ask_to_show("looking", look, self._show)
 
     def _show(self, answer: tuple[Draft | None, bool]) -> None:
         draft, needed = answer
@@ -78,7 +81,7 @@ class Ink(ReasonPage):
 
     def act(self, book: Book, reason: str) -> Inked:
         """Ink it."""
-        return book.ink(self.name_of_record, reason)
+        return book.document(self.name_of_record).ink(reason)
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:

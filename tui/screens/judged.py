@@ -53,9 +53,11 @@ class Outcome:
 
 def outcome_of(book: Book, name: str) -> Outcome:
     """Ask for both at once; a book without my pencil here answers for what is inked."""
-    pencil = bool(book.identity.key) and book.draft(name) is not None
-    figures = book.figures(name, "pencil" if pencil else "now")
-    return Outcome(book.consequences(name) if pencil else (), counted(figures), pencil)
+    document = book.document(name)
+    pencil = document.pencil.draft() is not None
+    figures = document.figures.all("pencil" if pencil else "now")
+    changes = document.figures.consequences() if pencil else ()
+    return Outcome(changes, counted(figures), pencil)
 
 
 def counted(figures: Sequence[Figure]) -> list[str]:

@@ -69,16 +69,16 @@ def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
     from tui.pictures.rounds import cycle_bars
 
     if wish.view == "tray":
-        tray = book.tray_plan(name, wish.at)
+        tray = book.document(name).figures.tray_plan(wish.at)
         return tray_plan(tray, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "bites":
-        bites = book.bites(name, wish.at)
+        bites = book.document(name).figures.bites(wish.at)
         return bite_view(bites, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "agreement":
         return agreement_lines(book, name, wish.at, wish.width)
     if wish.view == "fills":
         return fill_lines(book, name, wish.width)
-    bars = book.round_bars(name, wish.at, wish.which, wish.stage)
+    bars = book.document(name).figures.round_bars(wish.at, wish.which, wish.stage)
     return cycle_bars(bars, wish.width, ascii_only=wish.plain)
 
 

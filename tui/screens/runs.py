@@ -72,11 +72,13 @@ class Log:
 
 def log_of(book: Book, name: str) -> Log:
     """Ask for all at once."""
-    values = book.values(name)
+    document = book.document(name)
+    values = document.values()
     quantity, stages = show(values.get("lot.quantity")), show(values.get("lot.stages"))
-    draft = book.draft(name) if book.identity.key else None
+    draft = document.pencil.draft()
     pencil = len(draft.marks) if draft else 0
-    done = book.runs(name), book.run_log(name), book.confirmed(name)
+    runs = document.runs
+    done = runs.all(), runs.log(), runs.confirmed()
     return Log(*done, quantity, stages, pencil)
 
 

@@ -53,7 +53,9 @@ class Trace(Page):
         """Ask for the life."""
         name, address, through = self.name_of_record, self._address, self._through_copies
         self.ask_to_show(
-            "tracing", lambda book: book.trace(name, address, through_copies=through), self._show
+            "tracing",
+            lambda book: book.document(name).past.trace(address, through_copies=through),
+            self._show,
         )
 
     def _show(self, traced: list[Traced]) -> None:

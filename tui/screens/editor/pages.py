@@ -141,8 +141,9 @@ def help_here(document: EditedDocument) -> None:
     here, page = document.current(), document.page
 
     def question(book: Book) -> tuple[list[Described], list[str]]:
-        follow = book.figures_from(name, here.address) if here and is_record(name) else []
-        described = [book.describe(name, address) for address in addresses]
+        asked = book.document(name)
+        follow = asked.figures.touched_by(here.address) if here and is_record(name) else []
+        described = [asked.describe(address) for address in addresses]
         return [each for each in described if each is not None], follow
 
     def then(answer: tuple[list[Described], list[str]]) -> None:

@@ -82,7 +82,10 @@ class TypingValue(Mode):
             return
         document.page.ask(
             "putting it in pencil",
-            lambda book: (book.set(name, address, text), book.drafts(name))[1],
+            lambda book: (
+                book.document(name).pencil.set(address, text),
+                book.document(name).drafts(),
+            )[1],
             self._taken,
             failed=document.refuse,
             hold=True,
@@ -127,7 +130,7 @@ def change(document: EditedDocument) -> None:
                 choices = described.choices
                 begin(document, each, show(each.value) or choices[0], choices)
 
-        document.page.ask("", lambda book: book.describe(name, address), then, hold=True)
+        document.page.ask("", lambda book: book.document(name).describe(address), then, hold=True)
     else:
         begin(document, each, show(each.value))
 
