@@ -17,6 +17,7 @@ from engine.drafts.pencil import Pencil, in_words, journals
 from engine.drafts.replay import Replayed
 from engine.log.diff import delta_of
 from engine.people.identity import require
+from engine.repo.journal import JournalLine
 from engine.views import Draft, Pencilled, Who
 from schemas.address import Value, flatten, grow, lies_in, put, same_text, take_out
 from schemas.document import Document, check_tree
@@ -125,11 +126,18 @@ class MyPencil:
 
     def undo(self) -> str:
         """Undo my last act of pencil; what it was, in words."""
-        return in_words(self.writable().step("undo"))
+        return in_words(self._step("undo"))
 
     def redo(self) -> str:
         """Do again what I undid last; what it was, in words."""
-        return in_words(self.writable().step("redo"))
+        return in_words(self._step("redo"))
+
+    def _step(self, do: str) -> JournalLine:
+        """`undo` or `redo` my last act. Refused by the document's name where there is none."""
+        entry = self.writable().step(do)
+        if entry is None:
+            raise Refused(f"there is nothing to {do} in your pencil", where=self._held.name)
+        return entry
 
     def rub_out(self, addresses: Sequence[str] = ()) -> Draft | None:
         """Take my marks away, all or those at and below some addresses; they can come back."""
@@ -144,8 +152,9 @@ class MyPencil:
         return self.draft()
 
     def bring_back(self) -> Draft | None:
-        """Put back what I rubbed out last."""
-        self.writable().bring_back()
+        """Put back what I rubbed out last. Refused where nothing was."""
+        if not self.writable().bring_back():
+            raise Refused("nothing was rubbed out here", where=self._held.name)
         return self.draft()
 
 

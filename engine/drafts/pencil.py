@@ -76,31 +76,31 @@ class Pencil:
         return _marks_of(self.journal.append(make))
 
     def bring_back(self) -> list[PencilMark]:
-        """Put back what was rubbed out last; Refused where nothing was."""
+        """Put back what was rubbed out last; empty where nothing was."""
 
-        def make(entries: list[JournalLine]) -> JournalLine:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
             rubbed = state.rubbed()
             if not rubbed:
-                raise Refused("nothing was rubbed out here", where=self.document)
+                return None
             return self._entry("bring-back", state, marks=rubbed[-1]["marks"])
 
         return _marks_of(self.journal.append(make))
 
-    def step(self, do: str) -> JournalLine:
-        """`undo` or `redo` one entry; the entry. Refused where there is none."""
+    def step(self, do: str) -> JournalLine | None:
+        """`undo` or `redo` one entry; the entry, None where there is none."""
         found: list[JournalLine] = []
 
-        def make(entries: list[JournalLine]) -> JournalLine:
+        def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
             stack = state.done if do == "undo" else state.undone
             if not stack:
-                raise Refused(f"there is nothing to {do} in this pencil", where=self.document)
+                return None
             found.append(stack[-1])
             return self._entry(do, state)
 
         self.journal.append(make)
-        return found[0]
+        return found[0] if found else None
 
     def set_aside(self, commit: str, marks: Sequence[JournalLine]) -> None:
         """Put down what a merge did not take, once; what is pencilled there already stays."""

@@ -148,8 +148,12 @@ def test_going_back_to_the_inked_value_removes_the_mark_and_undo_names_what_it_u
     assert mira.document(SEAT).pencil.undo() == f"setting {REACH} to 612.350"
     assert [str(m.value) for m in mira.document(SEAT).pencil.draft().marks] == ["612.500"]
     mira.document(SEAT).pencil.undo()
-    with pytest.raises(Refused, match="nothing to undo"):
+    with pytest.raises(Refused, match="nothing to undo in your pencil") as refused:
         mira.document(SEAT).pencil.undo()
+    assert refused.value.where == SEAT  # the name that people know, not the identity
+    with pytest.raises(Refused, match="nothing was rubbed out") as refused:
+        mira.document(SEAT).pencil.bring_back()
+    assert refused.value.where == SEAT
     mira.document(SEAT).pencil.redo()
     mira.document(SEAT).pencil.rub_out()
     assert mira.document(SEAT).pencil.draft() is None

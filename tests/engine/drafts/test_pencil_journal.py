@@ -225,8 +225,7 @@ class AgainstAModel(RuleBasedStateMachine):
     @rule(which=st.integers(0, 1))
     def undo(self, which):
         if not self.acts:
-            with pytest.raises(Refused):
-                self.pencils[which].step("undo")
+            assert self.pencils[which].step("undo") is None
             return
         self.pencils[which].step("undo")
         self.ahead.append((self.marks, self.rubbed))
@@ -235,8 +234,7 @@ class AgainstAModel(RuleBasedStateMachine):
     @rule(which=st.integers(0, 1))
     def redo(self, which):
         if not self.ahead:
-            with pytest.raises(Refused):
-                self.pencils[which].step("redo")
+            assert self.pencils[which].step("redo") is None
             return
         self.pencils[which].step("redo")
         self.acts.append((self.marks, self.rubbed))
@@ -253,8 +251,7 @@ class AgainstAModel(RuleBasedStateMachine):
     @rule(which=st.integers(0, 1))
     def bring_back(self, which):
         if not self.rubbed:
-            with pytest.raises(Refused):
-                self.pencils[which].bring_back()
+            assert self.pencils[which].bring_back() == []
             return
         self.pencils[which].bring_back()
         self._act(self.marks | self.rubbed[-1], self.rubbed[:-1])
