@@ -42,14 +42,13 @@ def urgent_words(document: EditedDocument, findings: Sequence[Finding]) -> list[
 
 
 def pencil_words(drafts: Sequence[Draft], me: str, now: datetime, width: int) -> list[StyledText]:
-    """Whose pencil there is, how much, and since when."""
+    """Whose pencil there is, mine first, how much, and since when."""
     words: list[StyledText] = []
-    for draft in drafts:
+    for draft in sorted(drafts, key=lambda each: not me or each.who.key != me):
         mine = bool(me) and draft.who.key == me
         name = draft.who.name if width >= 120 else draft.who.name.split(" ")[0]
         number = count(len(draft.marks), "value")
         text = f"{'you' if mine else name}, {number}, {how_old(draft.since, now)}"
-        text = f"{'~' if mine else ':'} {text}"
         text = text if words else f"pencil: {text}"
         words.append((text, "pencil" if mine else "theirs"))
     return words or [("nothing in pencil", "")]
@@ -85,5 +84,6 @@ def explained(
         value = with_unit(mark.value, mark.unit)
         texts.append((f"In pencil: {value}, {who}, {ago(mark.at, now)}", "pencil"))
     if figures:
-        texts.append((f"Figures that follow from it: {', '.join(figures)}", ""))
+        names = ", ".join(dict.fromkeys(figures))
+        texts.append((f"Figures that follow from it: {names}", ""))
     return texts
