@@ -24,7 +24,10 @@ EARLIER: dict[str, dict[str, str]] = {
     "guide-bush-op10": {"jaws.clamp_pressure": "11", "lot.quantity": "96"},
     "wear-ring-op20": {"positions.collect.lift": "-1.270", "fingers.part.settle": "0.4"},
     "bearing-foot-op10": {"positions.pick.hoist": "-0.340", "positions.stow.hoist": "-0.310"},
-    "lever-yoke-op10": {"positions.set-in.run": "+0.210", "positions.lift-out.run": "+0.190"},
+    "lever-yoke-op10": {
+        "positions.set-in.traverse": "+0.210",
+        "positions.lift-out.traverse": "+0.190",
+    },
     "sensor-housing-op30": {"positions.set-in.cross": "-0.160", "blow_off.seconds": "1.7"},
     "gland-nut-op10": {"lot.machining_seconds": "118", "lot.quantity": "430"},
     "union-body-op20": {"fingers.part.friction": "0.18"},
@@ -217,7 +220,7 @@ _SECOND_HALF: list[StoryLine] = [
         "09:40",
         "ifeoma",
         "lever-yoke-op10",
-        {"positions.set-in.run": "present", "positions.lift-out.run": "present"},
+        {"positions.set-in.traverse": "present", "positions.lift-out.traverse": "present"},
         _VICE_OFF,
     ),
     *_set(

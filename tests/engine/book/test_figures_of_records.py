@@ -205,7 +205,7 @@ def test_the_tray_fit_gives_pitches_as_a_person_would_type_them(desk: Desk) -> N
 
 
 def test_a_mistaught_pocket_is_named_and_gives_no_pitch(desk: Desk) -> None:
-    desk.lead.document(FOOT).pencil.set("tray.taught.r3c5.run", "520.800")
+    desk.lead.document(FOOT).pencil.set("tray.taught.r3c5.traverse", "520.800")
     fit = desk.lead.document(FOOT).derived.tray_fit()
     assert (fit.verdict, fit.suspects) == ("does not fit", ("r3c5",))
     with pytest.raises(Refused, match="r3c5 is off"):
