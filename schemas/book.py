@@ -29,7 +29,9 @@ class Roots(Section):
 class Policy(Section):
     """Rules of the shop: reasons, limits, safety factors, tolerances."""
 
-    reason_for: list[Text] | None = field("addresses whose change needs a reason, as positions.*")
+    reason_for: list[Text] | None = field(
+        "addresses whose change needs a reason, for example positions.*"
+    )
     stale_pencil_days: Number | None = field("age from which pencil counts as forgotten", "d")
     travel_margin: Number | None = field("room to keep to the ends of travel", "mm")
     hold_safety: Number | None = field("safety factor on the force of the fingers", "1")

@@ -18,7 +18,9 @@ from schemas.record import RecordId
 
 def _with_offset(moment: datetime) -> datetime:
     if moment.tzinfo is None:
-        raise ValueError("a moment needs its offset from UTC, as 2026-03-02T07:15:00+01:00")
+        raise ValueError(
+            "a moment needs its offset from UTC, for example 2026-03-02T07:15:00+01:00"
+        )
     return moment
 
 

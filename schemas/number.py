@@ -64,7 +64,9 @@ def read_typed(text: str) -> Decimal:
     if "," in stripped:
         raise ValueError(f"{stripped!r} has a comma; write the decimals after a point")
     if not _TYPED.fullmatch(stripped):
-        raise ValueError(f"{stripped!r} is not a number; write digits and a point, as 104.250")
+        raise ValueError(
+            f"{stripped!r} is not a number; write digits and a point, for example 104.250"
+        )
     try:
         return canonical(Decimal(stripped))
     except InvalidOperation as error:  # pragma: no cover - the pattern keeps it out

@@ -75,7 +75,7 @@ class Tool(Section):
 class Jaws(Section):
     """What clamps in the machine: vice jaws, chuck jaws or a collet."""
 
-    id: Text | None = coupled("mark engraved on the jaws")
+    id: Text | None = coupled("number engraved on the jaws")
     kind: Literal["vice", "chuck", "collet"] | None = coupled("what they belong to")
     kept_at: Text | None = reading("where they are kept")
     inside_or_outside: Hold | None = coupled("whether they clamp outside or inside")
@@ -143,7 +143,7 @@ class Part(Section):
 class Fingers(Section):
     """What one gripper holds with."""
 
-    id: Text | None = coupled("mark engraved on the fingers")
+    id: Text | None = coupled("number engraved on the fingers")
     kept_at: Text | None = reading("where they are kept")
     form: Literal["flat", "V"] | None = coupled("flat or V faces")
     half_angle: Number | None = coupled("half the angle of the V", "deg")
@@ -161,7 +161,7 @@ class Fingers(Section):
     force_without_air: Number | None = coupled("force of one finger when the air is lost", "N")
     crush_limit: Number | None = coupled("force of one finger that the material bears", "N")
     friction: Number | None = recipe("coefficient of friction as it runs: wet", "1")
-    settle: Number | None = recipe("rest after the fingers have moved", "s")
+    settle: Number | None = recipe("time to settle after the fingers have moved", "s")
 
 
 class Photo(Section):
@@ -191,7 +191,7 @@ class Tray(Section):
     plate_across: Number | None = coupled("size of the plate across", "length")
     plate_along: Number | None = coupled("size of the plate along", "length")
     thickness: Number | None = coupled("thickness of the plate", "length")
-    unused: list[PocketName] | None = coupled("pockets that are not loaded, as r4c9")
+    unused: list[PocketName] | None = coupled("pockets that are not loaded, for example r4c9")
     taught: dict[PocketName, dict[Key, Number]] = table(
         "pockets taught to prove the grid, by axis, with the gripper that takes from it",
         "axis",
@@ -204,7 +204,9 @@ class Approach(Section):
 
     length: Number | None = recipe("length of the last stretch", "length")
     speed: Number | None = recipe("speed on the last stretch", "mm/s")
-    stand_off: Number | None = coupled("height above rest at which the fingers move", "length")
+    stand_off: Number | None = coupled(
+        "height above seat or pocket floor when the fingers open or close", "length"
+    )
 
 
 class BlowOff(Section):

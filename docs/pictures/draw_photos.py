@@ -1,7 +1,7 @@
 """Draw the reference pictures of the demo book. They are drawings and say so.
 
 Every picture is drawn from values of the record that links it: shape and size
-of the seat, form of the fingers, grid of the plate, engraved marks. The same
+of the seat, form of the fingers, grid of the plate, engraved numbers. The same
 records and the same Pillow give the same bytes.
 
     python docs/pictures/draw_photos.py [FOLDER] [--book DIR]

@@ -167,7 +167,7 @@ def save(paper: Paper, target: Path, *, over: bool) -> Path:
 
 
 def _title(record: Record, stamp: Stamp) -> str:
-    """What is engraved on the plate: its mark, the drawing, and the revision it came from."""
+    """What is engraved on the plate: its number, the drawing, and the revision it came from."""
     header = record.record
     drawing = " ".join(filter(None, (header.drawing, header.revision)))
     operation = f"op {header.operation}" if header.operation is not None else ""

@@ -224,6 +224,6 @@ def _warnings(
         if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
             said.append(
                 f"these positions were taught before: {model.event.kind} on "
-                f"{day(model.event.at)} ({model.event.reason}); teach them anew"
+                f"{day(model.event.at)} ({model.event.reason}); teach them again"
             )
     return said

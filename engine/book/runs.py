@@ -42,7 +42,7 @@ class Runs(RunLog):
 
     def confirm(self, note: str = "") -> Inked:
         """Note that the inked values were put into the control and read back there."""
-        return self._note("confirm", "values confirmed at the machine", note)
+        return self._note("confirm", "values read back at the machine", note)
 
     def stage(self, percent: Decimal | int, note: str = "") -> Inked:
         """Note a stage of prove-out, in percent of full speed."""

@@ -76,17 +76,21 @@ def travel_reversed(view: CellView) -> Says:
 
 @rule("code-unreadable", "error", "Write one letter and one number, for example M30.", "cell")
 def code_unreadable(view: CellView) -> Says:
-    """A code of the cell is no code of one letter and one number."""
+    """A code of the cell is not one letter and one number."""
     for key in ("ends_tended", "ends_attended", "codes"):
         for text in getattr(view.model.cell, key) or []:
             try:
                 canonical_code(text)
             except ValueError:
-                yield Say(f"cell.{key}", f"{text!r} is no code")
+                yield Say(f"cell.{key}", f"{text!r} is not one letter and one number")
 
 
 @rule(
-    "ends-unclear", "warning", "Say in cell.ends_tended and cell.ends_attended what is so.", "cell"
+    "ends-unclear",
+    "warning",
+    "Name the codes that end a tended and an attended program, in cell.ends_tended and "
+    "cell.ends_attended.",
+    "cell",
 )
 def ends_unclear(view: CellView) -> Says:
     """The cell does not say how a program must end, or gives one code both meanings."""

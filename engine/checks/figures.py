@@ -24,7 +24,11 @@ _NOTABLE: LruCache[tuple[Figure, ...]] = LruCache(20_000)
 _OWN_RULES = ("positions.", "record.cell")  # other rules tell of these
 
 
-@rule("figure-does-not-fit", "error", "Correct the value or the limit. " + _LISTS_THEM)
+@rule(
+    "figure-does-not-fit",
+    "error",
+    "Find out what is wrong; only a lead changes a limit, with a reason. " + _LISTS_THEM,
+)
 def figure_does_not_fit(view: RecordView) -> Says:
     """A figure of a record passes its limit."""
     for figure in wording.worst_first(_figures(view)):

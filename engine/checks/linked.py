@@ -127,12 +127,12 @@ def program_facts(folder: Path, linked: Linked, cell: Cell) -> ProgramFacts | No
 
 
 def tended_ends(cell: Cell) -> list[str]:
-    """Codes after which the loader goes on, in one spelling; what is no code is left out."""
+    """Codes after which the loader goes on, in one spelling; others are left out."""
     return _codes(cell.cell.ends_tended or [])
 
 
 def attended_ends(cell: Cell) -> list[str]:
-    """Codes after which a person is waited for, in one spelling; what is no code is left out."""
+    """Codes after which a person is waited for, in one spelling; others are left out."""
     return _codes(cell.cell.ends_attended or [])
 
 

@@ -56,7 +56,7 @@ def program_unreadable(view: RecordView) -> Says:
 @rule(
     "program-changed",
     "error",
-    "Prove it out anew, then `witnessmark set {record} program.sha256=now` takes the hash of the "
+    "Prove it out again, then `witnessmark set {record} program.sha256=now` takes the hash of the "
     "file as it is now; or put the proved program back.",
 )
 def program_changed(view: RecordView) -> Says:

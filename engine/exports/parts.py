@@ -33,7 +33,7 @@ def sentence(words: str) -> str:
 
 
 def named(title: str, mark: PrintedValue) -> str:
-    """A heading with the mark that is engraved on the thing."""
+    """A heading with the number that is engraved on the thing."""
     pencilled = f"(pencil {mark.pencil})" if mark.pencil else ""
     return " · ".join(filter(None, (title, mark.ink, pencilled)))
 

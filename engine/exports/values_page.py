@@ -32,7 +32,7 @@ def draw(page: PaperPage, set_up: SetUp) -> None:
 def _positions(page: PaperPage, set_up: SetUp) -> None:
     heading(page, "Taught positions", "write what the control shows into the box below each value")
     most = set_up.facts.policy.teaching_speed_most
-    speed = f"; this shop allows {worded(most, 'mm/s')} at the fingers" if most is not None else ""
+    speed = f", never above {worded(most, 'mm/s')} at the fingers" if most is not None else ""
     page.y += caution(page, EDGE, page.y, f"teach at reduced speed{speed}.", ROOM) + 1
     found, axes = stations(set_up), _axes(set_up)
     if not found:

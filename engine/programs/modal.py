@@ -42,7 +42,7 @@ REASONS = {
     "call_loop": "programs that call each other in a circle: counted once",
     "axis_expression": "an axis word that is not evaluated: its position is not known",
     "call_repeated": "increments of a repeated program: followed once, extents may be larger",
-    "block_delete": "lines with `/`: read as carried out",
+    "block_delete": "block-delete lines, with `/`: they count as active",
     "late_units": "moves before the first G20 or G21: read in that unit",
 }
 

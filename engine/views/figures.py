@@ -113,7 +113,7 @@ class FittedTray:
     """What taught pockets say about the grid of a tray.
 
     Pitches are in the record's `unit`, angles in degrees; `off` is how far each pocket lies
-    from the grid of all others in mm, None where nothing checks it.
+    from the grid of all others in mm, None where it cannot be checked yet.
     """
 
     verdict: Literal["fits", "does not fit", "cannot tell"]

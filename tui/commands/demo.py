@@ -90,7 +90,7 @@ def _tour(context: click.Context) -> int:
     record, address = TOUR
     steps = (
         ("The records, by name:", reading.list_command, {"retired": False}),
-        ("What does not hold together:", reading.check, {"records": ()}),
+        ("What `check` finds:", reading.check, {"records": ()}),
         (f"What changed on {record} since its last run:", reading.diff, _since_run(record, "")),
         (f"What changed on {record} since run 2:", reading.diff, _since_run(record, "2")),
         (

@@ -99,7 +99,7 @@ class Compare(FinderPage):
         if found is None:
             return
         changes = [c for c in found.changes if self.has_wanted(c.address)]
-        respelt = f", {found.respelt} only spelt anew" if found.respelt else ""
+        respelt = f", {found.respelt} with another spelling only" if found.respelt else ""
         self.about.say((f" {found.start}  ->  {found.end}", "strong"))
         worse = f"; {broken_words(self._figures)}" if broken(self._figures) else ""
         values = f" {count(len(changes), 'value')} changed{respelt}"

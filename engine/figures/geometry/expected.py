@@ -61,7 +61,7 @@ def _gained(pair: tuple[float, ...]) -> float:
 
 
 def _stand_offs(facts: Facts, visit: Visit) -> tuple[float, ...]:
-    """Heights above rest at which the fingers move; a part in the jaws is at rest."""
+    """Stand-offs; a part in the jaws lies on its seat, so that it has none."""
     first = f"approach.{visit.first}.stand_off"
     if visit.place == "jaws":
         return facts.length(first), 0.0

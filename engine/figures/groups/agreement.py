@@ -26,10 +26,10 @@ AGREEMENT = FigureKind(
     "mm",
     "what is left over between two taught positions of one place. Along the way out of the place "
     "(up): jaws: collect - seat = (part height - blank height) - (part bite - blank bite) - "
-    "release height - (part tip - blank tip); tray: return - fetch = the same with + set-down "
-    "height - pick-up height for the release. Across it: the offsets of the grippers turned by "
-    "the wrist, the gap that clamping closes, the shift of the middle where held. Loader less "
-    "machine axes, each with its sign",
+    "stand-off at seat - (part tip - blank tip); tray: return - fetch = the same, but + stand-off "
+    "at return - stand-off at fetch. Across it: the offsets of the grippers turned by the wrist, "
+    "the gap that clamping closes, the shift of the middle where held. Loader less machine axes, "
+    "each with its sign",
     "geometry; common practice, no source",
     bound="most",
     section="positions",

@@ -131,7 +131,7 @@ def in_words(fit: TrayFit) -> str:
     if fit.verdict == "fits":
         return ""
     if fit.verdict == "cannot tell":
-        return f"nothing checks {names}{then}"
+        return f"{names} cannot be checked yet{then}"
     if len(fit.suspects) == 1:
         return f"{names} is off, the others agree{then}"
     if fit.culprits > MOST_CULPRITS:

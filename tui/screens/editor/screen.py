@@ -73,7 +73,7 @@ class Editor(Page):
         key("f", "", "findings of this record", "findings"),
         key("n", "runs", "runs: start, confirm, prove-out, refill, stop; their log", "runs"),
         key("m", "", "marks: every ink, run and sign-off; restore", "marks"),
-        key("a", "", "add a value by its address, as tools.T05.what", "add"),
+        key("a", "", "add a value by its address: tools.T05.what", "add"),
         key("d", "", "decide on contested pencil", "decide"),
         key("o", "", "decide on what was found on disk", "on_disk"),
         key("y", "", "copy the value, where the terminal allows it", "copy"),
