@@ -49,7 +49,7 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Creep:
-    """How a taught value went from run to run: slope a run by least squares, and spread."""
+    """How a taught value went from run to run: slope per run by least squares, and spread."""
 
     record: str
     address: str

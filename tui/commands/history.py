@@ -135,7 +135,7 @@ def _moved_row(item: Moved) -> list[str]:
 @click.argument("address", default="positions")
 @shared_options
 def creep(wanted: CommandOptions, record: str, address: str) -> int:
-    """Show how taught values went from run to run: slope a run, spread, and scatter."""
+    """Show how taught values went from run to run: slope per run, spread, and scatter."""
     items = wanted.open().creep(record, address)
     text = [["value", "runs", "first", "last", "unit", "per run", "spread", "scatter"]]
     text += [_creep_row(item) for item in items]

@@ -99,8 +99,8 @@ def _put(book: Book, done: Synced) -> None:
     ]
     say(f"{book.name} and {done.where}: {', '.join(counts)}")
     if done.contested:
-        say("  `witnessmark pencil RECORD --keep` keeps what was set aside; `--rub-out` drops it and")
-        say("  keeps the shared value. Whoever's pencil it is decides.")
+        say("  `witnessmark pencil RECORD --keep` keeps what was set aside, `--rub-out` drops it")
+        say("  and keeps the shared value. Whoever's pencil it is decides.")
     if done.came:
         say("  Nothing was confirmed at the machine by this: read values back there.")
 

@@ -41,7 +41,8 @@ _SOURCE = (
     "Groover, Weiss, Nagel, Odrey, Industrial Robotics: Technology, Programming, and "
     "Applications, 1986, ch. 5 (seen quoted, not in the original); vectors and V: statics, worked"
 )
-AT_REST, STOP, _RULES = "at rest", MOVING[-1], "rules"
+AT_REST, STOP = "at rest", MOVING[-1]
+_LARGEST = "the largest: this one decides"
 KINDS = {
     moment: FigureKind(
         f"finger force, {moment}", "hold", "N", _FORMULA, _SOURCE, "most", section="fingers"
@@ -166,7 +167,7 @@ def _mark_ruling(forces: list[Figure]) -> list[Figure]:
     if not values:
         return forces
     first = next(i for i, figure in enumerate(forces) if figure.value == max(values))
-    note = _RULES if len(values) == len(forces) else f"{_RULES}, as far as can be told"
+    note = _LARGEST if len(values) == len(forces) else f"{_LARGEST}, as far as can be told"
     return [replace(f, note=note) if i == first else f for i, f in enumerate(forces)]
 
 

@@ -26,7 +26,7 @@ LBF = 4.448222  # NIST SP 811 (2008), App. B.8; seen quoted, not in the original
 
 def ruling(found):  # type: ignore[no-untyped-def]
     """The force that rules for each thing that is carried, largest first."""
-    rows = [figure for figure in found if figure.note.startswith("rules")]
+    rows = [figure for figure in found if figure.note.startswith("the largest: this one decides")]
     return sorted(rows, key=lambda figure: -(figure.value or 0.0))
 
 
