@@ -14,6 +14,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from engine.book import Book
+from engine.book.session import Session
 from schemas.document import check_tree
 
 START = datetime.fromisoformat("2026-03-02T06:00:00+01:00")
@@ -158,6 +159,11 @@ def found(folder: Path, clock: Stepping | None = None) -> Path:
         target.write_bytes(data)
     Book.start(folder, login="ole", name="Little shop", clock=clock or Stepping()).close()
     return folder
+
+
+def session_of(book: Book) -> Session:
+    """What stands behind a book, for a look beneath it: git, history, the head."""
+    return book.document("book").held().session
 
 
 def plain_git(folder: Path, *words: str, data: bytes | None = None, fails: bool = False) -> str:

@@ -28,7 +28,7 @@ from tui.widgets.paint import Paint
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.people.identity import Identity
+    from engine.views import Identity
     from tui.widgets.keys import PageKey
 
 log = logging.getLogger("witnessmark")

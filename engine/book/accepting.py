@@ -17,6 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from engine.book.revisions import Revisions
 from engine.book.session import Held, Session
 from schemas.address import Tree, Value
 from schemas.canonical import hash_of_values, say_the_same
@@ -92,9 +93,9 @@ def accepted_now(session: Session, document: Document) -> Tree:
     return {**parts, **now.files(), "formats": formats}
 
 
-def covers(session: Session, held: Held, sign_off: SignOff, document: Document) -> bool:
+def covers(held: Held, sign_off: SignOff, document: Document) -> bool:
     """Whether a sign-off covers a record as it is inked now, with all that belongs to it."""
-    accepted = sign_off.accepted
+    accepted, session = sign_off.accepted, held.session
     now = Covered(session, session.entries, document)
     if now.files() != _files(accepted):
         return False
@@ -103,26 +104,24 @@ def covers(session: Session, held: Held, sign_off: SignOff, document: Document) 
     by_hash = [p for p in PARTS if p not in other]
     if any(hashes.get(part) != getattr(accepted, part) for part in by_hash):
         return False
-    return not other or _as_then(session, held, sign_off, now, other)
+    return not other or _as_then(held, sign_off, now, other)
 
 
 def _files(accepted: Accepted) -> Tree:
     return _there({"program": accepted.program, "photos": dict(accepted.photos)})
 
 
-def _as_then(
-    session: Session, held: Held, sign_off: SignOff, now: Covered, parts: list[str]
-) -> bool:
+def _as_then(held: Held, sign_off: SignOff, now: Covered, parts: list[str]) -> bool:
     """Whether parts say what they said at the revision that a sign-off names."""
-    commit = sign_off.sign_off.commit
-    path, blob = session.past.place_at(commit, held.key, held.path)
+    past = Revisions(held)
+    point = past.at_commit(sign_off.sign_off.commit, "")
     try:
-        document = session.past.document(path, blob) if blob else None
+        document = past.document_at(point)
     except ReadError:
         document = None
     if document is None or not isinstance(document.model, Record):
         return False
-    then = Covered(session, session.git.tree(commit), document)
+    then = Covered(held.session, held.session.git.tree(point.commit), document)
     accepted = sign_off.accepted
     texts = {part: getattr(accepted, part) for part in PARTS}
     if not accepted.formats and {**then.texts(), **then.files()} != {

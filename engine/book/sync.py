@@ -154,29 +154,27 @@ class _Sync:
         if not self.incoming:
             return
 
-        planned: list[sync_merge.Merged] = []
-
-        def plan(head: str) -> CommitPlan:
-            planned.clear()
+        def plan(head: str) -> tuple[CommitPlan, sync_merge.Merged | None]:
             self.session.move_to(head)
             if self.session.git.is_ancestor(self.incoming, head):
                 raise _UpToDate
             if self.session.git.is_ancestor(head, self.incoming):
-                return self._forward(head)
-            planned.append(sync_merge.merge(self.session, head, self.incoming))
-            return planned[0].plan
+                return self._forward(head), None
+            merged = sync_merge.merge(self.session, head, self.incoming)
+            return merged.plan, merged
 
         before, names = self.session.head, sync_report.changed_on_both(self.session, self.incoming)
         known = sync_report.errors(self.session, names)
         try:
-            commit = self.session.inker.commit(plan)
+            done = self.session.inker.commit(plan)
         except _UpToDate:
             return
         self.session.refresh()
-        self.merged += [replace(merged, commit=commit) for merged in planned]
         self.said += sync_report.made_by_hand(self.session, before, self.incoming)
-        now = sync_report.errors(self.session, names) if planned else {}
-        self.said += [words for place, words in now.items() if place not in known]
+        if done.kept is not None:
+            self.merged.append(replace(done.kept, commit=done.commit))
+            now = sync_report.errors(self.session, names)
+            self.said += [words for place, words in now.items() if place not in known]
 
     def _forward(self, head: str) -> CommitPlan:
         old, new = self.session.git.tree(head), self.session.git.tree(self.incoming)

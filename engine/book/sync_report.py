@@ -9,16 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from engine.book import figures
-from engine.book.inking import line
+from engine.book.commit_words import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
-from engine.figures import wording
 from engine.log.attribution import WITH_VALUES
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
 from engine.views import Arrived, Disputed, Who
+from engine.views.wording import count, day, moment
+from engine.views.wording import figures as wording
 from schemas.address import Value, same_value
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import ReadError, UsageError
@@ -105,7 +106,7 @@ def _of_group(rows: list[ValueChange]) -> Who | None:
 def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
     name = session.name_of_key(key)
     try:
-        return name, session.units(session.document(name))(address)
+        return name, session.units(session.read(name))(address)
     except (ReadError, UsageError):
         return name, ""
 
@@ -196,9 +197,10 @@ def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
     """What is gone from a meeting point whose past was rewritten."""
     git = session.git
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
-    when = f" on {seen.at:%Y-%m-%d %H:%M}" if seen.at else ""
+    when = f" on {moment(seen.at)}" if seen.at else ""
     first = gone[-1].message.partition("\n")[0] if gone else ""
-    words = f"the past there was rewritten: {len(gone)} commits that were there{when} are gone"
+    lost = count(len(gone), "commit")
+    words = f"the past there was rewritten: it has lost {lost} that it had{when}"
     if first:
         words += f", the first of them {gone[-1].id[:10]} by {gone[-1].author[0]} ({first})"
     if not incoming:
@@ -223,13 +225,14 @@ def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
         if len(saved.parents) > 1:
             said += _decided(session, saved)
     if len(odd) > MOST_SAID:
-        said.append(f"and {len(odd) - MOST_SAID} more commits that this program did not make")
+        more = count(len(odd) - MOST_SAID, "more commit")
+        said.append(f"and {more} that this program did not make")
     return said
 
 
 def _how(session: Session, saved: Saved) -> str:
     raw = session.git.raw_commit(saved.id)
-    what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
+    what = f"{saved.subject!r} by {raw.author[0]}, {day(saved.when)}"
     if len(saved.parents) > 1:
         return f"{what}, a merge by hand"
     if raw.author != raw.committer:
@@ -253,4 +256,4 @@ def _decided(session: Session, saved: Saved) -> list[str]:
                 words = line(change(address, meant.get(address), has.get(address), ""))
                 said.append(f"{name_of(path)} {words}: decided by that merge, not by its sides")
     more = len(said) - MOST_SAID
-    return [*said[:MOST_SAID], *([f"and {more} more values"] if more > 0 else [])]
+    return [*said[:MOST_SAID], *([f"and {count(more, 'more value')}"] if more > 0 else [])]

@@ -7,18 +7,24 @@ inked is somebody's work and is left. Runs, sign-offs and events are written onc
 
 from __future__ import annotations
 
-from engine.book.inking import trailers
+from dataclasses import dataclass
+
+from engine.book.saving import Save, save
 from engine.book.session import Held, Session
-from engine.book.transaction import CommitPlan
 from engine.drafts import by_hand
-from engine.people.identity import require, seal
 from engine.views import LeftAlone, Upgraded, UpgradedFile
 from schemas.document import FORMATS, kind_of
 from schemas.errors import ReadError, Refused
 from schemas.rewriting import format_of, renamed, rewritten
 from schemas.upgrade import is_old
 
-Found = tuple[list[UpgradedFile], dict[str, bytes | None], list[LeftAlone]]
+
+@dataclass(frozen=True, kw_only=True)
+class UpgradeSave(Save):
+    """A save of files in the present format, and what was left alone."""
+
+    files: tuple[UpgradedFile, ...]
+    left: tuple[LeftAlone, ...]
 
 
 def upgrade(session: Session, *, ink: bool) -> Upgraded:
@@ -28,32 +34,22 @@ def upgrade(session: Session, *, ink: bool) -> Upgraded:
     """
     session.inker.mend_if_needed()
     session.refresh()
-    files, _, left = _look(session)
-    if not ink or not files:
-        return Upgraded(tuple(files), tuple(left))
-    require(session.identity, lead=True, what="bring the book's files to the present format")
+    found = _look(session)
+    if not ink or not found.files:
+        return Upgraded(found.files, found.left)
 
-    def plan(head: str) -> CommitPlan:
-        session.move_to(head)
-        require(session.identity, lead=True, what="bring the book's files to the present format")
-        files[:], texts_now, left[:] = _look(session)
-        if not texts_now:
+    def plan() -> UpgradeSave:
+        made = _look(session)
+        if not made.files:
             raise Refused("others brought all files to the present format meanwhile")
-        count = len(files)
-        return CommitPlan(
-            f"{count} file{'s'[: count > 1]} brought to the present format",
-            [f"{file.path}: format {file.old} -> {file.new}" for file in files],
-            trailers(session.identity, "upgrade", Held("book", "book.toml", "book", ""), ""),
-            seal(session.identity, session.clock()),
-            texts_now,
-        )
+        return made
 
-    commit = session.inker.commit(plan)
-    session.refresh()
-    return Upgraded(tuple(files), tuple(left), commit)
+    what = "bring the book's files to the present format"
+    done = save(session, plan, what=what, lead=True)
+    return Upgraded(done.kept.files, done.kept.left, done.commit)
 
 
-def _look(session: Session) -> Found:
+def _look(session: Session) -> UpgradeSave:
     """Files of older formats, their new texts, and those that are left alone."""
     files: list[UpgradedFile] = []
     texts: dict[str, bytes | None] = {}
@@ -63,23 +59,32 @@ def _look(session: Session) -> Found:
         number = format_of(data, held.path)
         if kind is None or not is_old(kind, number):
             continue
-        made = _made(session, held, data)
+        made = _made(held, data)
         if isinstance(made, str):
             left.append(LeftAlone(held.name, held.path, made))
         else:
             names = tuple(renamed(data, held.path))
             files.append(UpgradedFile(held.name, held.path, number, FORMATS[kind], names))
             texts[held.path] = made
-    return files, texts, left
+    count = len(files)
+    return UpgradeSave(
+        Held(session, "book", "book.toml", "book", ""),
+        "upgrade",
+        f"{count} file{'s'[: count > 1]} brought to the present format",
+        texts,
+        body=tuple(f"{file.path}: format {file.old} -> {file.new}" for file in files),
+        files=tuple(files),
+        left=tuple(left),
+    )
 
 
-def _made(session: Session, held: Held, data: bytes) -> bytes | str:
+def _made(held: Held, data: bytes) -> bytes | str:
     """The text in the present format, or why there is none, in words."""
-    found = by_hand.look(session.folder, held.path, data)
+    found = by_hand.look(held.session.folder, held.path, data)
     if found is not None:
         return "the file on disk is not as inked"
     try:
-        document = session.past.document(held.path, held.blob)
+        document = held.read()
     except ReadError as error:
         return f"it cannot be used: {error.problems[0].what}"
     made = rewritten(data, held.path)

@@ -145,7 +145,7 @@ class BookView:
 
     def _take_in(self, held: Held) -> None:
         try:
-            document = self.session.past.document(held.path, held.blob)
+            document = held.read()
         except ReadError as error:
             self.documents[held.name] = DocumentView(self, held, None, error.problems)
             return
@@ -218,9 +218,9 @@ class BookView:
                 what = f"{passed_over} entries of the pencil of {who} cannot be read"
                 hint = "Something else wrote to this journal; keep a copy of it and ask who."
                 problems.append(Problem(file, 0, view.name, what, hint))
-            marks = live_marks(self.session, view.held, pencil)
+            marks = live_marks(view.held, pencil)
             if marks:
-                inked = self.session.past.values(view.held.path, view.held.blob) or {}
+                inked = view.held.values()
                 against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
                 drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems

@@ -12,6 +12,7 @@ from engine.exports.page import EDGE, RIGHT, ROOM, TALL, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import sentence
 from engine.exports.pictures import squares
+from engine.views.wording import moment
 
 SAFETY = (
     "This sheet records a set-up; it is no safety device and certifies nothing. "
@@ -64,7 +65,7 @@ def _first_head(page: PaperPage, set_up: SetUp) -> None:
     page.text(EDGE, top + 10, job, 15, "B", width=width)
     revision = f"{stamp.document} · {stamp.ink} · {stamp.short}"
     page.text(EDGE, top + 18, revision, 12, "B", width=width)
-    page.text(EDGE, top + 23.5, f"inked {stamp.when:%Y-%m-%d %H:%M} by {stamp.who}", 10.5,
+    page.text(EDGE, top + 23.5, f"inked {moment(stamp.when)} by {stamp.who}", 10.5,
               width=width)  # fmt: skip
     units = "inches" if header.units == "in" else "mm"
     told = f"Book {stamp.book}. Lengths in {units} where no unit stands; axes in their own."
@@ -85,7 +86,7 @@ def _code(page: PaperPage, x: float, y: float, claim: str) -> None:
         for c, dark in enumerate(row):
             if dark:  # a hair larger, so that no printer leaves seams
                 page.solid(x + c * side, y + r * side, side + 0.02, side + 0.02)
-    page.text(x - 8, y + _CODE + 0.6, "Scan to ask the book: current?", 7.5, width=_CODE + 8,
+    page.text(x - 8, y + _CODE + 0.6, "Scan: is this sheet current?", 7.5, width=_CODE + 8,
               align="R")  # fmt: skip
 
 
@@ -112,8 +113,6 @@ def _foot(page: PaperPage, set_up: SetUp, pages: int) -> None:
     stamp, y = set_up.stamp, TALL - 17
     page.rule(EDGE, y, RIGHT, y)
     page.text(EDGE, y + 1, SAFETY, 8, "B", width=ROOM)
-    told = (
-        f"printed {stamp.printed:%Y-%m-%d %H:%M}; witnessmark show {stamp.key} --at {stamp.short}"
-    )
+    told = f"printed {moment(stamp.printed)}; witnessmark show {stamp.key} --at {stamp.short}"
     page.text(EDGE, y + 5, told, 8, width=ROOM - 30)
     page.text(RIGHT - 30, y + 5, f"page {page.number} of {pages}", 8, "B", width=30, align="R")

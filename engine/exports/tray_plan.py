@@ -17,7 +17,7 @@ from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, named, pairs, pairs_tall
 from engine.exports.plan import Spot, TrayPlan, plan, schematic
 from engine.exports.values import PrintedValue, entry
-from engine.figures.model import Missing
+from engine.figures.inputs import Missing
 
 _SIDE = 60.0  # mm for values and photo beside the plan
 _LEAST, _MOST = 44.0, 84.0

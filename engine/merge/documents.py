@@ -16,6 +16,7 @@ from engine.log.locations import Location
 from engine.log.past import Past
 from engine.merge.run_logs import join_runs
 from engine.merge.three_way import Joined, group_in_record, join
+from engine.views.wording import count
 from schemas.address import Value, grow
 from schemas.document import Document, check_tree, kind_of, name_of
 from schemas.errors import ReadError
@@ -154,8 +155,9 @@ class DocumentMerge:
             except ReadError:
                 continue
             if comments:
+                number = count(len(comments), "comment")
                 self.said.append(
-                    f"{name_of(path)}: {len(comments)} comments of a hand-edited text are kept in "
+                    f"{name_of(path)}: {number} of a hand-edited text: kept in "
                     f"history only (`git cat-file -p {place.blob[:12]}`)"
                 )
 

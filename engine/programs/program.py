@@ -13,8 +13,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from engine.views.programs import Call, CodeUse, EndWord
+
 from .dialect import Dialect
-from .facts import Call, CodeUse, EndWord
 from .interpret import Interpreter
 from .ledger import Ledger
 from .modal import Modal

@@ -13,9 +13,10 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from re import Match
 
+from engine.views.programs import ProgramFacts
+
 from .codes import canonical_code
 from .dialect import MILLING, Dialect
-from .facts import ProgramFacts
 from .program import ENDS, STANDARD_ENDS, ProgramBuilder
 from .quick import match_line, quick, without_comment
 from .stream import TextSource, chunks_of, lines_of

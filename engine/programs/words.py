@@ -17,6 +17,8 @@ import re
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from engine.views.programs import LineProblem
+
 from .codes import spell, squeeze
 from .expressions import (
     NUMBER,
@@ -41,15 +43,6 @@ _STRAY = re.compile(r"[^A-Z\n#,]|,(?![A-Z])")
 _SLASH = re.compile(r"/[1-9]?(?![0-9])|/")
 _HEAD_N = re.compile(r"N([0-9]+)(?![0-9.])")
 _HEAD_O = re.compile(r"[O:]([0-9]+)(?![0-9.])")
-
-
-@dataclass(frozen=True, slots=True)
-class LineProblem:
-    """Something on a line that the standard does not allow, or that cannot be read."""
-
-    line: int
-    kind: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,16 +72,26 @@ def test_a_trace_goes_through_the_change_of_format(folder, old_format):
         file.write_text(in_format_0(text.replace("count = 131", f"count = {quantity}")))
         plain_git(folder, "commit", "-q", "-a", "-m", f"quantity {quantity}")
     book = Book.open(folder, login="mira", clock=Stepping())
-    assert book.values(SEAT)["lot.quantity"] == 132
-    book.set(SEAT, "jaws.bite", "8.0")
-    book.ink(SEAT, "deeper")
+    assert book.document(SEAT).values()["lot.quantity"] == 132
+    book.document(SEAT).pencil.set("jaws.bite", "8.0")
+    book.document(SEAT).ink("deeper")
     assert "format = 2" in file.read_text()
     assert "bite = 8.0" in file.read_text()
-    assert [item.change.new for item in book.trace(SEAT, "lot.quantity")] == [130, 131, 132]
-    assert [str(item.change.new) for item in book.trace(SEAT, "jaws.bite")] == ["7.5", "8.0"]
-    assert book.trace(SEAT, "format")[0].change.new == 2
-    assert len(book.trace(SEAT, "format")) == 1
-    assert [c.address for c in book.compare(SEAT, "ink-1").changes] == ["jaws.bite", "lot.quantity"]
+    assert [item.change.new for item in book.document(SEAT).past.trace("lot.quantity")] == [
+        130,
+        131,
+        132,
+    ]
+    assert [str(item.change.new) for item in book.document(SEAT).past.trace("jaws.bite")] == [
+        "7.5",
+        "8.0",
+    ]
+    assert book.document(SEAT).past.trace("format")[0].change.new == 2
+    assert len(book.document(SEAT).past.trace("format")) == 1
+    assert [c.address for c in book.document(SEAT).past.compare("ink-1").changes] == [
+        "jaws.bite",
+        "lot.quantity",
+    ]
     book.close()
 
 

@@ -20,7 +20,7 @@ CALLED = "a command, and what it needs, is imported when it is called"
 BOOK = "help, and a wrong word, wait for no engine"
 SCREEN = "Textual is imported only when a screen opens"
 PICTURE = "the first picture comes before the engine and the other pages"
-ASKED = "the sums are imported when the first figure is asked for, behind the list"
+ASKED = "a picture is imported when the first figure is asked for, behind the list"
 RARE = "needed by few answers; the others do not wait for it"
 
 # Every import inside a function: module, what it imports, and why not at its top.
@@ -38,19 +38,11 @@ INNER = {
     ("tui.commands.frame", "tui.commands.progress"): RARE,
     ("tui.commands.demo", "engine.book"): BOOK,
     ("tui.commands.demo", "tui.demo.play"): BOOK,
-    ("tui.commands.exports", "engine.repo.work_tree"): BOOK,
-    ("tui.commands.figures", "engine.figures"): BOOK,
     ("tui.commands.records", "engine.book"): BOOK,
-    ("tui.commands.records", "engine.repo.safety"): BOOK,
-    ("tui.commands.words", "engine.figures"): BOOK,
     ("tui.commands.output", "rich.cells"): RARE,
     ("tui.commands.progress", "rich.console"): RARE,
     ("tui.commands.progress", "rich.progress"): RARE,
-    ("tui.screens.agreeing", "engine.figures"): ASKED,
-    ("tui.screens.figure", "engine.figures"): ASKED,
-    ("tui.screens.figures", "engine.figures"): ASKED,
     ("tui.screens.figures", "tui.pictures.margins"): ASKED,
-    ("tui.screens.judged", "engine.figures"): ASKED,
     ("tui.screens.picture", "tui.pictures.bites"): ASKED,
     ("tui.screens.picture", "tui.pictures.plan"): ASKED,
     ("tui.screens.picture", "tui.pictures.rounds"): ASKED,

@@ -39,7 +39,7 @@ async def test_the_editor_says_at_once_what_an_edit_does_to_the_figures(folder, 
 
 async def test_opening_a_record_with_pencil_says_what_it_does(folder, clock):
     book = Book.open(folder, login="mosk", clock=clock)
-    book.set(RECORD, BITE, "32.5")
+    book.document(RECORD).pencil.set(BITE, "32.5")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         assert "0.20 mm: does not fit" in _figures(stage)
@@ -47,7 +47,7 @@ async def test_opening_a_record_with_pencil_says_what_it_does(folder, clock):
 
 async def test_a_verdict_is_never_cut_off(folder, clock):
     book = Book.open(folder, login="mosk", clock=clock)
-    book.set(RECORD, "fingers.blank.force_without_air", "100")
+    book.document(RECORD).pencil.set("fingers.blank.force_without_air", "100")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         line = _figures(stage)
@@ -92,14 +92,14 @@ async def test_figures_never_hold_a_key_back_and_overtaken_ones_are_not_worked_o
         assert "In pencil: lift 7 mm" in stage.text()
         assert 1 <= len(asked) - before <= 3
     book = Book.open(folder, login="mosk", clock=clock)
-    assert len(book.draft(RECORD).marks) == 3
+    assert len(book.document(RECORD).pencil.draft().marks) == 3
 
 
 async def test_figures_that_fail_are_told_and_stop_nothing(folder, clock, monkeypatch):
     def broken(*_: object, **__: object) -> None:
         raise ValueError("boom")
 
-    monkeypatch.setattr(Book, "figures", broken)
+    monkeypatch.setattr("engine.book.figures.RecordFigures.all", broken)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=BITE)
         assert "figures cannot be worked out" in _figures(stage)
@@ -110,7 +110,7 @@ async def test_figures_that_fail_are_told_and_stop_nothing(folder, clock, monkey
         assert "cannot be worked out" in stage.text()
         await stage.type("new jaws")
         await stage.press("enter")
-    assert str(Book.open(folder, login="mosk").values(RECORD)[BITE]) == "9.4"
+    assert str(Book.open(folder, login="mosk").document(RECORD).values()[BITE]) == "9.4"
 
 
 async def test_other_documents_have_no_line_of_figures(folder, clock):
@@ -163,7 +163,7 @@ async def test_a_figure_says_how_from_what_and_where_its_limit_comes_from(folder
         assert "policy: free_height_least" in limit
         await stage.press("down", "enter")
         assert stage.page.name_of_record == RECORD
-        assert stage.page.lines.key == "blank.height"
+        assert stage.page.lines.key == "jaws.bite"
 
 
 async def test_a_limit_of_the_policy_is_gone_to_in_the_policy(folder, clock):
@@ -193,8 +193,8 @@ async def test_what_is_missing_is_named_and_gone_to(folder, clock):
         ("t", ("7 across, 4 along", "far side", "numbers: order of fetching")),
         ("r", ("Every round at full speed", "parts an hour", "door opens")),
         ("b", ("BLANK, 41.2 high", "fingers hold 8.5", "41.2 - 9.5 - 8.5 = 23.2 free")),
-        ("a", ("Left over between positions", "collect - seat: z", "differs by")),
-        ("f", ("began now and ran at full speed", "tray empty", "on top")),
+        ("a", ("Taught minus expected, within", "collect - seat: z", "differs by")),
+        ("f", ("began now and ran at full speed", "tray empty", "not included")),
     ],
 )
 async def test_pictures(folder, clock, letter, words):

@@ -29,7 +29,7 @@ async def test_a_reason_is_asked_for_and_goes_into_history(folder, clock):
             await stage.press("escape")
         assert "303.79" in stage.line(">  lift")
         assert "In ink: 1 value" in stage.text()
-    last = _book(folder, clock).trace(RECORD, SEAT)[-1]
+    last = _book(folder, clock).document(RECORD).past.trace(SEAT)[-1]
     assert (str(last.change.new), last.reason, last.who.key) == (
         "303.79",
         "seat taught anew",
@@ -53,11 +53,11 @@ async def test_nothing_in_pencil_is_nothing_to_ink(folder, clock):
 
 
 async def _contested(folder: Path, clock: Clock) -> None:
-    _book(folder, clock).set(RECORD, SEAT, "303.790")
+    _book(folder, clock).document(RECORD).pencil.set(SEAT, "303.790")
     clock.go(minutes=10)
     lead = _book(folder, clock, "itob")
-    lead.set(RECORD, SEAT, "303.500")
-    lead.ink(RECORD, "measured again")
+    lead.document(RECORD).pencil.set(SEAT, "303.500")
+    lead.document(RECORD).ink("measured again")
     clock.go(minutes=5)
 
 
@@ -131,8 +131,8 @@ async def test_a_value_goes_back_with_a_reason(folder, clock):
             await stage.press("escape")
         assert "Restored in a new ink: 1 value" in stage.text()
     book = _book(folder, clock)
-    assert str(book.values(RECORD)[SEAT]) == "303.440"
-    assert book.trace(RECORD, SEAT)[-1].reason == "back as it was"
+    assert str(book.document(RECORD).values()[SEAT]) == "303.440"
+    assert book.document(RECORD).past.trace(SEAT)[-1].reason == "back as it was"
 
 
 async def test_a_section_is_listed_before_it_goes_back(folder, clock):
@@ -143,7 +143,7 @@ async def test_a_section_is_listed_before_it_goes_back(folder, clock):
         assert "jaws.clamp_pressure" in stage.text()
         assert SEAT not in stage.text()
         await stage.press("escape")
-    assert str(_book(folder, clock).values(RECORD)["jaws.clamp_pressure"]) == "16"
+    assert str(_book(folder, clock).document(RECORD).values()["jaws.clamp_pressure"]) == "16"
 
 
 async def test_nothing_to_restore_is_said_and_left_with_esc(folder, clock):

@@ -17,9 +17,9 @@ async def test_the_log_names_who_noted_what(folder, clock):
         await stage.open()
         await stage.press("n")
         text = stage.text()
-        assert "1 run, run 1, 2 wk ago; inked since confirmed" in text
+        assert "1 run, 2 wk ago; changed since it was read back" in text
         assert "run 1 of 110, 108 good, 2 scrap" in text
-        assert "Ifeoma Tobande  confirmed at the machine" in text
+        assert "Ifeoma Tobande  read back at the machine" in text
         assert "without a blank first" in text
         assert "confirm" not in stage.page.keys_bar.text  # no run goes on
 
@@ -36,7 +36,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         await stage.press("c")
         assert "Whoever reads this later" in stage.text()
         await stage.press("enter")
-        assert "; confirmed (you, just now)" in stage.page.about.text
+        assert "; read back (you, just now)" in stage.page.about.text
         await stage.press("p")
         assert "Stages of this record: 12, 40, 75, 100" in stage.text()
         await stage.type("40 %")
@@ -48,7 +48,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         assert "run 2 of 60, 58 good, 2 scrap" in stage.text()
         assert stage.page.lines.key == (2, 5)
     book = Book.open(folder, login="mosk", clock=clock)
-    assert [(e.what, e.text) for e in book.run_log(RECORD, 2)] == [
+    assert [(e.what, e.text) for e in book.document(RECORD).runs.log(2)] == [
         ("start", "night shift"),
         ("confirm", ""),
         ("stage", "40 % of full speed"),
@@ -59,7 +59,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
 
 
 async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).run_start(RECORD)
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).runs.start()
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "x")
@@ -76,7 +76,7 @@ async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
 
 
 async def test_pencil_is_named_where_it_does_not_count(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).set(RECORD, "jaws.bite", "9.4")
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).pencil.set("jaws.bite", "9.4")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "s")
@@ -134,5 +134,5 @@ async def test_checks_that_take_long_keep_no_key_waiting(folder, clock, monkeypa
         await asyncio.to_thread(app.clerk.settle)
         await pilot.pause(0.1)
         assert app.screen.status.text == "In pencil: bite 9 mm"
-        assert "pencil does" in app.screen.figures_bar.text
+        assert "pencil changes" in app.screen.figures_bar.text
         go_on.set()

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
 from tui.safe import fit
 from tui.screens.figure import FigurePage
 from tui.screens.judged import CAUTION, change_items, counted, style_of
@@ -22,8 +23,7 @@ from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.model import Figure
-    from engine.views import FigureChange
+    from engine.views import Figure, FigureChange
     from tui.pictures.margins import MarginParts
 
 
@@ -45,9 +45,10 @@ def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
     """Ask for all that the page shows."""
     from tui.pictures.margins import margin_parts
 
-    pencil = bool(book.identity.key) and book.draft(name) is not None
-    figures = book.figures(name, at if pencil else "now")
-    changes = book.consequences(name) if pencil and at == "pencil" else []
+    document = book.document(name)
+    pencil = document.pencil.draft() is not None
+    figures = document.figures.all(at if pencil else "now")
+    changes = document.figures.consequences() if pencil and at == "pencil" else []
     parts = margin_parts(figures, min(width - 1, _WIDEST), ascii_only=plain)
     return Worked(figures, changes, parts, pencil, width)
 
@@ -128,8 +129,6 @@ class Figures(FinderPage):
 
     def _others(self, found: Worked) -> list[Item]:
         """Figures that have no limit."""
-        from engine.figures import wording
-
         rest = [f for f in found.figures if f.verdict == "for information" and self._wants(f)]
         if not rest:
             return []
@@ -151,8 +150,6 @@ class Figures(FinderPage):
 
     def chosen(self) -> None:
         """The chosen figure in words."""
-        from engine.figures import wording
-
         f = self._chosen()
         if f is None:
             self.detail.say()

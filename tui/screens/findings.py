@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count
 from tui.safe import wrap
-from tui.screens.words import count
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item

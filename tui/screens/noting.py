@@ -66,36 +66,37 @@ class Asked:
 
 
 def _start(book: Book, name: str, said: Said) -> Inked:
-    return book.run_start(name, int(said.numbers[0]) if said.numbers else None, said.words)
+    quantity = int(said.numbers[0]) if said.numbers else None
+    return book.document(name).runs.start(quantity, said.words)
 
 
 def _confirm(book: Book, name: str, said: Said) -> Inked:
-    return book.run_step(name, "confirm", note=said.words or None)
+    return book.document(name).runs.confirm(said.words)
 
 
 def _stage(book: Book, name: str, said: Said) -> Inked:
     percent = said.numbers[0]
     if not 0 < percent <= 100:
         raise UsageError(f"{percent} is no stage", hint="More than 0 and at most 100 percent.")
-    return book.run_step(name, "stage", percent=percent, note=said.words or None)
+    return book.document(name).runs.stage(percent, said.words)
 
 
 def _piece(book: Book, name: str, said: Said) -> Inked:
     which, _, note = said.words.partition(" ")
     if which not in ("first", "last"):
         raise UsageError("say which piece it was", hint="Type first or last, then any remark.")
-    return book.run_step(name, "piece", piece=which, note=note or None)
+    return book.document(name).runs.piece(which, note)
 
 
 def _refill(book: Book, name: str, said: Said) -> Inked:
     good = int(said.numbers[0]) if said.numbers else None
     scrap = int(said.numbers[1]) if len(said.numbers) > 1 else None
-    return book.run_step(name, "refill", good=good, scrap=scrap, note=said.words or None)
+    return book.document(name).runs.refill(good, scrap, said.words)
 
 
 def _stop(book: Book, name: str, said: Said) -> Inked:
     good, scrap = (int(number) for number in said.numbers)
-    return book.run_stop(name, good, scrap, said.words)
+    return book.document(name).runs.stop(good, scrap, said.words)
 
 
 ASKED = {
@@ -137,7 +138,7 @@ ASKED = {
     "refill": Asked(
         "The tray was refilled",
         "good and scrap so far, if counted",
-        f"Two numbers, as 27 1, or nothing. {REMARK} Lock out a live loader first.",
+        f"Two numbers, for example 27 1, or nothing. {REMARK} Lock out a live loader first.",
         0,
         2,
         _refill,
@@ -145,7 +146,7 @@ ASKED = {
     "stop": Asked(
         "Stop the run",
         "good and scrap",
-        f"Two numbers, as 108 2. {REMARK}",
+        f"Two numbers, for example 108 2. {REMARK}",
         2,
         2,
         _stop,

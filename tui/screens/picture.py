@@ -19,7 +19,7 @@ from tui.widgets.page import Page
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.groups.cycle import Which
+    from engine.views import Which
 
 VIEWS = (
     key("t", "tray", "the tray from above: order, webs, reach", "tray"),
@@ -68,18 +68,18 @@ def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
     from tui.pictures.plan import tray_plan
     from tui.pictures.rounds import cycle_bars
 
-    facts = book.facts(name, wish.at)
     if wish.view == "tray":
-        return tray_plan(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+        tray = book.document(name).figures.tray_plan(wish.at)
+        return tray_plan(tray, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "bites":
-        return bite_view(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+        bites = book.document(name).figures.bites(wish.at)
+        return bite_view(bites, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "agreement":
         return agreement_lines(book, name, wish.at, wish.width)
     if wish.view == "fills":
         return fill_lines(book, name, wish.width)
-    percents = [100.0, *(float(s) for s in facts.record.lot.stages or () if s != 100)]
-    percent = percents[wish.stage % len(percents)]
-    return cycle_bars(facts, wish.width, which=wish.which, percent=percent, ascii_only=wish.plain)
+    bars = book.document(name).figures.round_bars(wish.at, wish.which, wish.stage)
+    return cycle_bars(bars, wish.width, ascii_only=wish.plain)
 
 
 class PicturePage(Page):

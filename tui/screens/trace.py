@@ -6,12 +6,19 @@ reason, the runs made with it, and whether this program saved it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from schemas.address import show
+from engine.views.wording import (
+    clock_time,
+    count,
+    difference,
+    ran_in,
+    unit_word,
+    value_words,
+    written_at,
+)
 from tui.safe import wrap
-from tui.screens.words import count, difference, moment, unit_word
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
@@ -46,7 +53,9 @@ class Trace(Page):
         """Ask for the life."""
         name, address, through = self.name_of_record, self._address, self._through_copies
         self.ask_to_show(
-            "tracing", lambda book: book.trace(name, address, through_copies=through), self._show
+            "tracing",
+            lambda book: book.document(name).past.trace(address, through_copies=through),
+            self._show,
         )
 
     def _show(self, traced: list[Traced]) -> None:
@@ -91,30 +100,30 @@ class Trace(Page):
 def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         change = each.change
-        old = "nothing" if change.old is None else show(change.old)
-        new = "nothing" if change.new is None else show(change.new)
+        old, new = value_words(change.old), value_words(change.new)
         unit = unit_word(change.unit)
         delta = difference(change.old, change.new, change.delta, change.unit)
         where = f"{change.address}  " if wide else ""
         where = f"{each.document}: {where}" if each.document != name else where
-        rows: list[StyledRow] = [
-            (
-                (f"  {moment(each.when)}  ", ""),
-                (where, ""),
-                (f"{old} -> {new} {unit}".rstrip(), "strong"),
-                (f"   {delta}", ""),
-            )
-        ]
-        reason = each.reason or "no reason given"
-        rows += [(("      ", ""), (line, "")) for line in wrap(reason, max(width - 8, 20))]
-        login = f" (login {each.who.login})" if each.who.login else ""
-        runs = f", runs {', '.join(map(str, each.runs))}" if each.runs else ", no run with it"
-        rows.append(((f"      {each.who.name}{login}{runs}, {each.commit[:7]}", ""),))
-        if not each.verified:
-            rows.append(
-                (("      ! not saved by this program: the name is not vouched for", "error"),)
-            )
-        rows.append(())
-        return rows
+        what: StyledRow = (
+            (f"  {clock_time(each.when)}  ", ""),
+            (where, ""),
+            (f"{old} -> {new} {unit}".rstrip(), "strong"),
+            (f"   {delta}", ""),
+        )
+        return [what, *_why_and_who(each, width), ()]
 
     return draw
+
+
+def _why_and_who(each: Traced, width: int) -> Iterator[StyledRow]:
+    reason = each.reason or "no reason given"
+    for line in wrap(reason, max(width - 8, 20)):
+        yield ("      ", ""), (line, "")
+    login = f" (login {each.who.login})" if each.who.login else ""
+    written = written_at(each.when)
+    clock = f", written {written}" if written else ""
+    who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
+    yield ((f"      {who}", ""),)
+    if not each.verified:
+        yield (("      ! not saved by this program: the name is not vouched for", "error"),)

@@ -17,7 +17,7 @@ from tui.widgets.clerk import Clerk
 from tui.widgets.paint import Paint
 
 if TYPE_CHECKING:
-    from engine.people.identity import Identity
+    from engine.views import Identity
     from schemas.errors import WitnessmarkError
     from tui.widgets.keys import PageKey
 

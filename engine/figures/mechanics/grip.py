@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import hypot, radians, sin, sqrt, tan
 
-from engine.figures.mechanics.pull import Direction, Pull
+from engine.figures.cell import Direction
+from engine.figures.mechanics.pull import Pull
 
 Vector = tuple[float, float, float]
 _INDEX = {"x": 0, "y": 1, "z": 2}

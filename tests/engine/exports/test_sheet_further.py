@@ -48,10 +48,10 @@ def _full(tree: dict[str, Any]) -> dict[str, Any]:
 
 def test_no_value_of_a_record_is_left_out(folder: Path, at: Callable[[str], Book]) -> None:
     path = f"records/{SEAT}.toml"
-    document = check_tree(_full(grow(at("mira").values(SEAT))), path)
+    document = check_tree(_full(grow(at("mira").document(SEAT).values())), path)
     (folder / path).write_bytes(document.bytes)
     plain_git(folder, "commit", "-qam", "full")
-    pages = readers.page_texts(at("mira").sheet(SEAT).data)
+    pages = readers.page_texts(at("mira").document(SEAT).papers.sheet().data)
     text = re.sub(r"\s+", " ", " ".join(pages)).lower()
     missing = []
     for address, value in flatten(document.tree).items():

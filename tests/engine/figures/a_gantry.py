@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from engine.figures.model import Facts, Figure
+from engine.figures.inputs import Facts
+from engine.figures.kinds import Figure
 from schemas.address import put, take_out
 from schemas.book import Policy
 from schemas.cell import Cell

@@ -51,7 +51,7 @@ def test_vertical_at_the_tray_by_hand():
 )
 def test_each_input_moves_what_is_expected(address, change, jaws, tray):
     base = facts()
-    now = base.number(address)[0] + change
+    now = base.number(address) + change
     spoilt = facts({f"record:{address}": round(now, 6)})
     for at, moved in ((JAWS, jaws), (TRAY, tray)):
         found = left(spoilt, f"{at}: z")
@@ -89,7 +89,7 @@ def test_a_record_in_inches():
         "fingers.blank.tip",
         "approach.seat.stand_off",
     ):
-        inch[f"record:{address}"] = round(facts().number(address)[0] / 25.4, 12)
+        inch[f"record:{address}"] = round(facts().number(address) / 25.4, 12)
     assert left(facts(inch), f"{JAWS}: z").value == pytest.approx(0, abs=1e-9)
 
 

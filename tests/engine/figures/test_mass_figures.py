@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from engine.figures.geometry.sizes import volumes
 from engine.figures.groups import mass
+from engine.figures.inputs import Missing
 from engine.figures.mechanics.payload import carriers, moments, on_leg
-from engine.figures.model import Missing
 from engine.figures.tables import friction_of, material, materials, pairs, plain_name
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
@@ -131,7 +131,7 @@ def test_a_part_that_comes_back_in_the_next_round_is_carried_there() -> None:
     assert walked[0].held == ()
     seat = [m for m in walked if m.station == "seat"]
     assert all(m.held == (("b", "part"),) for m in seat)
-    assert on_leg(case(late), case(late).cell.legs["back"]) == (("b", "part"),)  # type: ignore[union-attr]
+    assert on_leg(case(late), "back") == (("b", "part"),)
 
 
 def test_one_gripper_for_both_and_a_turn_over() -> None:

@@ -12,6 +12,7 @@ import pytest
 
 from engine.figures.geometry.axes import TipShare, resultant
 from engine.figures.groups import motion
+from engine.figures.inputs import Facts, Missing
 from engine.figures.mechanics.legs import way_of
 from engine.figures.mechanics.profile import (
     LastStretch,
@@ -21,7 +22,6 @@ from engine.figures.mechanics.profile import (
     stopping_distance,
 )
 from engine.figures.mechanics.travel import mover, seconds_by_pocket, tip_speed
-from engine.figures.model import MM_PER_INCH, Facts, Missing
 from tests.engine.figures.a_gantry import facts, named
 
 # -- worked ------------------------------------------------------------------
@@ -119,15 +119,15 @@ def test_which_way_the_grid_runs(corner, sign, first):
 
 def test_axes_in_inches_move_as_in_mm():
     inch = {
-        f"cell:axes.lift.{n}": v / MM_PER_INCH
+        f"cell:axes.lift.{n}": v / 25.4
         for n, v in {"least": 0, "most": 500, "speed": 500, "acceleration": 1200}.items()
     }
     inch |= {
-        f"record:positions.{s}.lift": v / MM_PER_INCH
+        f"record:positions.{s}.lift": v / 25.4
         for s, v in {"fetch": 110, "collect": 146.5, "seat": 150, "return": 108.5}.items()
     }
     inch |= {
-        f"cell:legs.{leg}.via.lift": 400 / MM_PER_INCH
+        f"cell:legs.{leg}.via.lift": 400 / 25.4
         for leg in ("fetch_collect", "collect_seat", "seat_return", "return_fetch")
     }
     other = facts({k: round(v, 12) for k, v in inch.items()} | {"cell:axes.lift.unit": "in"})

@@ -30,22 +30,28 @@ def put(folder, path, text):
 
 
 ACTS = {
-    "ink": lambda book: (book.set(SEAT, "lot.quantity", "7"), book.ink(SEAT)),
+    "ink": lambda book: (
+        book.document(SEAT).pencil.set("lot.quantity", "7"),
+        book.document(SEAT).ink(),
+    ),
     "new": lambda book: book.new("fresh", part="x", cell="lathe", units="mm"),
-    "copy": lambda book: book.copy(SEAT, "other"),
-    "rename": lambda book: book.rename(SEAT, "other"),
-    "retire": lambda book: book.retire(SEAT),
-    "run": lambda book: book.run_start(SEAT),
+    "copy": lambda book: book.document(SEAT).copy("other"),
+    "rename": lambda book: book.document(SEAT).rename("other"),
+    "retire": lambda book: book.document(SEAT).retire(),
+    "run": lambda book: book.document(SEAT).runs.start(),
     "event": lambda book: book.event("lathe", "crash", "bang"),
-    "sign-off": lambda book: book.sign_off(SEAT),
-    "cell": lambda book: (book.set("cells/lathe", "axes.lift.speed", "9"), book.ink("cells/lathe")),
+    "sign-off": lambda book: book.document(SEAT).sign_off(),
+    "cell": lambda book: (
+        book.document("cells/lathe").pencil.set("axes.lift.speed", "9"),
+        book.document("cells/lathe").ink(),
+    ),
 }
 
 
 @pytest.mark.parametrize("path", NEWER)
 def test_nothing_is_written_into_a_newer_book(at, folder, path):
     ole = at("ole")
-    ole.set(SEAT, "lot.quantity", "8")
+    ole.document(SEAT).pencil.set("lot.quantity", "8")
     put(folder, path, NEWER[path])
     head = plain_git(folder, "rev-parse", "HEAD")
     for book in (ole, Book.open(folder, as_person="ole", login="ole", clock=Stepping())):
@@ -54,7 +60,7 @@ def test_nothing_is_written_into_a_newer_book(at, folder, path):
                 act(book)
             assert "Bring this program up to date" in info.value.hint
     assert plain_git(folder, "rev-parse", "HEAD") == head
-    assert ole.draft(SEAT).marks[0].address == "lot.quantity"
+    assert ole.document(SEAT).pencil.draft().marks[0].address == "lot.quantity"
 
 
 @pytest.mark.parametrize("path", NEWER)
@@ -65,17 +71,19 @@ def test_a_newer_book_is_read_as_far_as_it_can_be(at, folder, path):
         listed = {item.record: item for item in book.list_records()}
         assert set(listed) == {SEAT, BUSH}
         assert listed[SEAT].part == "Seat"
-        assert book.values(SEAT)["jaws.kept_at"] == "rack 4"
-        assert len(book.trace(SEAT, "jaws.bite")) == 1
+        assert book.document(SEAT).values()["jaws.kept_at"] == "rack 4"
+        assert len(book.document(SEAT).past.trace("jaws.bite")) == 1
         assert len(book.history(per_page=500).items) > 100
-        assert book.marks(SEAT)
+        assert book.document(SEAT).past.marks()
         assert book.warnings() or path not in ("book.toml", "people.toml")
         assert book.check()
     if path.startswith("records/"):
         with pytest.raises(ReadError) as info:
-            book.show(BUSH)
+            book.document(BUSH).show()
         assert "A newer program wrote it" in info.value.hint
-        assert len(book.trace(BUSH, "jaws.bite")) == 2  # begun, and taken out by the newer text
+        assert (
+            len(book.document(BUSH).past.trace("jaws.bite")) == 2
+        )  # begun, and taken out by the newer text
         assert [p.what for p in listed[BUSH].problems][:1]
 
 
@@ -96,8 +104,8 @@ def test_a_sync_takes_in_nothing_newer_and_sends_nothing(small_book, tmp_path):
     assert "a newer program wrote book.toml" in done.problem
     assert "Bring this program up to date" in done.problem
     assert (book.head, done.came, done.waiting) == (head, (), ())
-    book.set(SEAT, "lot.quantity", "9")
-    mine = book.ink(SEAT).commit
+    book.document(SEAT).pencil.set("lot.quantity", "9")
+    mine = book.document(SEAT).ink().commit
     done = book.sync()  # a merge would be needed
     assert "a newer program wrote book.toml" in done.problem
     assert [sent.commit for sent in done.waiting] == [mine]
@@ -114,21 +122,21 @@ def test_what_was_looked_through_is_remembered_by_what_was_known(at, folder, mon
 
     monkeypatch.setattr(formats, "_MANY", 1)
     ole = at("ole")
-    ole.retire(BUSH)
+    ole.document(BUSH).retire()
     memory = folder / ".git/witnessmark/formats.json"
     assert ole.head not in memory.read_text()  # the parent was looked through
     reads = []
     real = formats.number_of
     monkeypatch.setattr(formats, "number_of", lambda data: (reads.append(1), real(data))[1])
-    at("ole").retire(BUSH, back=True)
+    at("ole").document(BUSH).retire(back=True)
     assert len(reads) == 1
     monkeypatch.setitem(formats.FORMATS, "cell", 0)  # as an older program would have it
     with pytest.raises(Refused, match=r"cells/.* format 1, and this program knows up to 0"):
-        at("ole").retire(BUSH)
+        at("ole").document(BUSH).retire()
     for spoilt in ("", "[]", "{", '{"commit": 5}'):
         memory.write_text(spoilt)
         with pytest.raises(Refused):
-            at("ole").retire(BUSH)
+            at("ole").document(BUSH).retire()
 
 
 @pytest.mark.parametrize(
@@ -149,6 +157,6 @@ def test_the_number_of_a_format_is_read_from_any_text(text, number):
 
 def test_the_old_book_itself_is_none(old):
     vera = old("vera")
-    vera.set(CAP, "lot.quantity", "7")
-    assert vera.ink(CAP).commit
-    assert vera.run_step(LONG, "refill").commit
+    vera.document(CAP).pencil.set("lot.quantity", "7")
+    assert vera.document(CAP).ink().commit
+    assert vera.document(LONG).runs.refill().commit

@@ -37,10 +37,10 @@ def test_an_old_sign_off_holds_through_everything_that_changes_no_value(old, old
     assert state(noor) == "yes"
     noor.upgrade(ink=True)
     assert state(noor) == "yes"
-    noor.set(LONG, "jaws.bite", "5.6")
-    noor.ink(LONG, "more")
+    noor.document(LONG).pencil.set("jaws.bite", "5.6")
+    noor.document(LONG).ink("more")
     assert state(noor) == "void"
-    noor.restore(LONG, "sign-off-2", reason="as it was")
+    noor.document(LONG).restore("sign-off-2", reason="as it was")
     assert state(noor) == "yes"
 
 
@@ -49,10 +49,10 @@ def test_an_old_sign_off_is_void_when_what_it_covers_changes(old, old_book, what
     noor = old("noor")
     if what == "program":
         (old_book / "programs/yc744.nc").write_bytes(b"%\nM30\n")
-        noor.ink(LONG)
+        noor.document(LONG).ink()
     elif what == "photo":
         (old_book / "photos/yc744-tray.jpg").write_bytes(b"no picture")
-        noor.ink(LONG)
+        noor.document(LONG).ink()
     else:
         name, address, value = {
             "record": (LONG, "lot.quantity", "5"),
@@ -60,8 +60,8 @@ def test_an_old_sign_off_is_void_when_what_it_covers_changes(old, old_book, what
             "cell": ("cells/yard-mill", "axes.drop.speed", "600"),
             "policy": ("book", "policy.hold_safety", "1.7"),
         }[what]
-        noor.set(name, address, value)
-        noor.ink(name, "x")
+        noor.document(name).pencil.set(address, value)
+        noor.document(name).ink("x")
     assert state(noor) == "void"
     noor.upgrade(ink=True)
     assert state(noor) == "void"
@@ -97,11 +97,12 @@ def test_a_sign_off_names_a_revision_that_history_has(old, old_book):
 
 def test_a_new_sign_off_is_a_hash_of_values(at, folder):
     ole = at("ole")
-    ole.sign_off(SEAT, "looks right")
+    ole.document(SEAT).sign_off("looks right")
     (file,) = (folder / f"signoffs/{SEAT_ID}").iterdir()
     text = file.read_text()
     assert text.startswith("format = 2\n")
-    assert f'record = "{hash_of_values(ole.values(SEAT))}"' in text
+    covered = hash_of_values(ole.document(SEAT).values())
+    assert f'record = "{covered}"' in text
     assert "[accepted.formats]\ncell = 1\npolicy = 1\nrecord = 2\n" in text
     by_hand(folder, f"records/{SEAT}.toml", "bite = 7.5\n", "bite = 7.500 # deep\n")
     by_hand(folder, "cells/lathe.toml", "mass = 2", "mass = 2.0")
@@ -112,16 +113,17 @@ def test_a_new_sign_off_is_a_hash_of_values(at, folder):
 
 def test_a_hash_of_another_format_of_the_schema_is_worked_out_again(at, folder, monkeypatch):
     ole = at("ole")
-    ole.sign_off(SEAT, "looks right")
+    ole.document(SEAT).sign_off("looks right")
     (file,) = (folder / f"signoffs/{SEAT_ID}").iterdir()
     path = str(file.relative_to(folder))
     by_hand(folder, path, "record = 2", "record = 1")  # its addresses were renamed since
-    file.write_text(file.read_text().replace(f'record = "{hash_of_values(ole.values(SEAT))}"',
-                                             f'record = "{"f" * 64}"'))  # fmt: skip
+    covered = hash_of_values(ole.document(SEAT).values())
+    other = file.read_text().replace(f'record = "{covered}"', f'record = "{"f" * 64}"')
+    file.write_text(other)
     plain_git(folder, "commit", "-qam", "by hand")
     assert state(ole, SEAT) == "yes"
-    ole.set(SEAT, "lot.quantity", "5")
-    ole.ink(SEAT)
+    ole.document(SEAT).pencil.set("lot.quantity", "5")
+    ole.document(SEAT).ink()
     assert state(ole, SEAT) == "void"
 
 

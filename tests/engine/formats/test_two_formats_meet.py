@@ -38,37 +38,39 @@ def test_values_of_both_sides_meet_at_present_addresses(boxes, first):
     old, new = boxes
     in_format_1(old, CAP, 'place = "cupboard 9"', 'place = "cupboard 2"')
     in_format_1(old, LONG, 'place = "hook 8"', 'place = "hook 7"')
-    new.set(CAP, "lot.quantity", "91")
-    new.ink(CAP)
-    new.set(CAP, "fingers.blank.kept_at", "hook 1")
-    new.ink(CAP)
+    new.document(CAP).pencil.set("lot.quantity", "91")
+    new.document(CAP).ink()
+    new.document(CAP).pencil.set("fingers.blank.kept_at", "hook 1")
+    new.document(CAP).ink()
     for book in (boxes[first], boxes[1 - first], boxes[first]):
         done = book.sync()
         assert (done.problem, done.contested) == ("", ())
     assert old.head == new.head
-    values = old.values(CAP)
+    values = old.document(CAP).values()
     assert [values[a] for a in ("jaws.kept_at", "lot.quantity", "fingers.blank.kept_at")] == [
         "cupboard 2", 91, "hook 1",
     ]  # fmt: skip
-    assert old.values(LONG)["fingers.part.kept_at"] == "hook 7"
-    assert [i.change.new for i in old.trace(CAP, "jaws.kept_at")][-2:] == [
+    assert old.document(LONG).values()["fingers.part.kept_at"] == "hook 7"
+    assert [i.change.new for i in old.document(CAP).past.trace("jaws.kept_at")][-2:] == [
         "cupboard 9", "cupboard 2",
     ]  # fmt: skip
-    assert all(i.who.name != "merge" for i in old.trace(CAP, "jaws.kept_at"))
+    assert all(i.who.name != "merge" for i in old.document(CAP).past.trace("jaws.kept_at"))
     assert not old.check() or not [f for f in old.check() if f.rule == "format"]
 
 
 def test_one_value_changed_in_both_formats_is_contested_once(boxes):
     old, new = boxes
     in_format_1(old, CAP, 'place = "cupboard 9"', 'place = "cupboard 2"')
-    new.set(CAP, "jaws.kept_at", "cupboard 5")
-    new.ink(CAP, "mine")
+    new.document(CAP).pencil.set("jaws.kept_at", "cupboard 5")
+    new.document(CAP).ink("mine")
     old.sync()
     done = new.sync()
     assert [(d.address, d.shared, d.aside) for d in done.contested] == [
         ("jaws.kept_at", "cupboard 2", "cupboard 5"),
     ]  # fmt: skip
-    assert [(m.address, m.value) for m in new.draft(CAP).marks] == [("jaws.kept_at", "cupboard 5")]
+    assert [(m.address, m.value) for m in new.document(CAP).pencil.draft().marks] == [
+        ("jaws.kept_at", "cupboard 5")
+    ]
 
 
 def test_two_upgrades_are_one(boxes):
@@ -98,7 +100,7 @@ def test_an_upgrade_brings_a_comment_through_a_change_of_the_other_side(boxes):
     old.sync()
     done = new.sync()
     assert not done.contested
-    assert str(new.values(SHORT)["jaws.bite"]) == "3.25"
+    assert str(new.document(SHORT).values()["jaws.bite"]) == "3.25"
     text = (new.folder / f"records/{SHORT}.toml").read_text()
     assert "# next to the door" in text
     assert text.startswith("# low jaws, half the height\nformat = ")

@@ -15,11 +15,12 @@ def told(book):
     listed = [
         (i.record, i.signed_off, i.changed_since_run, i.confirmed) for i in book.list_records()
     ]
+    records = [book.document(name) for name in (CAP, LONG, SHORT)]
     return (
         listed,
-        [book.values(name) for name in (CAP, LONG, SHORT)],
-        [book.trace(name, address) for name in (CAP, LONG, SHORT) for address in ("jaws", "tray")],
-        [book.trace(CAP, "format"), book.runs(CAP), book.run_log(LONG)],
+        [record.values() for record in records],
+        [record.past.trace(address) for record in records for address in ("jaws", "tray")],
+        [records[0].past.trace("format"), records[0].runs.all(), records[1].runs.log()],
         list(book.every_change()),
         [(d.document, [(m.address, m.value, m.inked, m.contested) for m in d.marks])
          for d in book.drafts()],
@@ -43,19 +44,20 @@ def test_it_shows_first_and_writes_nothing(old):
 
 def test_it_is_one_commit_that_changes_no_value_and_voids_nothing(old, old_book):
     vera, noor = old("vera"), old("noor")
-    vera.set(CAP, "positions.nest.drop", "131.7")
-    noor.set(SHORT, "tray.kept_at", "bay K")
-    before, head, count = told(noor), noor.head, len(noor.marks(LONG))
+    vera.document(CAP).pencil.set("positions.nest.drop", "131.7")
+    noor.document(SHORT).pencil.set("tray.kept_at", "bay K")
+    before, head, count = told(noor), noor.head, len(noor.document(LONG).past.marks())
     texts = {name: (old_book / f"records/{name}.toml").read_text() for name in (CAP, LONG, SHORT)}
     done = noor.upgrade(ink=True)
     assert plain_git(old_book, "log", "--format=%H", f"{head}..").split() == [done.commit]
     assert "Kind: upgrade" in plain_git(old_book, "log", "-1", "--format=%B")
     assert told(noor) == before
     vera.refresh()
-    assert [m.address for m in vera.draft(CAP).marks] == ["positions.nest.drop"]
-    assert vera.compare(CAP, "ink-1", "now").changes == vera.compare(CAP, "ink-1", "ink-9").changes
-    assert vera.compare(LONG, "sign-off-1", "now").respelt == 0
-    assert len(noor.marks(LONG)) == count + 1
+    assert [m.address for m in vera.document(CAP).pencil.draft().marks] == ["positions.nest.drop"]
+    past = vera.document(CAP).past
+    assert past.compare("ink-1", "now").changes == past.compare("ink-1", "ink-9").changes
+    assert vera.document(LONG).past.compare("sign-off-1", "now").respelt == 0
+    assert len(noor.document(LONG).past.marks()) == count + 1
     for name, text in texts.items():
         wanted = text.replace("format = 1", "format = 2").replace("\nplace = ", "\nkept_at = ")
         wanted = wanted.replace("place   = ", "kept_at   = ")
@@ -63,7 +65,7 @@ def test_it_is_one_commit_that_changes_no_value_and_voids_nothing(old, old_book)
     assert plain_git(old_book, "status", "--porcelain") == ""
     again = noor.upgrade(ink=True)
     assert (again.files, again.left, again.commit) == ((), (), "")
-    vera.ink(CAP, "as it was pencilled")
+    vera.document(CAP).ink("as it was pencilled")
 
 
 def test_only_a_lead_does_it(old):
@@ -83,7 +85,7 @@ def test_a_file_that_is_not_as_inked_is_left_and_named(old, old_book):
         (CAP, "the file on disk is not as inked"), (LONG, "the file on disk is not as inked"),
     ]  # fmt: skip
     assert "cupboard 1" in file.read_text()
-    assert [c.new for c in noor.found_on_disk(CAP).changes] == ["cupboard 1"]
+    assert [c.new for c in noor.document(CAP).on_disk.found().changes] == ["cupboard 1"]
 
 
 def test_a_text_that_cannot_be_used_is_left_and_named(old, old_book):

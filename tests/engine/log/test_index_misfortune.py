@@ -26,9 +26,9 @@ def book(at, folder, monkeypatch, tmp_path):  # type: ignore[no-untyped-def]
     monkeypatch.setattr(index_file, "PATIENCE", 0.2)
     mira = at("mira")
     for value in ("612.400", "612.45", "612.5"):
-        mira.set(SEAT, REACH, value)
-        mira.ink(SEAT, f"to {value}")
-    wanted = mira.trace(SEAT, REACH)
+        mira.document(SEAT).pencil.set(REACH, value)
+        mira.document(SEAT).ink(f"to {value}")
+    wanted = mira.document(SEAT).past.trace(REACH)
     assert len(wanted) == 4
     file = index_file.place_of(folder)
     assert file.exists()
@@ -38,8 +38,8 @@ def book(at, folder, monkeypatch, tmp_path):  # type: ignore[no-untyped-def]
 
 def _asked_again(at, folder: Path) -> list[Traced]:  # type: ignore[no-untyped-def]
     mira = at("mira", folder)
-    found = mira.trace(SEAT, REACH)
-    assert mira.marks(SEAT)[0].name == "ink-4"
+    found = mira.document(SEAT).past.trace(REACH)
+    assert mira.document(SEAT).past.marks()[0].name == "ink-4"
     return found
 
 
@@ -270,7 +270,7 @@ def test_another_past_is_said_loudly_and_read_anew(at, book, how: str) -> None: 
         plain_git(folder, "gc", "-q", "--prune=now")
     mira = at("mira", folder)
     assert any("rewritten" in words for words in mira.warnings())
-    found = mira.trace(SEAT, REACH)
+    found = mira.document(SEAT).past.trace(REACH)
     assert len(found) == {"amend": 4, "back": 3, "other": 1}[how]
     if how == "amend":
         assert [item.reason for item in found[:-1]] == [item.reason for item in wanted[:-1]]
@@ -290,17 +290,17 @@ def test_a_break_while_building_leaves_nothing_half(at, book) -> None:  # type: 
 
     mira.watch(stop)
     with pytest.raises(KeyboardInterrupt):
-        mira.trace(SEAT, REACH)
+        mira.document(SEAT).past.trace(REACH)
     assert _asked_again(at, folder) == wanted
 
 
 def test_a_save_by_another_process_is_taken_in(at, book) -> None:  # type: ignore[no-untyped-def]
     folder, _, wanted = book
     mira, ole = at("mira", folder), at("ole", folder)
-    assert len(mira.trace(SEAT, REACH)) == 4
-    ole.set(SEAT, REACH, "600")
-    ole.ink(SEAT, "far back")
-    assert [item.change.new for item in mira.trace(SEAT, REACH)][:-1] == [
+    assert len(mira.document(SEAT).past.trace(REACH)) == 4
+    ole.document(SEAT).pencil.set(REACH, "600")
+    ole.document(SEAT).ink("far back")
+    assert [item.change.new for item in mira.document(SEAT).past.trace(REACH)][:-1] == [
         item.change.new for item in wanted
     ]
-    assert mira.trace(SEAT, REACH)[-1].who.key == "ole"
+    assert mira.document(SEAT).past.trace(REACH)[-1].who.key == "ole"

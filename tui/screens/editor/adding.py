@@ -79,7 +79,7 @@ def add(document: EditedDocument) -> None:
 
 
 def _described(book: Book, name: str, address: str) -> Described:
-    described = book.describe(name, address)
+    described = book.document(name).describe(address)
     if described is None or described.kind == "table":
         hint = "Addresses are written as tools.T05.what; ? lists the fields there are."
         raise ValueRefused(f"no value can stand at {address!r}", hint=hint)

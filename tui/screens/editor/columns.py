@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from engine.views.wording import difference, unit_word, value_words
 from schemas.address import show
 from tui.safe import fit
 from tui.screens.editor.contents import Field, group_of, group_title
-from tui.screens.words import difference, unit_word
 from tui.widgets.entry import Entry
 from tui.widgets.lines import Item, fixed
 from tui.widgets.mode import Mode
@@ -90,7 +90,7 @@ def field_row(each: Field, width: int) -> StyledRow:
     pencil = each.pencil
     if pencil is None:
         return (*start, *_inked_alone(each, c))
-    shown = "nothing" if pencil.value is None else show(pencil.value)
+    shown = value_words(pencil.value)
     change = difference(each.inked, pencil.value, pencil.delta, pencil.unit or each.unit)
     return (
         *start,

@@ -14,8 +14,7 @@ from schemas.address import Value, lies_in
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.book.layout import FieldRow
-    from engine.views import Draft, OnDisk, Pencilled
+    from engine.views import Draft, FieldRow, OnDisk, Pencilled
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +84,9 @@ class Contents:
 
 def contents_of(book: Book, name: str) -> Contents:
     """All that the editor shows of a document."""
-    disk = book.found_on_disk(name)
-    return Contents(name, book.layout(name), book.values(name), book.drafts(name), disk=disk)
+    document = book.document(name)
+    disk = document.on_disk.found()
+    return Contents(name, document.layout(), document.values(), document.drafts(), disk=disk)
 
 
 def label_of(address: str) -> str:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import is_record
 from schemas.errors import WitnessmarkError
 from tui.screens.judged import Outcome, outcome_of, outcome_row
-from tui.screens.words import is_record
 from tui.widgets.page import LATER, Page
 from tui.widgets.paint import StyledRow
 

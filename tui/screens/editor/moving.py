@@ -68,7 +68,7 @@ def _follow(document: EditedDocument) -> None:
 
 def _last_inked(book: Book, name: str) -> list[str]:
     """Addresses that the last ink changed."""
-    inks = [mark for mark in book.marks(name) if mark.kind == "ink"]
+    inks = [mark for mark in book.document(name).past.marks() if mark.kind == "ink"]
     if len(inks) < 2:
         return []
-    return [c.address for c in book.compare(name, inks[1].name, inks[0].name).changes]
+    return [c.address for c in book.document(name).past.compare(inks[1].name, inks[0].name).changes]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, is_record, unit_word
 from schemas.address import show
 from tui.screens.asktext import AskText
 from tui.screens.compare import Compare, Question, question_by, since, what_to_compare
@@ -18,7 +19,6 @@ from tui.screens.marks import Marks
 from tui.screens.notice import Notice
 from tui.screens.runs import Runs
 from tui.screens.trace import Trace
-from tui.screens.words import count, is_record, unit_word
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def runs(document: EditedDocument) -> None:
     if is_record(document.name):
         document.page.app.push_screen(Runs(document.name))
     else:
-        document.page.tell("Only records run.")
+        document.page.tell("Only records have runs.")
 
 
 def findings(document: EditedDocument) -> None:
@@ -141,8 +141,9 @@ def help_here(document: EditedDocument) -> None:
     here, page = document.current(), document.page
 
     def question(book: Book) -> tuple[list[Described], list[str]]:
-        follow = book.figures_from(name, here.address) if here and is_record(name) else []
-        described = [book.describe(name, address) for address in addresses]
+        asked = book.document(name)
+        follow = asked.figures.touched_by(here.address) if here and is_record(name) else []
+        described = [asked.describe(address) for address in addresses]
         return [each for each in described if each is not None], follow
 
     def then(answer: tuple[list[Described], list[str]]) -> None:

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, with_unit
 from tui.screens.choice import Choice, Option
 from tui.screens.contested import contest_of
 from tui.screens.editor.document import EditedDocument
 from tui.screens.ondisk import question_of
-from tui.screens.words import count, with_unit
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -25,13 +25,20 @@ _RUBBED = "Rubbed out. b brings it back."
 def undo(document: EditedDocument) -> None:
     """Undo the last thing done to this pencil, and name it."""
     name = document.name
-    _act(document, "undoing", lambda book: book.undo(name), "Undone: {0}. r does it again.")
+    _act(
+        document,
+        "undoing",
+        lambda book: book.document(name).pencil.undo(),
+        "Undone: {0}. r does it again.",
+    )
 
 
 def redo(document: EditedDocument) -> None:
     """Do again what was undone."""
     name = document.name
-    _act(document, "doing again", lambda book: book.redo(name), "Done again: {0}.")
+    _act(
+        document, "doing again", lambda book: book.document(name).pencil.redo(), "Done again: {0}."
+    )
 
 
 def take_out(document: EditedDocument) -> None:
@@ -44,7 +51,7 @@ def take_out(document: EditedDocument) -> None:
         return
     name, address = document.name, each.address
     said = f"In pencil: {each.label} is to be taken out. u undoes it."
-    _act(document, "taking out", lambda book: book.clear(name, address), said)
+    _act(document, "taking out", lambda book: book.document(name).pencil.clear(address), said)
 
 
 def rub_out(document: EditedDocument) -> None:
@@ -61,7 +68,12 @@ def rub_out(document: EditedDocument) -> None:
     def then(answer: str | None) -> None:
         addresses = [here.address] if answer == "v" and here is not None else []
         if answer is not None:
-            _act(document, "rubbing out", lambda book: book.rub_out(name, addresses), _RUBBED)
+            _act(
+                document,
+                "rubbing out",
+                lambda book: book.document(name).pencil.rub_out(addresses),
+                _RUBBED,
+            )
 
     text = "Rubbed out pencil can be brought back with b. What is inked stays as it is."
     page = Choice("Rub out pencil?", [(text, "")], options, back="rub out nothing")
@@ -72,7 +84,7 @@ def bring_back(document: EditedDocument) -> None:
     """Bring back what was rubbed out last."""
     name = document.name
     said = "Brought back into pencil."
-    _act(document, "bringing back", lambda book: book.bring_back(name), said)
+    _act(document, "bringing back", lambda book: book.document(name).pencil.bring_back(), said)
 
 
 def decide(document: EditedDocument) -> None:
@@ -87,9 +99,14 @@ def decide(document: EditedDocument) -> None:
     def then(answer: str | None) -> None:
         if answer == "m":
             said = "Yours stays in pencil, on top of what was inked. i inks it."
-            _act(document, "keeping", lambda book: book.keep(name), said)
+            _act(document, "keeping", lambda book: book.document(name).pencil.keep(), said)
         elif answer == "t":
-            _act(document, "taking theirs", lambda book: book.rub_out(name, addresses), _RUBBED)
+            _act(
+                document,
+                "taking theirs",
+                lambda book: book.document(name).pencil.rub_out(addresses),
+                _RUBBED,
+            )
 
     page.app.push_screen(contest_of(marks, page.bench.clock(), page.app.size.width), then)
 
@@ -104,10 +121,10 @@ def on_disk(document: EditedDocument) -> None:
     def then(answer: str | None) -> None:
         if answer == "p":
             said = "Taken from disk into pencil."
-            _reloading(document, lambda book: book.take_from_disk(name), said)
+            _reloading(document, lambda book: book.document(name).on_disk.take(), said)
         elif answer == "b":
             said = "The inked text is back on disk."
-            _reloading(document, lambda book: book.put_back(name), said)
+            _reloading(document, lambda book: book.document(name).on_disk.put_back(), said)
 
     page.app.push_screen(question_of(contents.disk, page.app.size.width), then)
 
@@ -118,7 +135,7 @@ def _act(document: EditedDocument, word: str, act: Callable[[Book], object], sai
 
     def question(book: Book) -> tuple[object, list[Draft]]:
         answer = act(book)
-        return answer, book.drafts(name)
+        return answer, book.document(name).drafts()
 
     def then(answer: tuple[object, list[Draft]]) -> None:
         done, drafts = answer

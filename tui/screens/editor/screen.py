@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from engine.views.wording import SIGNED, confirmed_words, is_record, run_words
 from schemas.errors import WitnessmarkError
 from tui.screens.editor import adding, moving, pages, pencil, typing_value
 from tui.screens.editor.columns import head_row
@@ -16,7 +17,6 @@ from tui.screens.editor.document import EditedDocument
 from tui.screens.editor.judgement import Judgement
 from tui.screens.editor.wording import joined, pencil_here, pencil_words, urgent_words
 from tui.screens.notice import Notice
-from tui.screens.words import SIGNED, confirmed_words, is_record, run_words
 from tui.widgets.finder import FIND, Finding
 from tui.widgets.keys import PageKey, key
 from tui.widgets.page import Page
@@ -145,9 +145,9 @@ class Editor(Page):
             return
         me, now, width = self.bench.me.key, self.bench.clock(), self.app.size.width
         words = urgent_words(self.document, self.judgement.findings)
-        words += pencil_words(contents.drafts, me, now, width)
         if listed is not None:
             words.append((confirmed_words(listed.confirmed), ""))
+        words += pencil_words(contents.drafts, me, now, width)  # last: the lines say it, too
         self.about.say((" ", ""), *joined(words))
 
     def chosen(self) -> None:

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, with_unit
 from schemas.address import show
 from schemas.errors import WitnessmarkError
 from tui.safe import wrap
 from tui.screens.editor.columns import Typed
 from tui.screens.editor.contents import Field
 from tui.screens.editor.document import EditedDocument
-from tui.screens.words import ago, with_unit
 from tui.widgets.entry import Entry
 from tui.widgets.keys import PageKey, key
 from tui.widgets.mode import Mode
@@ -82,7 +82,10 @@ class TypingValue(Mode):
             return
         document.page.ask(
             "putting it in pencil",
-            lambda book: (book.set(name, address, text), book.drafts(name))[1],
+            lambda book: (
+                book.document(name).pencil.set(address, text),
+                book.document(name).drafts(),
+            )[1],
             self._taken,
             failed=document.refuse,
             hold=True,
@@ -127,7 +130,7 @@ def change(document: EditedDocument) -> None:
                 choices = described.choices
                 begin(document, each, show(each.value) or choices[0], choices)
 
-        document.page.ask("", lambda book: book.describe(name, address), then, hold=True)
+        document.page.ask("", lambda book: book.document(name).describe(address), then, hold=True)
     else:
         begin(document, each, show(each.value))
 

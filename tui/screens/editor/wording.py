@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, count, how_old, person, unit_word, with_unit
 from tui.screens.editor.contents import Field
 from tui.screens.editor.document import EditedDocument
-from tui.screens.words import age, ago, count, person, unit_word, with_unit
 from tui.widgets.paint import StyledText
 
 if TYPE_CHECKING:
@@ -47,9 +47,10 @@ def pencil_words(drafts: Sequence[Draft], me: str, now: datetime, width: int) ->
     for draft in drafts:
         mine = bool(me) and draft.who.key == me
         name = draft.who.name if width >= 120 else draft.who.name.split(" ")[0]
-        text = f"{'you' if mine else name} {len(draft.marks)}, {age(draft.since, now)}"
+        number = count(len(draft.marks), "value")
+        text = f"{'you' if mine else name}, {number}, {how_old(draft.since, now)}"
         text = f"{'~' if mine else ':'} {text}"
-        text = text if words else f"in pencil {text}"
+        text = text if words else f"pencil: {text}"
         words.append((text, "pencil" if mine else "theirs"))
     return words or [("nothing in pencil", "")]
 

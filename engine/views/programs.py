@@ -13,12 +13,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Generic, TypeVar
-
-from .dialect import Unit
-from .words import LineProblem
+from typing import Generic, Literal, TypeVar
 
 T = TypeVar("T")
+Unit = Literal["mm", "in"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +167,15 @@ class ProgramTimes:
 
 
 @dataclass(frozen=True, slots=True)
+class LineProblem:
+    """Something on a line that the standard does not allow, or that cannot be read."""
+
+    line: int
+    kind: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class ProgramFacts:
     """All that was read from one program text; see each field's class for units.
 
@@ -232,3 +239,20 @@ class ProgramFacts:
     def codes(self, group: str) -> tuple[CodeUse, ...]:
         """Uses of the caller's codes of one group, as "door"; in order."""
         return tuple(use for use in self.uses if use.group == group)
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramChange:
+    """One change. Lines are None where there is none; `old`, `new`: as typed.
+
+    kind: feed, speed, tool, tool_offset, offset, motion, code, end, block_delete,
+    program, expression, comment, spelling, word, line; lines_added, lines_removed;
+    renumbered, layout; counts (a big text), more (a long list).
+    """
+
+    kind: str
+    old_line: int | None
+    new_line: int | None
+    old: str
+    new: str
+    text: str

@@ -1,22 +1,20 @@
 """Figures in words: a value with the digits that its unit deserves, and what changed.
 
-Rounding is for the eye only; nothing is judged by a rounded value. Changes of one
-name with one outcome are told by the worst of them.
+Rounding is for the eye only; nothing is judged by a rounded value.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from engine.figures.model import Figure
-from engine.views import FigureChange
+if TYPE_CHECKING:
+    from engine.views import Figure, FigureChange
 
 _DIGITS = {"mm": 2, "deg": 2, "s": 1, "N": 0, "N·m": 2, "kg": 3, "mm/s": 0, "h": 1, "1/h": 1}
 _DIGITS |= {"%": 1, "1": 2, "pockets": 0, "pieces": 0, "fills": 0, "refills": 0}
-_SHARE = 0.01  # a change below one part in a hundred is no news, unless the verdict changed
-_FITS = 3
-_RANK = {"does not fit": 0, "cannot tell": 1, "tight": 2, "fits": _FITS, "for information": _FITS}
-ABSENT = "not there"
+FITS = 3
+_RANK = {"does not fit": 0, "cannot tell": 1, "tight": 2, "fits": FITS, "for information": FITS}
 
 
 def number(value: float | None, unit: str) -> str:
@@ -58,63 +56,12 @@ def change_in_words(change: FigureChange) -> str:
 
 def worsened(change: FigureChange) -> bool:
     """Whether a figure fits less than before, or can no longer be told."""
-    before = _RANK.get(change.old_verdict, _FITS)
-    return _RANK[change.new_verdict] < before
+    return rank(change.new_verdict) < rank(change.old_verdict)
 
 
-def changed(old: Sequence[Figure], new: Sequence[Figure]) -> list[FigureChange]:
-    """Figures whose verdict changed or whose value changed noticeably, worst first.
-
-    Of those with one name that fit before and after, the largest change stands for all.
-    A figure that was not there before is told only where it does not plainly fit.
-    """
-    before = {(f.name, f.at): f for f in old}
-    told, fitting = [], dict[str, tuple[float, FigureChange]]()
-    for figure in new:
-        earlier = before.get((figure.name, figure.at))
-        found, fits = _change(earlier, figure), _RANK[figure.verdict] == _FITS
-        share = _noticeable(earlier, figure) if earlier else 0.0
-        if earlier is None or (earlier.verdict == figure.verdict and not share):
-            if earlier is None and not fits:
-                told.append(found)
-        elif earlier.verdict != figure.verdict or not fits:
-            told.append(found)
-        elif share > fitting.get(figure.name, (0.0,))[0]:
-            fitting[figure.name] = (share, found)
-    rest = sorted(fitting.values(), key=lambda pair: -pair[0])
-    return [*sorted(told, key=_order), *(found for _, found in rest)]
-
-
-def _change(old: Figure | None, new: Figure) -> FigureChange:
-    return FigureChange(
-        new.name,
-        new.at,
-        new.unit,
-        old.value if old else None,
-        new.value,
-        old.verdict if old else ABSENT,
-        new.verdict,
-        new.group,
-        new.limit,
-    )
-
-
-def _order(change: FigureChange) -> tuple[bool, int]:
-    """What got worse first, then by what it is now."""
-    return not worsened(change), _RANK[change.new_verdict]
-
-
-def _noticeable(old: Figure, new: Figure) -> float:
-    """The change as a share of the old value; 0 where it is no news."""
-    if old.value is None or new.value is None:
-        return 0.0
-    step = abs(new.value - old.value)
-    if number(old.value, old.unit) == number(new.value, new.unit):
-        return 0.0
-    share = step / abs(old.value) if old.value else 1.0
-    if new.margin is not None and old.margin:
-        share = max(share, step / abs(old.margin))
-    return share if share >= _SHARE else 0.0
+def rank(verdict: str) -> int:
+    """Verdicts by how bad they are, 0 the worst; what was not there before counts as fitting."""
+    return _RANK.get(verdict, FITS)
 
 
 _PLURAL = {"does not fit": "do not fit", "fits": "fit"}
