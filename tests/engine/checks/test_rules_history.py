@@ -201,6 +201,35 @@ def test_a_sign_off_accepts_a_position_by_hand(mini: Mini) -> None:
     assert rules(mini) == ["position-by-hand"]
 
 
+def test_a_sign_off_by_hand_accepts_nothing(mini: Mini) -> None:
+    mini.book.sign_off(ONE)
+    (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
+    FAULTS["position-by-hand"].break_it(mini)
+    mini.book.refresh()
+    head = mini.book.head
+    text = signed.read_text()
+    forged = text.replace(signed.stem, "20260302-2359-beef")
+    was = next(line for line in text.splitlines() if line.startswith("commit = "))
+    forged = forged.replace(was, f'commit = "{head}"')
+    mini.write("signoffs/wm-aaaaa1/20260302-2359-beef.toml", forged.encode())
+    mini.by_hand()
+    mini.book.refresh()
+    assert len([m for m in mini.book.marks(ONE) if m.kind == "sign-off"]) == 2
+    assert "position-by-hand" in rules(mini)
+    mini.book.sign_off(ONE)
+    assert "position-by-hand" not in rules(mini)
+
+
+def test_a_sign_off_changed_by_hand_accepts_nothing_any_more(mini: Mini) -> None:
+    FAULTS["position-by-hand"].break_it(mini)
+    mini.book.sign_off(ONE)
+    assert mini.findings() == []
+    (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
+    mini.edit(str(signed.relative_to(mini.folder)), "[sign_off]", "# looked at\n[sign_off]")
+    mini.by_hand()
+    assert "position-by-hand" in rules(mini)
+
+
 def test_a_record_that_came_by_hand_is_told_once(mini: Mini) -> None:
     assert mini.book
     tree = {**mini.one, "record": {**mini.one["record"], "id": "wm-bbbbb1"}}

@@ -130,6 +130,15 @@ def test_a_part_that_comes_back_in_the_next_round_is_carried_there() -> None:
     assert on_leg(case(late), case(late).cell.legs["back"]) == (("b", "part"),)  # type: ignore[union-attr]
 
 
+def test_a_blank_fetched_for_the_next_round_is_carried_beside_the_part() -> None:
+    # by hand: the blank taken last is still held when the loader comes for the part
+    ahead = {"cell:cell.round": ["collect", "seat", "drop", "fetch"]}
+    payload = one(mass.figures(case(ahead)), "payload")
+    blank = one(mass.figures(case()), "blank mass").value or 0.0
+    assert payload.at == "collect"
+    assert payload.value == pytest.approx(2.5 + 2.6 + 0.4 + 0.5 + blank + 0.55)
+
+
 def test_one_gripper_for_both_and_a_turn_over() -> None:
     changes = {
         "cell:grippers.a.carries": "both",

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.history.merge3 import FITS, group_in_record, join
+from engine.history.merge3 import group_in_record, join
 from engine.history.merge_runs import join_runs
 from schemas.address import same_value
 
@@ -45,13 +46,36 @@ def test_nothing_that_one_side_changed_is_dropped_without_a_word(bases, ours, sh
             assert same_value(stands, theirs) or same_value(stands, mine)
 
 
+TOGETHER = [  # written by hand, not asked of what is tested
+    ["jaws.bite", "positions.seat.lift", "positions.seat.reach", "blank.height"],
+    ["program.file", "program.sha256"],
+    ["photos.jaws.file", "photos.jaws.sha256"],
+]
+ALONE = ["notes.text", "lot.quantity", "jaws.place", "tools.T1.what", "photos.jaws.note"]
+
+
 @ANY
 def test_what_fits_together_comes_from_one_side(bases, ours, shared):
     done = join(bases, ours, shared, group_in_record)
-    for group in (FITS, "program", "photos.jaws"):
-        inside = [a for a in ADDRESSES if group_in_record(a) == group]
+    for inside in TOGETHER:
         sides = [[side.get(a) for a in inside] for side in (ours, shared)]
         assert [done.values.get(a) for a in inside] in sides
+
+
+@pytest.mark.parametrize("inside", TOGETHER)
+def test_half_of_what_belongs_together_changed_on_each_side_is_never_mixed(inside):
+    base = dict.fromkeys(inside, 1)
+    ours, shared = {**base, inside[0]: 2}, {**base, inside[1]: 3}
+    done = join([base], ours, shared, group_in_record)
+    assert (done.values, done.contested) == (shared, [inside[0]])
+
+
+@pytest.mark.parametrize("address", ALONE)
+@pytest.mark.parametrize("inside", TOGETHER)
+def test_what_stands_alone_goes_its_own_way(inside, address):
+    base = {**dict.fromkeys(inside, 1), address: 1}
+    done = join([base], {**base, address: 2}, {**base, inside[0]: 3}, group_in_record)
+    assert (done.values, done.contested) == ({**base, address: 2, inside[0]: 3}, [])
 
 
 @given(TEXTS, TEXTS)
