@@ -124,7 +124,7 @@ class Leg(Section):
     via: dict[Key, Number] = table("value in between of an axis that moves twice", "axis")
 
 
-class Times(Section):
+class RestTimes(Section):
     """Rests that the cell always takes."""
 
     door: Number | None = field("door, one way", "s")
@@ -143,7 +143,7 @@ class Cell(Section):
     bed: Bed = table("where the tray lies")
     stations: dict[Key, Station] = table("stations, by name")
     legs: dict[Key, Leg] = table("legs of the round, by name")
-    times: Times = table("rests that the cell always takes")
+    times: RestTimes = table("rests that the cell always takes")
     notes: Notes = table("words for the next person")
 
     def axis_order(self) -> list[str]:

@@ -19,16 +19,16 @@ from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.errors import Problem, ReadError
 from schemas.fields import nearest, plain
-from schemas.lines import Layout
+from schemas.lines import TextLayout
 from schemas.log import Event, Run, SignOff
 from schemas.people import People
 from schemas.record import Record
 from schemas.toml import read_toml, write_toml
 from schemas.upgrade import upgrade
 
-Kind = Literal["record", "cell", "people", "book", "run", "sign-off", "event"]
+DocumentKind = Literal["record", "cell", "people", "book", "run", "sign-off", "event"]
 
-MODELS: dict[Kind, type[BaseModel]] = {
+MODELS: dict[DocumentKind, type[BaseModel]] = {
     "record": Record,
     "cell": Cell,
     "people": People,
@@ -37,7 +37,7 @@ MODELS: dict[Kind, type[BaseModel]] = {
     "sign-off": SignOff,
     "event": Event,
 }
-_FOLDERS: dict[str, Kind] = {
+_FOLDERS: dict[str, DocumentKind] = {
     "records": "record",
     "cells": "cell",
     "runs": "run",
@@ -54,7 +54,7 @@ class Document:
     of a hand-edited text: (line, nearest address, words).
     """
 
-    kind: Kind
+    kind: DocumentKind
     path: str
     model: BaseModel
     comments: tuple[tuple[int, str, str], ...] = ()
@@ -81,7 +81,7 @@ class Document:
 
 
 @lru_cache(maxsize=20_000)
-def kind_of(path: str) -> Kind | None:
+def kind_of(path: str) -> DocumentKind | None:
     """The kind of a path in the book, or None where it is no document."""
     if path == "book.toml":
         return "book"
@@ -121,18 +121,18 @@ def read_document(data: bytes, path: str) -> Document:
     return check_tree(*read_tree(data, path))
 
 
-def read_tree(data: bytes, path: str) -> tuple[Tree, str, Layout]:
+def read_tree(data: bytes, path: str) -> tuple[Tree, str, TextLayout]:
     """What a file says, in the present format, unchecked: for `check_tree`."""
     parsed = read_toml(data, path)
     tree, layout = upgrade(kind_of(path) or "", parsed.tree, parsed.layout)
     return tree, path, layout
 
 
-def check_tree(tree: Mapping[str, Any], path: str, layout: Layout | None = None) -> Document:
+def check_tree(tree: Mapping[str, Any], path: str, layout: TextLayout | None = None) -> Document:
     """A document from nested tables; the same refusals as for a file."""
     kind = kind_of(path)
     assert kind is not None
-    layout = layout or Layout()
+    layout = layout or TextLayout()
     try:
         model = MODELS[kind].model_validate(dict(tree))
     except ValidationError as error:
@@ -144,7 +144,7 @@ def check_tree(tree: Mapping[str, Any], path: str, layout: Layout | None = None)
 
 
 def _problems(
-    error: ValidationError, model: type[BaseModel], path: str, layout: Layout
+    error: ValidationError, model: type[BaseModel], path: str, layout: TextLayout
 ) -> list[Problem]:
     problems = []
     for detail in error.errors(include_url=False, include_input=False):

@@ -29,7 +29,7 @@ _PART = re.compile(r'"((?:[^"\\]|\\.)*)"|\'([^\']*)\'|([A-Za-z0-9_-]+)')
 
 
 @dataclass(slots=True)
-class Layout:
+class TextLayout:
     """Lines by address (tables too), and comments as (line, address near, text)."""
 
     lines: dict[str, int] = field(default_factory=dict)
@@ -47,7 +47,7 @@ class Layout:
         return 0
 
 
-def lay_out(text: str) -> Layout:
+def lay_out(text: str) -> TextLayout:
     """Read a text's lines, comments and depth. Never raises on garbage."""
     return _Scanner(text).run()
 
@@ -57,7 +57,7 @@ class _Scanner:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        self.layout = Layout()
+        self.layout = TextLayout()
         self.table = ""
         self.near = ""
         self.line = 1
@@ -66,7 +66,7 @@ class _Scanner:
         self.in_value = False
         self.key: list[str] = []  # the pieces of a line before its `=`
 
-    def run(self) -> Layout:
+    def run(self) -> TextLayout:
         for match in _TOKEN.finditer(self.text):
             token = match.group()
             if token == "\n":

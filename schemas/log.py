@@ -28,7 +28,7 @@ StepKind = Literal["start", "confirm", "stage", "piece", "refill", "stop"]
 EventKind = Literal["crash", "homing", "service", "jaws off", "vice off", "loader moved"]
 
 
-class Step(Section):
+class RunStep(Section):
     """One entry of a run's log."""
 
     what: StepKind = needed("what was done")
@@ -69,7 +69,7 @@ class Run(Section):
     format: Literal[1] = needed("version of this file's format")
     run: RunHeader = needed("which lot this was")
     end: RunEnd | None = field("how it ended; absent while it runs")
-    steps: dict[Key, Step] = table("entries of the log, numbered")
+    steps: dict[Key, RunStep] = table("entries of the log, numbered")
 
 
 class SignOffHeader(Section):

@@ -16,7 +16,7 @@ from schemas.fields import Key, LongText, Section, Sha256, Text, field, needed, 
 from schemas.number import Number
 
 RecordId = Annotated[str, StringConstraints(pattern=r"^wm-[0-9a-z]{6,12}$")]
-Pocket = Annotated[str, StringConstraints(pattern=r"^r[1-9]\d{0,3}c[1-9]\d{0,3}$")]
+PocketName = Annotated[str, StringConstraints(pattern=r"^r[1-9]\d{0,3}c[1-9]\d{0,3}$")]
 Span = Annotated[list[Number], Field(min_length=2, max_length=2)]
 Shape = Literal["round", "bar", "block", "hexagon", "tube"]
 Hold = Literal["outside", "inside"]
@@ -175,8 +175,8 @@ class Tray(Section):
     plate_across: Number | None = field("size of the plate across", "length")
     plate_along: Number | None = field("size of the plate along", "length")
     thickness: Number | None = field("thickness of the plate", "length")
-    unused: list[Pocket] | None = field("pockets that are not loaded, as r4c9")
-    taught: dict[Pocket, dict[Key, Number]] = table(
+    unused: list[PocketName] | None = field("pockets that are not loaded, as r4c9")
+    taught: dict[PocketName, dict[Key, Number]] = table(
         "pockets taught to prove the grid, by axis, with the gripper that takes from it", "axis"
     )
 

@@ -19,7 +19,7 @@ import tomli_w
 
 from schemas.address import Tree
 from schemas.errors import Problem, ReadError
-from schemas.lines import Layout, lay_out
+from schemas.lines import TextLayout, lay_out
 from schemas.number import for_toml
 
 MOST_BYTES = 1_000_000
@@ -34,7 +34,7 @@ class Parsed:
 
     tree: Tree
     text: str
-    layout: Layout
+    layout: TextLayout
 
 
 def read_toml(data: bytes, file: str) -> Parsed:

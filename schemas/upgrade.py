@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from schemas.address import Tree, look_up, put, take_out
-from schemas.lines import Layout
+from schemas.lines import TextLayout
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +32,14 @@ class Upgrade:
 STEPS: dict[tuple[str, int], Upgrade] = {}  # by kind of document and the format it starts from
 
 
-def upgrade(kind: str, tree: Tree, layout: Layout) -> tuple[Tree, Layout]:
+def upgrade(kind: str, tree: Tree, layout: TextLayout) -> tuple[Tree, TextLayout]:
     """A tree and its layout in the present format; as they are where no step applies."""
     for step in _steps(kind, tree.get("format")):
         try:
             tree = step.tree(tree)
         except (KeyError, TypeError, ValueError, AttributeError):
             return tree, layout  # no text of that format after all: the schema tells why
-        layout = Layout(
+        layout = TextLayout(
             {step.moved(address): line for address, line in layout.lines.items()},
             [(line, step.moved(near), words) for line, near, words in layout.comments],
             layout.deepest,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tui.commands.frame import EXIT_DONE, Wanted, run, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, run, shared_options
 from tui.safe import terminal_can
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class CommandsOnCall(click.Group):
 @click.version_option(package_name="witnessmark")
 @shared_options
 @click.pass_context
-def witnessmark(context: click.Context, wanted: Wanted) -> int:
+def witnessmark(context: click.Context, wanted: CommandOptions) -> int:
     """The memory of a set-up: what it was, who changed it, when and why.
 
     Without a command, opens the book in this folder (or in --book DIR).
@@ -106,12 +106,12 @@ def witnessmark(context: click.Context, wanted: Wanted) -> int:
 @click.argument("record")
 @shared_options
 @click.pass_context
-def open_command(context: click.Context, wanted: Wanted, record: str) -> int:
+def open_command(context: click.Context, wanted: CommandOptions, record: str) -> int:
     """Open the screen at a record."""
     return open_screen(context, wanted, record)
 
 
-def open_screen(context: click.Context, wanted: Wanted, record: str) -> int:
+def open_screen(context: click.Context, wanted: CommandOptions, record: str) -> int:
     """The screen, or the same thing as text where there is no terminal for it."""
     if not (terminal_can(os.environ, sys.stdout) and sys.stdin.isatty()):
         from tui.commands import reading

@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Iterator, Sequence
 
-from engine.answers import Finding
+from engine.book.session import Session
 from engine.checks import (
     cells,
     documents,
@@ -26,7 +26,7 @@ from engine.checks import (
 )
 from engine.checks.rule import RULES, Rule, Say, Says, rule
 from engine.checks.view import BookView, DocumentView
-from engine.desk.shelf import Shelf
+from engine.views import Finding
 
 __all__ = ["RULES", "check"]
 
@@ -38,9 +38,9 @@ _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 
 
-def check(shelf: Shelf, names: Sequence[str] = ()) -> list[Finding]:
+def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
     """Findings about the named documents, or about the whole book."""
-    book = BookView(shelf)
+    book = BookView(session)
     wanted = set(names)
     found = [
         finding

@@ -1,7 +1,7 @@
 """In which step of a document's life a value changed last, found from the newest step back.
 
 A value changed in a step where it differs from that of every parent, as in
-`engine.history.trace`, the plain walk that is the oracle of this one. This one
+`engine.log.trace`, the plain walk that is the oracle of this one. This one
 compares the lines of the texts first and reads values only where a wanted table
 was touched: a long life costs little.
 """
@@ -11,14 +11,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 
+from engine.cache import LruCache
 from engine.checks.view import DocumentView
-from engine.history.past import Step
-from engine.remembered import Remembered
+from engine.log.past import DocumentChange
 from schemas.address import Value, lies_in, same_value
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")
-_LAST: Remembered[int | None] = Remembered(10_000)
-_TOUCHED: Remembered[frozenset[str]] = Remembered(100_000)
+_LAST: LruCache[int | None] = LruCache(10_000)
+_TOUCHED: LruCache[frozenset[str]] = LruCache(100_000)
 
 
 def last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) -> int | None:
@@ -52,7 +52,7 @@ def changed_in(
 ) -> Iterator[tuple[str, Value | None, Value | None]]:
     """Covered values that a step changed: address, old, new."""
     step = view.life[index]
-    past = view.shelf.past
+    past = view.session.past
     new = past.values(step.path, step.new)
     if new is None:
         return  # no TOML at all: the next readable text tells what changed
@@ -65,7 +65,7 @@ def changed_in(
 
 def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
     """Values of a blob; of the last readable step before it where it is no TOML."""
-    life, past = view.life, view.shelf.past
+    life, past = view.life, view.session.past
     found = past.values(life[index].path, blob)
     while found is None and index > 0:
         index -= 1
@@ -73,15 +73,15 @@ def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
     return found or {}
 
 
-def _may_touch(view: DocumentView, step: Step, table: str) -> bool:
+def _may_touch(view: DocumentView, step: DocumentChange, table: str) -> bool:
     """Whether a step touched a line of a table, or of one that may hold it."""
     touched = _TOUCHED.get((step.olds, step.new), lambda: _touched(view, step))
     return any(lies_in(t, table) or lies_in(table, t) or not t for t in touched)
 
 
-def _touched(view: DocumentView, step: Step) -> frozenset[str]:
+def _touched(view: DocumentView, step: DocumentChange) -> frozenset[str]:
     ids = (*step.olds, step.new)
-    *olds, new = [_by_table(view.shelf.git.blob(oid)) if oid else {} for oid in ids]
+    *olds, new = [_by_table(view.session.git.blob(oid)) if oid else {} for oid in ids]
     return frozenset(t for old in olds for t in {**old, **new} if old.get(t) != new.get(t))
 
 

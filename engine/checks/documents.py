@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, DocumentView, RecordView, layout_of
-from engine.history.diff import changes_between
+from engine.log.diff import changes_between
 from schemas.address import Value, show
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import Problem, ReadError
@@ -44,15 +44,15 @@ def _of_document(view: DocumentView) -> Says:
 
 def _of_logs(view: BookView) -> Says:
     """Runs, sign-offs and events: said of the record or cell that they belong to."""
-    for path, blob in view.shelf.entries.items():
+    for path, blob in view.session.entries.items():
         if kind_of(path) not in ("run", "sign-off", "event"):
             continue
         try:
-            view.shelf.past.document(path, blob)
+            view.session.past.document(path, blob)
         except ReadError as error:
             owner = path.split("/")[1]
             cell = kind_of(path) == "event"
-            name = f"cells/{owner}" if cell else view.shelf.name_of_key(owner)
+            name = f"cells/{owner}" if cell else view.session.name_of_key(owner)
             yield from (_say(problem, name) for problem in error.problems)
 
 
@@ -105,7 +105,7 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
         return
     lines = layout_of(found.data)
     changes, respelt = changes_between(
-        view.document.values, found.document.values, view.shelf.units(view.document)
+        view.document.values, found.document.values, view.session.units(view.document)
     )
     for change in changes:
         words = f"{_or_nothing(change.new)} on disk, {_or_nothing(change.old)} inked"

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from engine.book import figures
+from engine.cache import LruCache
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import CellView, DocumentView, RecordView
-from engine.desk import figuring
-from engine.figures import told
+from engine.figures import wording
 from engine.figures.model import Figure
-from engine.remembered import Remembered
 from schemas.cell import Cell
 
 MOST_TABLES = 3  # named of one record, cell or policy; the rest is counted
@@ -22,32 +22,32 @@ MOST_NAMED = 4  # values of one table
 _LISTS_THEM = "`witnessmark figures {record}` shows formula, limit and margin of each figure."
 _SECTIONS = {"mass": "blank", "clamp": "jaws", "bite": "jaws.bite", "tray": "tray"}
 _SECTIONS |= {"tray fit": "tray.taught", "cycle": "lot", "lot": "lot"}
-_NOTABLE: Remembered[tuple[Figure, ...]] = Remembered(20_000)
+_NOTABLE: LruCache[tuple[Figure, ...]] = LruCache(20_000)
 _OWN_RULES = ("positions.", "record.cell")  # other rules tell of these
 
 
 @rule("figure-does-not-fit", "error", "Correct the value or the limit. " + _LISTS_THEM)
 def figure_does_not_fit(view: RecordView) -> Says:
     """A figure of a record passes its limit."""
-    for figure in told.worst_first(_figures(view)):
+    for figure in wording.worst_first(_figures(view)):
         if figure.verdict == "does not fit" and not _beyond_travel(figure):
             yield Say(
-                address_of(figure, view.cell), f"does not fit: {told.figure_in_words(figure)}"
+                address_of(figure, view.cell), f"does not fit: {wording.figure_in_words(figure)}"
             )
 
 
 @rule("figure-tight", "note", "It fits, with little left. " + _LISTS_THEM)
 def figure_tight(view: RecordView) -> Says:
     """A figure of a record keeps its limit with little margin."""
-    for figure in told.worst_first(_figures(view)):
+    for figure in wording.worst_first(_figures(view)):
         if figure.verdict == "tight":
-            yield Say(address_of(figure, view.cell), f"tight: {told.figure_in_words(figure)}")
+            yield Say(address_of(figure, view.cell), f"tight: {wording.figure_in_words(figure)}")
 
 
 @rule("figure-cannot-tell", "note", "Enter it. " + _LISTS_THEM)
 def figure_cannot_tell(view: RecordView) -> Says:
     """Figures of a record wait for values that it does not have."""
-    waiting = told.waiting(_figures(view))
+    waiting = wording.waiting(_figures(view))
     own = {a: w for a, w in waiting.items() if ":" not in a and not a.startswith(_OWN_RULES)}
     yield from _in_one(own)
 
@@ -81,12 +81,12 @@ def _figures(view: RecordView) -> tuple[Figure, ...]:
     """Figures of a record that do not plainly fit; none where its cell is unknown."""
     if view.cell is None:
         return ()
-    key = figuring.texts_of(view.shelf, view.document, view.model.record.cell)
+    key = figures.texts_of(view.session, view.document, view.model.record.cell)
     return _NOTABLE.get(key, lambda: _notable(view))
 
 
 def _notable(view: RecordView) -> tuple[Figure, ...]:
-    found = figuring.of_document(view.shelf, view.document)
+    found = figures.of_document(view.session, view.document)
     return tuple(f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
 
 
@@ -94,9 +94,9 @@ def _awaited(views: Iterable[RecordView], prefix: str) -> dict[str, list[Figure]
     """Figures of several records by the input that they miss, prefix taken off."""
     found: dict[str, list[Figure]] = {}
     for view in views:
-        for address, figures in told.waiting(_figures(view)).items():
+        for address, waiting in wording.waiting(_figures(view)).items():
             if address.startswith(prefix):
-                found.setdefault(address.removeprefix(prefix), []).extend(figures)
+                found.setdefault(address.removeprefix(prefix), []).extend(waiting)
     return found
 
 

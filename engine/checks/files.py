@@ -8,7 +8,7 @@ from pathlib import Path
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
-from engine.history.files import check_path
+from engine.repo.work_tree import check_path
 from schemas.address import Value
 from schemas.errors import UsageError
 from schemas.record import is_link
@@ -32,7 +32,7 @@ def file_not_inked(view: RecordView) -> Says:
             continue
         if known and known != linked.sha256:
             continue  # said already: another file than the proved or inked one
-        ever = linked.path in view.shelf.entries
+        ever = linked.path in view.session.entries
         what = "is another file than the inked one" if ever else "was never inked"
         yield Say(f"{table}.file", f"{linked.path} {what}")
 
@@ -59,7 +59,7 @@ def file_unlinked(view: BookView) -> Says:
     for kind, root in _roots(view):
         loose = [
             path
-            for path in _files_below(view.shelf.folder, root.rstrip("/"))
+            for path in _files_below(view.session.folder, root.rstrip("/"))
             if path not in meant and not any(path.encode() in text for text in texts)
         ]
         meant |= set(loose)  # said once, where two folders overlap

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from engine.book.inking import line as in_one_line
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
-from engine.desk.inking import line as in_one_line
-from engine.history.diff import change
+from engine.log.diff import change
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -29,7 +29,7 @@ def position_by_hand(view: RecordView) -> Says:
     later: set[str] = set()
     for index in range(len(view.life) - 1, min(by_hand, default=len(view.life)) - 1, -1):
         saved = view.life[index].saved
-        if view.shelf.past.order_of(saved.id) <= accepted:
+        if view.session.past.order_of(saved.id) <= accepted:
             return
         all_changed = changed_in(view, index, _is_position)
         changed = [item for item in all_changed if item[0] not in later]
@@ -51,9 +51,9 @@ def _is_position(address: str) -> bool:
 
 def _accepted(view: RecordView) -> int:
     """Where in history the last sign-off of a record stands; -1 for none."""
-    past = view.shelf.past
+    past = view.session.past
     found = [-1]
-    for path, blob in view.shelf.entries.under(f"signoffs/{view.held.key}"):
+    for path, blob in view.session.entries.under(f"signoffs/{view.held.key}"):
         try:
             model = past.document(path, blob).model
         except ReadError:
@@ -66,9 +66,9 @@ def _accepted(view: RecordView) -> int:
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:
     """Number and start of the run that is open, or None."""
-    for path, blob in view.shelf.entries.under(f"runs/{view.held.key}"):
+    for path, blob in view.session.entries.under(f"runs/{view.held.key}"):
         try:
-            model = view.shelf.past.document(path, blob).model
+            model = view.session.past.document(path, blob).model
         except ReadError:
             continue
         if isinstance(model, Run) and model.end is None and model.steps:

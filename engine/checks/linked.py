@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from engine.desk.inking import blob_id, in_roots
-from engine.history.files import check_path, read_file
+from engine.book.inking import blob_id, in_roots
+from engine.cache import LruCache
 from engine.programs import ProgramFacts, canonical_code, read_program
-from engine.remembered import Remembered
+from engine.repo.work_tree import check_path, read_file
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.errors import UsageError
@@ -26,7 +26,7 @@ from schemas.errors import UsageError
 PICTURES = ("JPEG", "PNG", "WEBP")
 MOST_PIXELS = 50_000_000
 
-State = Literal["here", "missing", "outside", "unreadable"]
+LinkState = Literal["here", "missing", "outside", "unreadable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class Linked:
     """
 
     path: str
-    state: State
+    state: LinkState
     why: str = ""
     hint: str = ""
     sha256: str = ""
@@ -76,7 +76,7 @@ def _bring_back(path: str) -> str:
     return f"It is inked, so history has it: put it back at {path}, or correct the path."
 
 
-_PICTURES: Remembered[str] = Remembered(4096)
+_PICTURES: LruCache[str] = LruCache(4096)
 
 
 def picture_fault(data: bytes, sha256: str) -> str:
@@ -107,7 +107,7 @@ def _picture_fault(data: bytes) -> str:
     return ""
 
 
-_FACTS: Remembered[ProgramFacts] = Remembered(512)
+_FACTS: LruCache[ProgramFacts] = LruCache(512)
 
 
 def program_facts(folder: Path, linked: Linked, cell: Cell) -> ProgramFacts | None:

@@ -10,12 +10,12 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from engine.book import programs
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
-from engine.desk import programs
-from engine.history.files import read_file
 from engine.programs import ProgramFacts
 from engine.programs.facts import Extent
+from engine.repo.work_tree import read_file
 from schemas.address import show
 from schemas.cell import Axis
 from schemas.errors import UsageError
@@ -32,7 +32,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
     if program is None or program.state != "here" or view.cell is None:
         return None
     try:
-        data = read_file(view.shelf.folder, program.path)
+        data = read_file(view.session.folder, program.path)
     except (UsageError, OSError):
         return None
     return None if data is None else programs.facts_of(data, view.cell)
@@ -41,7 +41,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
 def since_proved(view: RecordView) -> str:
     """What changed in the program since it was proved out, in a few words; empty if unknown."""
     try:
-        changes = programs.changes_since_proved(view.shelf, view.held)
+        changes = programs.changes_since_proved(view.session, view.held)
     except (UsageError, OSError):
         return ""
     if not changes:

@@ -122,5 +122,5 @@ def _renewed(view: RecordView, name: str, path: str, at: int) -> bool:
     if renewed is not None and renewed >= at:
         return True
     before = view.life[at].saved.parents[0]
-    then = view.shelf.git.object(f"{before}:{path}")[0] if before else ""
-    return then != view.shelf.entries.get(path, "")
+    then = view.session.git.object(f"{before}:{path}")[0] if before else ""
+    return then != view.session.entries.get(path, "")

@@ -96,7 +96,7 @@ def program_end(view: RecordView) -> Says:
         return
     tended = view.model.program.ending != "attended"
     wanted = tended_ends(cell) if tended else attended_ends(cell)
-    facts = program_facts(view.shelf.folder, program, cell) if wanted else None
+    facts = program_facts(view.session.folder, program, cell) if wanted else None
     for message in _wrong_ends(facts, wanted, cell, tended=tended) if facts else ():
         yield Say(FILE, f"{program.path} {message}")
 
@@ -137,7 +137,7 @@ def program_text(view: RecordView) -> Says:
     program, cell = view.program, view.cell
     if program is None or program.state != "here" or cell is None:
         return
-    facts = program_facts(view.shelf.folder, program, cell)
+    facts = program_facts(view.session.folder, program, cell)
     if facts and facts.percent_opens and not facts.percent_closes:
         yield Say(
             FILE,
@@ -155,7 +155,7 @@ def program_spindle(view: RecordView) -> Says:
     program, cell, known = view.program, view.cell, view.model.program.spindle_top
     if program is None or program.state != "here" or cell is None or known is None:
         return
-    facts = program_facts(view.shelf.folder, program, cell)
+    facts = program_facts(view.session.folder, program, cell)
     if facts and facts.spindle_top is not None and facts.spindle_top > known:
         yield Say(
             "program.spindle_top",

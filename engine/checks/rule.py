@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from engine.answers import Level
+from engine.views import Level
 
 About = Literal["record", "cell", "document", "book"]
 

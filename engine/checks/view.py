@@ -13,30 +13,30 @@ from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 
-from engine.answers import Who
+from engine.book.pencilling import live_marks
+from engine.book.session import Held, Session
+from engine.cache import LruCache
 from engine.checks.linked import Linked, look_at
-from engine.desk.pencilling import live_marks
-from engine.desk.shelf import Held, Shelf
-from engine.history import disk
-from engine.history.contest import contested
-from engine.history.disk import Found
-from engine.history.past import Step
-from engine.history.pencil import Pencil, PencilMark, journals
-from engine.remembered import Remembered
+from engine.drafts import by_hand
+from engine.drafts.by_hand import Found
+from engine.drafts.conflicts import contested
+from engine.drafts.pencil import Pencil, PencilMark, journals
+from engine.log.past import DocumentChange
+from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import Document
 from schemas.errors import Problem, ReadError
-from schemas.lines import Layout, lay_out
+from schemas.lines import TextLayout, lay_out
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
 
-_LAYOUTS: Remembered[Layout] = Remembered(512)
+_LAYOUTS: LruCache[TextLayout] = LruCache(512)
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class PencilSeen:
     """Somebody's pencil on a document; `against` says who inked the same thing meanwhile."""
 
     view: DocumentView
@@ -52,7 +52,7 @@ class DocumentView:
         self, book: BookView, held: Held, document: Document | None, problems: list[Problem]
     ) -> None:
         self.book = book
-        self.shelf = book.shelf
+        self.session = book.session
         self.held = held
         self.name = held.name
         self.document = document
@@ -61,17 +61,17 @@ class DocumentView:
     @cached_property
     def inked(self) -> bytes:
         """The text at the head."""
-        return self.shelf.git.blob(self.held.blob)
+        return self.session.git.blob(self.held.blob)
 
     @cached_property
     def found(self) -> Found | None:
         """The file on disk, where it is not as inked."""
-        return look(self.shelf.folder, self.held.path, self.inked)
+        return look(self.session.folder, self.held.path, self.inked)
 
     @cached_property
-    def life(self) -> list[Step]:
+    def life(self) -> list[DocumentChange]:
         """Every change of the document, oldest first."""
-        return self.shelf.past.life(self.held.key)
+        return self.session.past.life(self.held.key)
 
     def line_of(self, address: str) -> int:
         """The line of an address in the file on disk; 0 where that is not the inked text."""
@@ -130,20 +130,20 @@ class CellView(DocumentView):
 class BookView:
     """The whole book at one moment."""
 
-    def __init__(self, shelf: Shelf) -> None:
-        self.shelf = shelf
-        self.now: datetime = shelf.clock()
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.now: datetime = session.clock()
         self.today: date = self.now.date()
         self.documents: dict[str, DocumentView] = {}
         self.records: dict[str, RecordView] = {}
         self.cells: dict[str, CellView] = {}
         self._linked: dict[tuple[bool, str], Linked] = {}
-        for held in shelf.places():
+        for held in session.places():
             self._take_in(held)
 
     def _take_in(self, held: Held) -> None:
         try:
-            document = self.shelf.past.document(held.path, held.blob)
+            document = self.session.past.document(held.path, held.blob)
         except ReadError as error:
             self.documents[held.name] = DocumentView(self, held, None, error.problems)
             return
@@ -187,44 +187,44 @@ class BookView:
         """A linked file as it lies on disk, looked at once in a check."""
         key = (address == "program.file", path)
         if key not in self._linked:
-            inked = self.shelf.entries.get(path, "")
-            self._linked[key] = look_at(self.shelf.folder, self.file, address, path, inked)
+            inked = self.session.entries.get(path, "")
+            self._linked[key] = look_at(self.session.folder, self.file, address, path, inked)
         return self._linked[key]
 
     @cached_property
     def strays(self) -> dict[str, Found]:
         """Records and cells on disk that were never inked, by path."""
         found = {}
-        for path in disk.strays(self.shelf.folder, self.shelf.entries):
-            stray = look(self.shelf.folder, path, None)
+        for path in by_hand.strays(self.session.folder, self.session.entries):
+            stray = look(self.session.folder, path, None)
             if stray is not None:
                 found[path] = stray
         return found
 
     @cached_property
-    def _pencil(self) -> tuple[list[Draft], list[Problem]]:
+    def _pencil(self) -> tuple[list[PencilSeen], list[Problem]]:
         by_key = {view.held.journal: view for view in self.documents.values()}
         drafts, problems = [], []
-        for pencil in journals(self.shelf.private):
+        for pencil in journals(self.session.private):
             view = by_key.get(pencil.document)
             if view is None:
                 continue
             passed_over = _passed_over(pencil)
             if passed_over:
-                file = pencil.journal.path.relative_to(self.shelf.folder).as_posix()
+                file = pencil.journal.path.relative_to(self.session.folder).as_posix()
                 who = self.name_of(pencil.person)
                 what = f"{passed_over} entries of the pencil of {who} cannot be read"
                 hint = "Something else wrote to this journal; keep a copy of it and ask who."
                 problems.append(Problem(file, 0, view.name, what, hint))
-            marks = live_marks(self.shelf, view.held, pencil)
+            marks = live_marks(self.session, view.held, pencil)
             if marks:
-                inked = self.shelf.past.values(view.held.path, view.held.blob) or {}
-                against = contested(self.shelf.past, view.held.key, marks, inked, pencil.person)
-                drafts.append(Draft(view, pencil.person, tuple(marks), against))
+                inked = self.session.past.values(view.held.path, view.held.blob) or {}
+                against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
+                drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems
 
     @property
-    def drafts(self) -> list[Draft]:
+    def drafts(self) -> list[PencilSeen]:
         """Everybody's pencil that differs from what is inked."""
         return self._pencil[0]
 
@@ -237,7 +237,7 @@ class BookView:
 def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
     """A document's file on disk where it is not as inked; a folder in its place is a problem."""
     try:
-        return disk.look(folder, path, inked)
+        return by_hand.look(folder, path, inked)
     except OSError as error:
         what = f"{path} cannot be read: {error.strerror}"
         return Found(path, None, None, (Problem(path, 0, "", what, "Put the file back."),))
@@ -250,6 +250,6 @@ def _passed_over(pencil: Pencil) -> int:
     return max(written - len(pencil.journal.entries()), 0)
 
 
-def layout_of(data: bytes) -> Layout:
+def layout_of(data: bytes) -> TextLayout:
     """The lines of a text that was read once, however it is encoded."""
     return lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))

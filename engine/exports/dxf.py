@@ -12,7 +12,16 @@ import io
 from typing import TYPE_CHECKING
 
 from engine.exports.letters import for_dxf
-from engine.exports.shapes import LAYERS, NOTES, Circle, Drawing, Outline, Shape, Stroke, Words
+from engine.exports.shapes import (
+    LAYERS,
+    NOTES,
+    Circle,
+    Drawing,
+    DrawnShape,
+    EngravedText,
+    Outline,
+    Stroke,
+)
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
@@ -38,13 +47,13 @@ def to_dxf(drawing: Drawing) -> bytes:
         _add(space, shape)
     for n, line in enumerate(drawing.remarks, 1):
         height = drawing.deep / 80
-        _add(space, Words(NOTES, drawing.wide / 2, -2 * n * height, height, line))
+        _add(space, EngravedText(NOTES, drawing.wide / 2, -2 * n * height, height, line))
     held = io.StringIO()
     document.write(held)
     return document.encode(held.getvalue())
 
 
-def _add(space: Modelspace, shape: Shape) -> None:
+def _add(space: Modelspace, shape: DrawnShape) -> None:
     where = {"layer": shape.layer}
     match shape:
         case Circle():
@@ -53,7 +62,7 @@ def _add(space: Modelspace, shape: Shape) -> None:
             space.add_lwpolyline(shape.points, format="xyb", close=True, dxfattribs=where)
         case Stroke():
             space.add_line(shape.start, shape.end, dxfattribs=where)
-        case Words():
+        case EngravedText():
             from ezdxf.enums import TextEntityAlignment
 
             text = space.add_text(for_dxf(shape.text), height=shape.height, dxfattribs=where)

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.exports.page import EDGE, RIGHT, ROOM, Page
+from engine.exports.page import EDGE, RIGHT, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, named, pairs
 from engine.exports.pictures import grey
 from engine.exports.tray_plan import draw_tray
-from engine.exports.values import Entry, entry, worded
+from engine.exports.values import PrintedValue, entry, worded
 
 _PHOTO_WIDE, _PHOTO_TALL = 41.0, 30.5
 _LOCK_OUT = "lock out before changing jaws or fingers; nobody reaches into a live loader."
 
 
-def draw(page: Page, set_up: SetUp) -> None:
+def draw(page: PaperPage, set_up: SetUp) -> None:
     """Draw it."""
     _pieces(page, set_up)
     _clamp(page, set_up)
@@ -28,7 +28,7 @@ def draw(page: Page, set_up: SetUp) -> None:
     draw_tray(page, set_up, lambda x, y, w, h: _photo(page, set_up, "tray", x, y, w, h))
 
 
-def _pieces(page: Page, set_up: SetUp) -> None:
+def _pieces(page: PaperPage, set_up: SetUp) -> None:
     heading(page, "Blank and part")
     blank = [_one(set_up, f"blank.{name}", label) for name, label in _sizes(set_up, "blank")]
     part = [_one(set_up, f"part.{name}", label) for name, label in _sizes(set_up, "part")]
@@ -59,11 +59,11 @@ def _sizes(set_up: SetUp, what: str) -> list[tuple[str, str]]:
     return [(name, "held at" if name == "held" else name.replace("_", " ")) for name in found]
 
 
-def _one(set_up: SetUp, address: str, label: str) -> Entry:
+def _one(set_up: SetUp, address: str, label: str) -> PrintedValue:
     return entry(set_up, label, address)
 
 
-def _clamp(page: Page, set_up: SetUp) -> None:
+def _clamp(page: PaperPage, set_up: SetUp) -> None:
     entries = [
         entry(set_up, "kept at", "jaws.place"),
         entry(set_up, "clamps", "jaws.kind", "jaws.inside_or_outside"),
@@ -77,7 +77,7 @@ def _clamp(page: Page, set_up: SetUp) -> None:
     _held(page, set_up, "Jaws", "jaws", entries)
 
 
-def _fingers(page: Page, set_up: SetUp, what: str) -> None:
+def _fingers(page: PaperPage, set_up: SetUp, what: str) -> None:
     at = f"fingers.{what}"
     entries = [
         entry(set_up, "kept at", f"{at}.place"),
@@ -92,7 +92,9 @@ def _fingers(page: Page, set_up: SetUp, what: str) -> None:
     _held(page, set_up, f"Fingers for the {what}", at, entries)
 
 
-def _held(page: Page, set_up: SetUp, title: str, at: str, entries: Sequence[Entry]) -> None:
+def _held(
+    page: PaperPage, set_up: SetUp, title: str, at: str, entries: Sequence[PrintedValue]
+) -> None:
     """Values at the left, the photo at the right, a caution where hands go in."""
     page.need(_PHOTO_TALL + 6)
     top = page.y
@@ -107,7 +109,7 @@ def _held(page: Page, set_up: SetUp, title: str, at: str, entries: Sequence[Entr
 
 
 def _photo(
-    page: Page, set_up: SetUp, shows: str, x: float, y: float, wide: float, tall: float
+    page: PaperPage, set_up: SetUp, shows: str, x: float, y: float, wide: float, tall: float
 ) -> None:
     """The photo that shows a section, with what to look at; or that there is none."""
     photos = set_up.record.photos

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from engine.exports.page import EDGE, RIGHT, ROOM, Page
+from engine.exports.page import EDGE, RIGHT, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import heading, pencil
-from engine.exports.values import Entry, entry, keys, number, stations
+from engine.exports.values import PrintedValue, entry, keys, number, stations
 
 _ROW, _PENCIL = 5.5, 5.4
 _BESIDE = 9  # tools
@@ -25,10 +25,10 @@ class _Table:
 
     names: Sequence[str]
     widths: Sequence[float]
-    rows: Sequence[Sequence[Entry]]
+    rows: Sequence[Sequence[PrintedValue]]
 
 
-def draw(page: Page, set_up: SetUp) -> None:
+def draw(page: PaperPage, set_up: SetUp) -> None:
     """Draw it."""
     tools = _tools(set_up)
     beside = len(tools.rows) <= _BESIDE
@@ -56,7 +56,7 @@ def _approaches(set_up: SetUp, width: float) -> _Table:
     own = [s for s in stations(set_up) if s in keys(set_up, "approach", 1)]
     rows = [
         [
-            Entry("", s),
+            PrintedValue("", s),
             *(number(set_up, f"approach.{s}.{c}") for c in ("length", "speed", "stand_off")),
         ]
         for s in dict.fromkeys([*own, *keys(set_up, "approach", 1)])
@@ -69,7 +69,7 @@ def _tools(set_up: SetUp) -> _Table:
     wide = _RIGHT if len(names) <= _BESIDE else ROOM
     rows = [
         [
-            Entry("", name),
+            PrintedValue("", name),
             entry(set_up, "", f"tools.{name}.what"),
             *(number(set_up, f"tools.{name}.{c}") for c in ("diameter", "stick_out", "length")),
         ]
@@ -80,26 +80,29 @@ def _tools(set_up: SetUp) -> _Table:
     return _Table(columns, [wide * share for share in shares], rows)
 
 
-def _offsets(page: Page, set_up: SetUp, width: float) -> None:
+def _offsets(page: PaperPage, set_up: SetUp, width: float) -> None:
     """Work offsets and the program, one line each, under the approaches."""
     lines = [_offset(set_up, name) for name in keys(set_up, "offsets", 1)]
     lines.append(entry(set_up, "program", "program.file", "program.ending", join=", ends "))
     for one in lines:
-        row = [Entry("", one.label), Entry("", one.ink or "not known", one.pencil, one.whole)]
+        row = [
+            PrintedValue("", one.label),
+            PrintedValue("", one.ink or "not known", one.pencil, one.whole),
+        ]
         _put(page, _Table((), (width * 0.26, width * 0.74), [row]), EDGE)
     page.y += 1
 
 
-def _offset(set_up: SetUp, name: str) -> Entry:
+def _offset(set_up: SetUp, name: str) -> PrintedValue:
     """One work offset: x 0.000, z -263.480 in one line."""
     axes = keys(set_up, f"offsets.{name}", 2)
     found = {axis: number(set_up, f"offsets.{name}.{axis}") for axis in axes}
     ink = ", ".join(f"{axis} {e.ink}" for axis, e in found.items() if e.ink)
     pencilled = ", ".join(f"{axis} {e.pencil}" for axis, e in found.items() if e.pencil)
-    return Entry(f"offset {name}", ink, pencilled, True)
+    return PrintedValue(f"offset {name}", ink, pencilled, True)
 
 
-def _put(page: Page, table: _Table, x: float) -> None:
+def _put(page: PaperPage, table: _Table, x: float) -> None:
     starts = [x + sum(table.widths[:n]) for n in range(len(table.widths))]
     for left, name, wide in zip(starts, table.names, table.widths, strict=False):
         page.text(left, page.y, name, 8, width=wide - 1)

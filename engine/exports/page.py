@@ -23,10 +23,12 @@ _WHERE = "the record and `witnessmark figures` have all"
 Style = str  # "" plain, "B" bold, "I" slanted
 
 
-class Page:
+class PaperPage:
     """Pages one after another, with a place `y` where the next thing goes."""
 
-    def __init__(self, head: Callable[[Page], None], foot: Callable[[Page], None]) -> None:
+    def __init__(
+        self, head: Callable[[PaperPage], None], foot: Callable[[PaperPage], None]
+    ) -> None:
         import ttf_opensans as faces  # type: ignore[import-untyped]
         from fpdf import FPDF
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from engine.answers import Finding
 from engine.figures.model import Facts, Figure
+from engine.views import Finding
 from schemas.address import Value
 from schemas.record import Record
 

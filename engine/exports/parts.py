@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from engine.exports.page import EDGE, RIGHT, ROOM, Page
-from engine.exports.values import Entry
+from engine.exports.page import EDGE, RIGHT, ROOM, PaperPage
+from engine.exports.values import PrintedValue
 
 ROW = 6.0
 _LABEL, _VALUE = 8.0, 11.0
 _BELOW = 5.6
 
 
-def heading(page: Page, text: str, beside: str = "", width: float = ROOM) -> None:
+def heading(page: PaperPage, text: str, beside: str = "", width: float = ROOM) -> None:
     """A section begins; its words take no more than a width."""
     y = page.y
     page.rule(EDGE, y + 1.2, RIGHT, y + 1.2, 0.45)
@@ -32,24 +32,24 @@ def sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def named(title: str, mark: Entry) -> str:
+def named(title: str, mark: PrintedValue) -> str:
     """A heading with the mark that is engraved on the thing."""
     pencilled = f"(pencil {mark.pencil})" if mark.pencil else ""
     return " · ".join(filter(None, (title, mark.ink, pencilled)))
 
 
-def caution(page: Page, x: float, y: float, text: str, width: float) -> float:
+def caution(page: PaperPage, x: float, y: float, text: str, width: float) -> float:
     """A caution where it matters; the height it took."""
     page.solid(x, y + 0.5, 1.4, 3.2)
     return page.paragraph(x + 2.6, y, f"Caution: {text}", 8.5, "B", width=width - 2.6)
 
 
 def pair(
-    page: Page,
+    page: PaperPage,
     x: float,
     y: float,
     width: float,
-    one: Entry,
+    one: PrintedValue,
     label: float = 24.0,
     *,
     below: bool = False,
@@ -68,7 +68,7 @@ def pair(
         pencil(page, x + label + taken + 1.5, y, left - taken - 1.5, one.pencil)
 
 
-def pencil(page: Page, x: float, y: float, width: float, text: str) -> None:
+def pencil(page: PaperPage, x: float, y: float, width: float, text: str) -> None:
     """A pencilled value in its dashed frame."""
     taken = page.text(
         x + 1, y + 0.4, f"pencil {text}", 9, "I", width=width - 2, whole=len(text) < 40
@@ -77,11 +77,11 @@ def pencil(page: Page, x: float, y: float, width: float, text: str) -> None:
 
 
 def pairs(
-    page: Page,
+    page: PaperPage,
     x: float,
     y: float,
     widths: Sequence[float],
-    entries: Sequence[Entry],
+    entries: Sequence[PrintedValue],
     label: float = 24.0,
 ) -> float:
     """Names and values in columns, down and then across; the height they took."""
@@ -94,7 +94,7 @@ def pairs(
 
 
 def pairs_tall(
-    page: Page, widths: Sequence[float], entries: Sequence[Entry], label: float = 24.0
+    page: PaperPage, widths: Sequence[float], entries: Sequence[PrintedValue], label: float = 24.0
 ) -> float:
     """The height that `pairs` will take."""
     rows = _rows(page, widths, entries, label)
@@ -102,8 +102,8 @@ def pairs_tall(
 
 
 def _rows(
-    page: Page, widths: Sequence[float], entries: Sequence[Entry], label: float
-) -> Iterator[tuple[Sequence[Entry], bool]]:
+    page: PaperPage, widths: Sequence[float], entries: Sequence[PrintedValue], label: float
+) -> Iterator[tuple[Sequence[PrintedValue], bool]]:
     """The entries of each row, and whether their pencil stands below."""
     rows = -(-len(entries) // len(widths))
     for row in range(rows):
@@ -112,7 +112,7 @@ def _rows(
         yield across, any(_crowded(page, wide - label - 1, one) for wide, one in crowded)
 
 
-def _crowded(page: Page, room: float, one: Entry) -> bool:
+def _crowded(page: PaperPage, room: float, one: PrintedValue) -> bool:
     """Whether ink and pencil cannot stand side by side in a readable size."""
     if not one.pencil:
         return False
@@ -120,6 +120,6 @@ def _crowded(page: Page, room: float, one: Entry) -> bool:
     return ink + page.width(f"pencil {one.pencil}", 9, "I") + 4 > room
 
 
-def tick(page: Page, x: float, y: float, size: float = 5.0) -> None:
+def tick(page: PaperPage, x: float, y: float, size: float = 5.0) -> None:
     """An empty box to tick."""
     page.box(x, y, size, size, 0.45)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine.figures import grid
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pockets import on_plate
+from engine.figures.geometry.tray_plate import pocket
 from engine.figures.model import Facts, Missing, both, known
-from engine.figures.pockets import on_plate
-from engine.figures.wells import pocket
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class TrayPlan:
     """The plate and its pockets, row by row. `missing` where it is not to scale."""
 
     wide: float
@@ -54,7 +54,7 @@ class _Lie:
         return (pair[1], pair[0]) if self.swapped else pair
 
 
-def plan(facts: Facts) -> Plan:
+def plan(facts: Facts) -> TrayPlan:
     """The tray to scale. `Missing` names every address that is not there."""
     (sizes, lie), (well, _) = both(
         lambda: both(
@@ -72,10 +72,10 @@ def plan(facts: Facts) -> Plan:
             x, y = lie.place(*on_plate(facts, (column, row)), (sizes[0], sizes[1]))
             name = grid.name_of((column, row))
             spots.append(Spot(name, x, y, *well, turns.get(name, 0)))
-    return Plan(wide, deep, facts.record.tray.pocket_shape == "round", tuple(spots))
+    return TrayPlan(wide, deep, facts.record.tray.pocket_shape == "round", tuple(spots))
 
 
-def schematic(facts: Facts, missing: tuple[str, ...]) -> Plan:
+def schematic(facts: Facts, missing: tuple[str, ...]) -> TrayPlan:
     """The grid in even squares: order and corner, no sizes. `Missing` where even that is open."""
     counts, lie = both(lambda: grid.size(facts), lambda: _lie(facts))
     turns = _turns(facts)
@@ -86,7 +86,7 @@ def schematic(facts: Facts, missing: tuple[str, ...]) -> Plan:
             name = grid.name_of((column, row))
             x, y = lie.place(column * 10.0 + 5, row * 10.0 + 5, size)
             spots.append(Spot(name, x, y, 7.0, 7.0, turns.get(name, 0)))
-    return Plan(*lie.turned(size), True, tuple(spots), missing)
+    return TrayPlan(*lie.turned(size), True, tuple(spots), missing)
 
 
 def _turns(facts: Facts) -> dict[str, int]:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 from math import atan2, hypot, sqrt, tan
 
-from engine.exports.plan import Plan, Spot
+from engine.exports.plan import Spot, TrayPlan
 from engine.exports.shapes import (
     ENGRAVE,
     HOLES,
@@ -21,12 +21,12 @@ from engine.exports.shapes import (
     POCKETS,
     Circle,
     Drawing,
+    DrawnShape,
+    EngravedText,
     Outline,
-    Shape,
+    PlateOptions,
     Stroke,
     Vertex,
-    Wish,
-    Words,
 )
 from engine.figures.model import MM_PER_INCH
 from schemas.errors import Refused, UsageError
@@ -35,12 +35,12 @@ _SMALLEST_WORDS = 1.5  # mm
 _LARGEST_WORDS = 6.0
 
 
-def draw(plan: Plan, units: str, wish: Wish, title: str) -> Drawing:
+def draw(plan: TrayPlan, units: str, wish: PlateOptions, title: str) -> Drawing:
     """The plate. Refused where cuts would meet, UsageError where a wish cannot be had."""
     plan = _in_unit(plan, units)
     _refuse_meeting(plan, wish)
     half = wish.kerf / 2
-    shapes: list[Shape] = [_pocket(spot, plan.round, half, wish.relief) for spot in plan.spots]
+    shapes: list[DrawnShape] = [_pocket(spot, plan.round, half, wish.relief) for spot in plan.spots]
     shapes += _holes(plan, wish)
     shapes.append(Outline(OUTSIDE, _rectangle(-half, -half, plan.wide + half, plan.deep + half)))
     scale = MM_PER_INCH if units == "in" else 1.0
@@ -56,7 +56,7 @@ def draw(plan: Plan, units: str, wish: Wish, title: str) -> Drawing:
     return Drawing(units, plan.wide, plan.deep, tuple(shapes), title, tuple(remarks))
 
 
-def _in_unit(plan: Plan, units: str) -> Plan:
+def _in_unit(plan: TrayPlan, units: str) -> TrayPlan:
     if units == "mm":
         return plan
 
@@ -67,13 +67,13 @@ def _in_unit(plan: Plan, units: str) -> Plan:
         replace(s, x=inches(s.x), y=inches(s.y), wide=inches(s.wide), deep=inches(s.deep))
         for s in plan.spots
     )
-    return Plan(inches(plan.wide), inches(plan.deep), plan.round, spots)
+    return TrayPlan(inches(plan.wide), inches(plan.deep), plan.round, spots)
 
 
 # pockets
 
 
-def _pocket(spot: Spot, is_round: bool, half: float, relief: float) -> Shape:
+def _pocket(spot: Spot, is_round: bool, half: float, relief: float) -> DrawnShape:
     if is_round:
         return Circle(POCKETS, spot.x, spot.y, spot.wide / 2 - half)
     a, b = spot.wide / 2, spot.deep / 2
@@ -147,7 +147,7 @@ def _bulge(middle: tuple[float, ...], start: tuple[float, ...], end: tuple[float
 # holes
 
 
-def _holes(plan: Plan, wish: Wish) -> list[Shape]:
+def _holes(plan: TrayPlan, wish: PlateOptions) -> list[DrawnShape]:
     if wish.holes is None:
         return []
     radius, inset = wish.holes[0] / 2 - wish.kerf / 2, wish.holes[1]
@@ -161,7 +161,7 @@ def _holes(plan: Plan, wish: Wish) -> list[Shape]:
 # words
 
 
-def _labels(plan: Plan, scale: float) -> tuple[list[Shape], list[str]]:
+def _labels(plan: TrayPlan, scale: float) -> tuple[list[DrawnShape], list[str]]:
     """A name beside each pocket, on its far side; inside the pocket where there is no room."""
     room = _room_behind(plan)
     height = _fitting(0.5 * room * scale, plan.spots, scale)
@@ -169,15 +169,15 @@ def _labels(plan: Plan, scale: float) -> tuple[list[Shape], list[str]]:
     if inside:
         deepest = min(s.deep for s in plan.spots) * scale
         height = _fitting(deepest / 4, plan.spots, scale)
-    found: list[Shape] = []
+    found: list[DrawnShape] = []
     for spot in plan.spots:
         y = spot.y if inside else spot.y + spot.deep / 2 + room / 2
-        found.append(Words(ENGRAVE, spot.x, y, height, spot.name))
+        found.append(EngravedText(ENGRAVE, spot.x, y, height, spot.name))
     told = ["labels lie inside the pockets: there is no room between them"] if inside else []
     return found, told
 
 
-def _room_behind(plan: Plan) -> float:
+def _room_behind(plan: TrayPlan) -> float:
     """Least room on the far side of any pocket, to the next one or to the plate's edge."""
     room = min(plan.deep - s.y - s.deep / 2 for s in plan.spots)
     rows = sorted({round(s.y, 6) for s in plan.spots})
@@ -191,28 +191,30 @@ def _fitting(height: float, spots: tuple[Spot, ...], scale: float) -> float:
     return min(height, _LARGEST_WORDS, spots[0].wide * scale / (0.9 * longest)) / scale
 
 
-def _not_loaded(spot: Spot) -> list[Shape]:
+def _not_loaded(spot: Spot) -> list[DrawnShape]:
     a, b = spot.wide / 2 * 0.7, spot.deep / 2 * 0.7
     words = "not loaded"
     height = min(spot.wide / (1.4 * len(words)), spot.deep / 8)
     return [
         Stroke(NOTES, (spot.x - a, spot.y - b), (spot.x + a, spot.y + b)),
         Stroke(NOTES, (spot.x - a, spot.y + b), (spot.x + a, spot.y - b)),
-        Words(NOTES, spot.x, spot.y - spot.deep / 4, height, words),
+        EngravedText(NOTES, spot.x, spot.y - spot.deep / 4, height, words),
     ]
 
 
-def _title(plan: Plan, title: str, scale: float) -> Words:
+def _title(plan: TrayPlan, title: str, scale: float) -> EngravedText:
     """What the plate is and which revision it was cut from, along its near edge."""
     room = min(s.y - s.deep / 2 for s in plan.spots)
     height = min(0.5 * room, _LARGEST_WORDS / scale, plan.wide * 0.8 / (0.9 * max(len(title), 1)))
-    return Words(ENGRAVE, plan.wide / 2, room / 2, max(height, _SMALLEST_WORDS / scale / 2), title)
+    return EngravedText(
+        ENGRAVE, plan.wide / 2, room / 2, max(height, _SMALLEST_WORDS / scale / 2), title
+    )
 
 
 # what cannot be cut
 
 
-def _refuse_meeting(plan: Plan, wish: Wish) -> None:
+def _refuse_meeting(plan: TrayPlan, wish: PlateOptions) -> None:
     """Refuse a plate whose cuts would run into each other or over the edge."""
     spot = plan.spots[0]
     small = min(spot.wide, spot.deep)
@@ -251,7 +253,7 @@ def _meet(one: Spot, other: Spot, is_round: bool, over: float) -> bool:
     return dx <= one.wide + 2 * over and dy <= one.deep + 2 * over
 
 
-def _refuse_holes(plan: Plan, wish: Wish) -> None:
+def _refuse_holes(plan: TrayPlan, wish: PlateOptions) -> None:
     if wish.holes is None:
         return
     diameter, inset = wish.holes

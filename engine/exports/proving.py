@@ -6,11 +6,11 @@ there are too many, their number is, and the command that shows them.
 
 from __future__ import annotations
 
-from engine.exports.page import EDGE, ROOM, Page
+from engine.exports.page import EDGE, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, tick
 from engine.exports.values import GONE, worded
-from engine.figures import told
+from engine.figures import wording
 
 _PROVE = "prove out slowly, and without a blank first."
 _MOST_FIGURES, _MOST_FINDINGS, _MOST_NOTES = 10, 5, 8
@@ -18,7 +18,7 @@ _STAGES_ABREAST = 6
 _WORD = 27.0  # mm, for a verdict or a level
 
 
-def draw(page: Page, set_up: SetUp) -> None:
+def draw(page: PaperPage, set_up: SetUp) -> None:
     """Draw it."""
     _stages(page, set_up)
     _figures(page, set_up)
@@ -26,7 +26,7 @@ def draw(page: Page, set_up: SetUp) -> None:
     _notes(page, set_up)
 
 
-def _stages(page: Page, set_up: SetUp) -> None:
+def _stages(page: PaperPage, set_up: SetUp) -> None:
     stages = [f"{worded(stage)} %" for stage in set_up.record.lot.stages or ()]
     steps = [*stages, "first piece", "last piece"] if stages else ["first piece", "last piece"]
     page.need(34)
@@ -64,16 +64,16 @@ def _lot(set_up: SetUp) -> str:
     return ", ".join(filter(None, said))
 
 
-def _figures(page: Page, set_up: SetUp) -> None:
+def _figures(page: PaperPage, set_up: SetUp) -> None:
     page.need(16)
-    heading(page, "Figures to look at", ", ".join(told.counted(set_up.figures)))
-    found = told.worst_first(set_up.figures)
+    heading(page, "Figures to look at", ", ".join(wording.counted(set_up.figures)))
+    found = wording.worst_first(set_up.figures)
     for figure in found[:_MOST_FIGURES]:
         page.need(5.4)
         verdict = figure.verdict.upper() if figure.verdict == "does not fit" else figure.verdict
         note = f"; {figure.note}" if figure.note else ""
         page.text(EDGE, page.y, verdict, 9.5, "B", width=_WORD - 1)
-        words = f"{told.figure_in_words(figure)}{note}"
+        words = f"{wording.figure_in_words(figure)}{note}"
         page.text(EDGE + _WORD, page.y, words, 9.5, width=ROOM - _WORD)
         page.y += 5.2
     _and_more(page, len(found) - _MOST_FIGURES, f"witnessmark figures {set_up.stamp.document}")
@@ -81,8 +81,8 @@ def _figures(page: Page, set_up: SetUp) -> None:
     page.y += 1
 
 
-def _cannot_tell(page: Page, set_up: SetUp) -> None:
-    waiting = told.waiting(set_up.figures)
+def _cannot_tell(page: PaperPage, set_up: SetUp) -> None:
+    waiting = wording.waiting(set_up.figures)
     if not waiting:
         return
     names = ", ".join(dict.fromkeys(f.name for f in set_up.figures if f.verdict == "cannot tell"))
@@ -92,13 +92,13 @@ def _cannot_tell(page: Page, set_up: SetUp) -> None:
     page.y += page.paragraph(EDGE + _WORD, page.y, words, 8.5, width=ROOM - _WORD, most=4) + 1
 
 
-def _and_more(page: Page, more: int, command: str) -> None:
+def _and_more(page: PaperPage, more: int, command: str) -> None:
     if more > 0:
         page.text(EDGE + _WORD, page.y, f"and {more} more: {command}", 9.5, "B", width=ROOM - _WORD)
         page.y += 5.2
 
 
-def _findings(page: Page, set_up: SetUp) -> None:
+def _findings(page: PaperPage, set_up: SetUp) -> None:
     if not set_up.findings:
         return
     page.need(16)
@@ -113,7 +113,7 @@ def _findings(page: Page, set_up: SetUp) -> None:
     page.y += 1
 
 
-def _notes(page: Page, set_up: SetUp) -> None:
+def _notes(page: PaperPage, set_up: SetUp) -> None:
     text = set_up.record.notes.text
     if not text or not text.strip():
         return

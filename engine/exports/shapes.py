@@ -43,7 +43,7 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class EngravedText:
     """One line of text, centred on a point; `height` is that of a capital."""
 
     layer: str
@@ -53,11 +53,11 @@ class Words:
     text: str
 
 
-Shape = Circle | Outline | Stroke | Words
+DrawnShape = Circle | Outline | Stroke | EngravedText
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class PlateOptions:
     """What was asked for beside the nominal plate, in the record's unit."""
 
     kerf: float = 0.0
@@ -72,6 +72,6 @@ class Drawing:
     units: str
     wide: float
     deep: float
-    shapes: tuple[Shape, ...]
+    shapes: tuple[DrawnShape, ...]
     title: str
     remarks: tuple[str, ...] = ()

@@ -8,7 +8,7 @@ cut short: a record with many of them takes a page more.
 from __future__ import annotations
 
 from engine.exports import front, machine_page, proving, values_page
-from engine.exports.page import EDGE, RIGHT, ROOM, TALL, Page
+from engine.exports.page import EDGE, RIGHT, ROOM, TALL, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import sentence
 from engine.exports.pictures import squares
@@ -28,8 +28,8 @@ def to_pdf(set_up: SetUp) -> bytes:
     return _drawn(set_up, pages).finish(title, stamp.printed)
 
 
-def _drawn(set_up: SetUp, pages: int) -> Page:
-    page = Page(lambda page: _head(page, set_up), lambda page: _foot(page, set_up, pages))
+def _drawn(set_up: SetUp, pages: int) -> PaperPage:
+    page = PaperPage(lambda page: _head(page, set_up), lambda page: _foot(page, set_up, pages))
     front.draw(page, set_up)
     values_page.draw(page, set_up)
     machine_page.draw(page, set_up)
@@ -37,7 +37,7 @@ def _drawn(set_up: SetUp, pages: int) -> Page:
     return page
 
 
-def _head(page: Page, set_up: SetUp) -> None:
+def _head(page: PaperPage, set_up: SetUp) -> None:
     if page.number == 1:
         _first_head(page, set_up)
     else:
@@ -51,7 +51,7 @@ def _head(page: Page, set_up: SetUp) -> None:
     _bands(page, set_up)
 
 
-def _first_head(page: Page, set_up: SetUp) -> None:
+def _first_head(page: PaperPage, set_up: SetUp) -> None:
     stamp, header = set_up.stamp, set_up.record.record
     width = ROOM - _CODE - 4
     top = page.y
@@ -76,7 +76,7 @@ def _cell(set_up: SetUp) -> str:
     return cell.cell.name if cell else set_up.record.record.cell
 
 
-def _code(page: Page, x: float, y: float, claim: str) -> None:
+def _code(page: PaperPage, x: float, y: float, claim: str) -> None:
     rows = squares(claim)
     side = _CODE / len(rows)
     for r, row in enumerate(rows):
@@ -87,7 +87,7 @@ def _code(page: Page, x: float, y: float, claim: str) -> None:
               align="R")  # fmt: skip
 
 
-def _bands(page: Page, set_up: SetUp) -> None:
+def _bands(page: PaperPage, set_up: SetUp) -> None:
     """What nobody may overlook, on every page: white on black, or framed."""
     stamp = set_up.stamp
     for words in filter(None, (stamp.superseded, stamp.pencil)):
@@ -106,7 +106,7 @@ def _bands(page: Page, set_up: SetUp) -> None:
         page.y += 4.5
 
 
-def _foot(page: Page, set_up: SetUp, pages: int) -> None:
+def _foot(page: PaperPage, set_up: SetUp, pages: int) -> None:
     stamp, y = set_up.stamp, TALL - 17
     page.rule(EDGE, y, RIGHT, y)
     page.text(EDGE, y + 1, SAFETY, 8, "B", width=ROOM)

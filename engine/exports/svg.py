@@ -18,11 +18,11 @@ from engine.exports.shapes import (
     NOTES,
     Circle,
     Drawing,
+    DrawnShape,
+    EngravedText,
     Outline,
-    Shape,
     Stroke,
     Vertex,
-    Words,
 )
 
 _CAPITALS = 0.7  # of the font's size: usual for faces without serifs, no source
@@ -59,7 +59,7 @@ def _group(drawing: Drawing, layer: str) -> Iterator[str]:
     yield "</g>"
 
 
-def _element(shape: Shape, deep: float, colour: str) -> str:
+def _element(shape: DrawnShape, deep: float, colour: str) -> str:
     match shape:
         case Circle():
             return f'<circle cx="{_n(shape.x)}" cy="{_n(deep - shape.y)}" r="{_n(shape.radius)}"/>'
@@ -68,7 +68,7 @@ def _element(shape: Shape, deep: float, colour: str) -> str:
         case Stroke():
             (x0, y0), (x1, y1) = shape.start, shape.end
             return f'<path d="M{_n(x0)} {_n(deep - y0)} L{_n(x1)} {_n(deep - y1)}"/>'
-        case Words():
+        case EngravedText():
             base = deep - shape.y + shape.height / 2
             size = shape.height / _CAPITALS
             return (

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 
-from engine.exports.page import EDGE, RIGHT, ROOM, TALL, Page
+from engine.exports.page import EDGE, RIGHT, ROOM, TALL, PaperPage
 from engine.exports.page import FOOT as PAGE_FOOT
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, named, pairs, pairs_tall
-from engine.exports.plan import Plan, Spot, plan, schematic
-from engine.exports.values import Entry, entry
+from engine.exports.plan import Spot, TrayPlan, plan, schematic
+from engine.exports.values import PrintedValue, entry
 from engine.figures.model import Missing
 
 _SIDE = 60.0  # mm for values and photo beside the plan
@@ -28,7 +28,7 @@ _LEAST_POCKET = 6.5  # mm on paper: a number in it is readable at arm's length
 
 
 def draw_tray(
-    page: Page, set_up: SetUp, photo: Callable[[float, float, float, float], None]
+    page: PaperPage, set_up: SetUp, photo: Callable[[float, float, float, float], None]
 ) -> None:
     """Draw the section in what is left of the page, or on the next one."""
     entries = _entries(set_up)
@@ -47,7 +47,7 @@ def draw_tray(
     page.y = top + tall
 
 
-def _entries(set_up: SetUp) -> list[Entry]:
+def _entries(set_up: SetUp) -> list[PrintedValue]:
     unused = entry(set_up, "not loaded", "tray.unused")
     return [
         entry(set_up, "kept at", "tray.place"),
@@ -59,7 +59,7 @@ def _entries(set_up: SetUp) -> list[Entry]:
     ]
 
 
-def _plan(page: Page, set_up: SetUp, x: float, y: float, wide: float, tall: float) -> None:
+def _plan(page: PaperPage, set_up: SetUp, x: float, y: float, wide: float, tall: float) -> None:
     found = _found(set_up)
     if isinstance(found, Missing):
         words = f"The order over the tray cannot be drawn without {found}."
@@ -95,24 +95,24 @@ class _Sheet:
     scale: float
 
     @classmethod
-    def fitted(cls, found: Plan, x: float, y: float, wide: float, tall: float) -> _Sheet:
+    def fitted(cls, found: TrayPlan, x: float, y: float, wide: float, tall: float) -> _Sheet:
         """As large as goes into a frame; with room all round for numbers where it is dense."""
         whole = cls(0, 0, min(wide / found.wide, tall / found.deep))
         edge = 8.0 if whole.dense(found) else 0.0
         scale = min((wide - 2 * edge) / found.wide, (tall - edge) / found.deep)
         return cls(x + (wide - found.wide * scale) / 2, y + edge / 2, scale)
 
-    def dense(self, found: Plan) -> bool:
+    def dense(self, found: TrayPlan) -> bool:
         """Whether numbers in the pockets would be too small to read."""
         spot = found.spots[0]
         return min(spot.wide, spot.deep) * self.scale < _LEAST_POCKET
 
-    def at(self, found: Plan, spot: Spot) -> tuple[float, float]:
+    def at(self, found: TrayPlan, spot: Spot) -> tuple[float, float]:
         """The middle of a pocket on the page."""
         return self.left + spot.x * self.scale, self.top + (found.deep - spot.y) * self.scale
 
 
-def _found(set_up: SetUp) -> Plan | Missing:
+def _found(set_up: SetUp) -> TrayPlan | Missing:
     try:
         return plan(set_up.facts)
     except Missing as error:
@@ -122,7 +122,7 @@ def _found(set_up: SetUp) -> Plan | Missing:
             return worse
 
 
-def _spot(page: Page, found: Plan, spot: Spot, sheet: _Sheet) -> None:
+def _spot(page: PaperPage, found: TrayPlan, spot: Spot, sheet: _Sheet) -> None:
     """The pocket; r1c1, which is the taught one, with a heavy edge; crossed if not loaded."""
     x, y = sheet.at(found, spot)
     wide, tall = spot.wide * sheet.scale, spot.deep * sheet.scale
@@ -136,7 +136,7 @@ def _spot(page: Page, found: Plan, spot: Spot, sheet: _Sheet) -> None:
         page.rule(x - a, y + b, x + a, y - b, 0.4)
 
 
-def _numbers(page: Page, found: Plan, sheet: _Sheet) -> None:
+def _numbers(page: PaperPage, found: TrayPlan, sheet: _Sheet) -> None:
     """Each pocket's turn in the pocket."""
     for spot in found.spots:
         if not spot.turn:
@@ -149,7 +149,7 @@ def _numbers(page: Page, found: Plan, sheet: _Sheet) -> None:
             page.text(x - 10, y + room * 0.2, "r1c1", 6, width=20, align="C")
 
 
-def _lines(page: Page, found: Plan, sheet: _Sheet, path: str) -> None:
+def _lines(page: PaperPage, found: TrayPlan, sheet: _Sheet, path: str) -> None:
     """An arrow along each row or column; beside the plate its first and last turn, where the
     lines are too close not of each, but of the first, of the last, and of some between.
     """
@@ -169,13 +169,13 @@ def _lines(page: Page, found: Plan, sheet: _Sheet, path: str) -> None:
                 _beside(page, found, sheet, line[-1], level, ahead)
 
 
-def _apart(found: Plan, level: bool) -> float:
+def _apart(found: TrayPlan, level: bool) -> float:
     """From one line of pockets to the next."""
     places = sorted({round(s.y if level else s.x, 6) for s in found.spots})
     return min((b - a for a, b in pairwise(places)), default=found.deep)
 
 
-def _in_lines(found: Plan, path: str) -> list[list[Spot]]:
+def _in_lines(found: TrayPlan, path: str) -> list[list[Spot]]:
     """The loaded pockets of each row, or of each column where the path goes by columns."""
     lines: dict[str, list[Spot]] = {}
     for spot in sorted((s for s in found.spots if s.turn), key=lambda s: s.turn):
@@ -184,7 +184,9 @@ def _in_lines(found: Plan, path: str) -> list[list[Spot]]:
     return list(lines.values())
 
 
-def _beside(page: Page, found: Plan, sheet: _Sheet, spot: Spot, level: bool, after: bool) -> None:
+def _beside(
+    page: PaperPage, found: TrayPlan, sheet: _Sheet, spot: Spot, level: bool, after: bool
+) -> None:
     """A pocket's turn outside the plate, at the end of its line."""
     x, y = sheet.at(found, spot)
     words = str(spot.turn)

@@ -20,7 +20,7 @@ GONE = "taken out"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class PrintedValue:
     """A name, what is inked under it (empty: not known), and what is pencilled, if anything."""
 
     label: str
@@ -44,7 +44,7 @@ def worded(value: Value | None, unit: str = "", join: str = ", ") -> str:
     return f"{words} {unit}" if words and unit else words
 
 
-def entry(set_up: SetUp, label: str, *addresses: str, join: str = ", ") -> Entry:
+def entry(set_up: SetUp, label: str, *addresses: str, join: str = ", ") -> PrintedValue:
     """One line of a sheet, of one value or of several that are read together."""
 
     def say(values: Callable[[str], Value | None]) -> str:
@@ -53,8 +53,8 @@ def entry(set_up: SetUp, label: str, *addresses: str, join: str = ", ") -> Entry
 
     ink, whole = say(set_up.inked.get), not any(_is_words(set_up, a) for a in addresses)
     if not any(address in set_up.pencil for address in addresses):
-        return Entry(label, ink, "", whole)
-    return Entry(label, ink, say(_pencilled(set_up.inked, set_up.pencil)) or GONE, whole)
+        return PrintedValue(label, ink, "", whole)
+    return PrintedValue(label, ink, say(_pencilled(set_up.inked, set_up.pencil)) or GONE, whole)
 
 
 def _said(address: str, value: Value | None, unit: str) -> str:
@@ -74,12 +74,12 @@ def _pencilled(
     return lambda address: pencil[address] if address in pencil else inked.get(address)
 
 
-def number(set_up: SetUp, address: str) -> Entry:
+def number(set_up: SetUp, address: str) -> PrintedValue:
     """A bare value for a table whose heading has the unit."""
     ink = worded(set_up.inked.get(address))
     if address not in set_up.pencil:
-        return Entry("", ink, "", True)
-    return Entry("", ink, worded(set_up.pencil[address]) or GONE, True)
+        return PrintedValue("", ink, "", True)
+    return PrintedValue("", ink, worded(set_up.pencil[address]) or GONE, True)
 
 
 def keys(set_up: SetUp, above: str, depth: int) -> list[str]:

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.exports.page import EDGE, RIGHT, ROOM, Page
+from engine.exports.page import EDGE, RIGHT, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, pencil
-from engine.exports.values import Entry, keys, number, stations, worded
+from engine.exports.values import PrintedValue, keys, number, stations, worded
 
 _NAME = 27.0
 _MOST_AXES = 7
 _VALUE, _BOX = 6.4, 7.2
 
 
-def draw(page: Page, set_up: SetUp) -> None:
+def draw(page: PaperPage, set_up: SetUp) -> None:
     """Draw it: on the second page, or after a tray that went there already."""
     if page.number == 1:
         page.turn()
@@ -29,7 +29,7 @@ def draw(page: Page, set_up: SetUp) -> None:
 # positions
 
 
-def _positions(page: Page, set_up: SetUp) -> None:
+def _positions(page: PaperPage, set_up: SetUp) -> None:
     heading(page, "Taught positions", "write what the control shows into the box below each value")
     most = set_up.facts.policy.teaching_speed_most
     speed = f"; this shop allows {worded(most, 'mm/s')} at the fingers" if most is not None else ""
@@ -71,7 +71,7 @@ def _has(set_up: SetUp, station: str, axis: str) -> bool:
     return axis in _wanted(set_up, station)
 
 
-def _axis_names(page: Page, set_up: SetUp, axes: Sequence[str], wide: float) -> None:
+def _axis_names(page: PaperPage, set_up: SetUp, axes: Sequence[str], wide: float) -> None:
     page.need(10 + 2 * (_VALUE + _BOX))
     cell = set_up.facts.cell
     for n, name in enumerate(axes):
@@ -83,7 +83,9 @@ def _axis_names(page: Page, set_up: SetUp, axes: Sequence[str], wide: float) -> 
     page.rule(EDGE, page.y, RIGHT, page.y, 0.4)
 
 
-def _position(page: Page, set_up: SetUp, station: str, axes: Sequence[str], wide: float) -> None:
+def _position(
+    page: PaperPage, set_up: SetUp, station: str, axes: Sequence[str], wide: float
+) -> None:
     entries = {
         axis: number(set_up, f"positions.{station}.{axis}")
         for axis in axes
@@ -102,7 +104,9 @@ def _position(page: Page, set_up: SetUp, station: str, axes: Sequence[str], wide
     page.rule(EDGE, page.y, RIGHT, page.y, 0.15)
 
 
-def _value(page: Page, one: Entry, x: float, top: float, wide: float, pencilled: float) -> None:
+def _value(
+    page: PaperPage, one: PrintedValue, x: float, top: float, wide: float, pencilled: float
+) -> None:
     page.text(x + 1, top, one.ink or "not taught", 13 if one.ink else 9, "B", width=wide - 2,
               whole=True)  # fmt: skip
     if one.pencil:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def all_figures(facts: Facts) -> list[Figure]:
     """Every figure of a record on its cell under its policy, group by group."""
-    from engine.figures import (
+    from engine.figures.groups import (
         agreement,
         bite,
         clamp,

@@ -98,7 +98,7 @@ def _changed(
 
 
 def _same(facts: Facts, figure: Figure) -> Figure | None:
-    group = import_module(f"engine.figures.{figure.group.replace(' ', '_')}")
+    group = import_module(f"engine.figures.groups.{figure.group.replace(' ', '_')}")
     try:
         every = group.figures(facts)
     except (ArithmeticError, LookupError, ValueError):  # a tried value that makes no sense

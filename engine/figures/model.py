@@ -30,7 +30,7 @@ G = 9.80665  # m/s2, standard gravity: NIST SP 811 (2008), Appendix B.8
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FigureKind:
     """What every figure of one kind shares. `bound`: the value must stay at least/most at limit."""
 
     name: str
@@ -55,7 +55,7 @@ class Figure:
     limit: float | None
     margin: float | None
     verdict: Verdict
-    kind: Kind
+    kind: FigureKind
     missing: tuple[str, ...] = ()
     note: str = ""
 
@@ -205,7 +205,7 @@ def lacking(error: Missing) -> Callable[[], float]:
 
 
 def judge(
-    kind: Kind,
+    kind: FigureKind,
     at: str,
     compute: Callable[[], float],
     limit: Callable[[], float] | None = None,

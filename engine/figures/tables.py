@@ -29,7 +29,7 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class FrictionPair:
     """Static friction of two families, dry and greasy, as handbooks print it."""
 
     families: tuple[str, ...]
@@ -64,11 +64,11 @@ def material(designation: str) -> Material | None:
 
 
 @cache
-def pairs() -> tuple[Pair, ...]:
+def pairs() -> tuple[FrictionPair, ...]:
     """Every listed pair of families."""
     data = _read("friction.toml")
     return tuple(
-        Pair(
+        FrictionPair(
             tuple(row["families"]),
             row["against"],
             float(row["dry"]),
@@ -79,7 +79,7 @@ def pairs() -> tuple[Pair, ...]:
     )
 
 
-def friction_of(family: str) -> Pair | None:
+def friction_of(family: str) -> FrictionPair | None:
     """What the table prints for a family against steel, or None."""
     return next((pair for pair in pairs() if family in pair.families), None)
 

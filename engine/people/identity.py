@@ -14,8 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from engine.history.git import Signature
-from engine.history.past import EMAIL_HOST
+from engine.log.past import EMAIL_HOST
+from engine.repo.git import Signature
 from schemas.errors import Refused, UsageError
 from schemas.people import People, Person
 

@@ -21,27 +21,28 @@ from .compare import ProgramChange, compare_programs
 from .dialect import MILLING, TURNING, Dialect
 from .facts import (
     AfterEnd,
+    Bounded,
     Call,
     CodeUse,
     EndWord,
     Extent,
     Feed,
-    Listing,
     Note,
     OffsetUse,
     ProgramFacts,
     ProgramStart,
+    ProgramTimes,
     Speed,
-    Times,
     ToolUse,
 )
 from .reader import read_program
-from .words import Comment, Line, NotEvaluated, Problem, Word, read_line
+from .words import Comment, LineProblem, NotEvaluated, ProgramLine, Word, read_line
 
 __all__ = [
     "MILLING",
     "TURNING",
     "AfterEnd",
+    "Bounded",
     "Call",
     "CodeUse",
     "Comment",
@@ -49,17 +50,16 @@ __all__ = [
     "EndWord",
     "Extent",
     "Feed",
-    "Line",
-    "Listing",
+    "LineProblem",
     "NotEvaluated",
     "Note",
     "OffsetUse",
-    "Problem",
     "ProgramChange",
     "ProgramFacts",
+    "ProgramLine",
     "ProgramStart",
+    "ProgramTimes",
     "Speed",
-    "Times",
     "ToolUse",
     "Word",
     "canonical_code",

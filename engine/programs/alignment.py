@@ -15,7 +15,7 @@ RUN = 3
 BUDGET = 3_000_000
 
 
-class Stretch(NamedTuple):
+class LineStretch(NamedTuple):
     """Lines `old_start:old_end` became `new_start:new_end`; `same`: their keys are equal."""
 
     same: bool
@@ -25,18 +25,18 @@ class Stretch(NamedTuple):
     new_end: int
 
 
-def stretches(old: Sequence[bytes], new: Sequence[bytes]) -> Iterator[Stretch]:
+def stretches(old: Sequence[bytes], new: Sequence[bytes]) -> Iterator[LineStretch]:
     """All of both texts as stretches in order, the same and the changed ones in turn."""
     at_old = at_new = 0
     budget = [BUDGET]
     while at_old < len(old) or at_new < len(new):
         end = _same_until(old, new, at_old, at_new)
         if end > at_old:
-            yield Stretch(True, at_old, end, at_new, at_new + end - at_old)
+            yield LineStretch(True, at_old, end, at_new, at_new + end - at_old)
             at_old, at_new = end, at_new + end - at_old
             continue
         skip_old, skip_new = _resync(old, new, at_old, at_new, budget)
-        yield Stretch(False, at_old, at_old + skip_old, at_new, at_new + skip_new)
+        yield LineStretch(False, at_old, at_old + skip_old, at_new, at_new + skip_new)
         at_old, at_new = at_old + skip_old, at_new + skip_new
 
 

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from .alignment import Stretch, stretches
+from .alignment import LineStretch, stretches
 from .dialect import MILLING, Dialect
 from .facts import EndWord, ProgramFacts
 from .pairing import pairs
@@ -165,7 +165,7 @@ def key_of(raw: bytes) -> bytes:
 
 
 def _of_stretch(
-    stretch: Stretch, before: _Text, after: _Text, counts: Counter[str]
+    stretch: LineStretch, before: _Text, after: _Text, counts: Counter[str]
 ) -> Iterator[ProgramChange]:
     """Changes of one stretch; lines that only look different are counted."""
     same, first, last, new_first, new_last = stretch

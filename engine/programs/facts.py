@@ -16,13 +16,13 @@ from decimal import Decimal
 from typing import Generic, TypeVar
 
 from .dialect import Unit
-from .words import Problem
+from .words import LineProblem
 
 T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Listing(Generic[T]):
+class Bounded(Generic[T]):
     """The first items of a kind, and how many there were altogether."""
 
     items: tuple[T, ...] = ()
@@ -155,7 +155,7 @@ class AfterEnd:
 
 
 @dataclass(frozen=True, slots=True)
-class Times:
+class ProgramTimes:
     """Estimated seconds and lengths, as programmed: no acceleration, no override.
 
     cutting: seconds at feed; dwell: seconds of G4 and in cycles; rapid_length:
@@ -187,31 +187,31 @@ class ProgramFacts:
     close_line: int | None
     leader_lines: int
     trailing_lines: int
-    programs: Listing[ProgramStart]
-    ends: Listing[EndWord]
+    programs: Bounded[ProgramStart]
+    ends: Bounded[EndWord]
     ending: EndWord | None
     ending_when_deleting: EndWord | None
     after_end: AfterEnd | None
     unit: Unit | None
-    units: Listing[CodeUse]
-    work_offsets: Listing[OffsetUse]
-    offset_writes: Listing[CodeUse]
-    tools: Listing[ToolUse]
-    speeds: Listing[Speed]
-    speed_clamps: Listing[Speed]
+    units: Bounded[CodeUse]
+    work_offsets: Bounded[OffsetUse]
+    offset_writes: Bounded[CodeUse]
+    tools: Bounded[ToolUse]
+    speeds: Bounded[Speed]
+    speed_clamps: Bounded[Speed]
     spindle_top: Decimal | None
-    feeds: Listing[Feed]
-    stops: Listing[CodeUse]
-    uses: Listing[CodeUse]
-    calls: Listing[Call]
-    returns: Listing[EndWord]
+    feeds: Bounded[Feed]
+    stops: Bounded[CodeUse]
+    uses: Bounded[CodeUse]
+    calls: Bounded[Call]
+    returns: Bounded[EndWord]
     block_delete_lines: int
     extents: dict[str, Extent]
     machine_extents: dict[str, Extent]
-    reference_moves: Listing[CodeUse]
-    times: Times
+    reference_moves: Bounded[CodeUse]
+    times: ProgramTimes
     notes: tuple[Note, ...]
-    problems: Listing[Problem]
+    problems: Bounded[LineProblem]
 
     @property
     def percent_opens(self) -> bool:

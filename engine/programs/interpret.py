@@ -22,9 +22,9 @@ from .facts import Call, CodeUse, Feed, Speed
 from .ledger import LIMIT, Ledger
 from .modal import INDEX, INVERSE_TIME, PER_MINUTE, PER_REVOLUTION, PLANES, SHORT_NUMBER, Modal
 from .path import Path, Targets
-from .words import Line, Word
+from .words import ProgramLine, Word
 
-Words = Mapping[str, Word]
+WordMap = Mapping[str, Word]
 UNIT_CODES: dict[str, Unit] = {"G20": "in", "G21": "mm"}
 OFFSETS = frozenset(["G54", "G55", "G56", "G57", "G58", "G59", "G54.1", "G59.1", "G59.2", "G59.3"])
 STOPS = frozenset({"M0", "M1", "M60"})  # NISTIR 6556, 3.6.1
@@ -65,7 +65,7 @@ class Interpreter:
         self._increments = {u: INDEX[axis] for u, axis in dialect.increments}
         self.moved = False  # whether anything has moved yet
 
-    def apply(self, line: Line, path: Path) -> Call | None:
+    def apply(self, line: ProgramLine, path: Path) -> Call | None:
         """Carry out one line; the subprogram call on it, if there is one."""
         number = line.number
         codes = [w.code for w in line.words if w.letter == "G" and w.value is not None]
@@ -87,7 +87,7 @@ class Interpreter:
             self.move(self._axes(words, path, number), words, path, number)
         return self._call(line, codes, m_codes, words, path)
 
-    def _set_mode(self, code: str, words: Words, path: Path, line: int) -> None:
+    def _set_mode(self, code: str, words: WordMap, path: Path, line: int) -> None:
         modal = path.modal
         unit = UNIT_CODES.get(code)
         if unit is not None:
@@ -113,7 +113,7 @@ class Interpreter:
         setattr(modal, mode[0], mode[1])
         modal.update_rate()
 
-    def _settings(self, codes: list[str], words: Words, path: Path, line: int) -> None:
+    def _settings(self, codes: list[str], words: WordMap, path: Path, line: int) -> None:
         """F, S and T words."""
         feed, speed, tool = words.get("F"), words.get("S"), words.get("T")
         modal = path.modal
@@ -145,7 +145,7 @@ class Interpreter:
         modal.feed = float(value) if value > 0 else None
         modal.update_rate()
 
-    def _axes(self, words: Words, path: Path, line: int) -> Targets:
+    def _axes(self, words: WordMap, path: Path, line: int) -> Targets:
         """Axis words as absolute targets; an axis that is not evaluated becomes unknown."""
         plain: Targets = []
         steps: Targets = []
@@ -168,7 +168,7 @@ class Interpreter:
     def _drills(self, path: Path) -> bool:
         return self.dialect.drilling_cycles and path.modal.motion in CYCLES
 
-    def move(self, axes: Targets, words: Words, path: Path, line: int) -> None:
+    def move(self, axes: Targets, words: WordMap, path: Path, line: int) -> None:
         """Motion by the motion code in force; `axes` as typed in a drilling cycle, else aimed."""
         modal = path.modal
         motion = modal.motion
@@ -211,7 +211,7 @@ class Interpreter:
         modal.feed_mode = mode
         modal.update_rate()
 
-    def _not_modal(self, codes: list[str], words: Words, path: Path, line: int) -> bool:
+    def _not_modal(self, codes: list[str], words: WordMap, path: Path, line: int) -> bool:
         """Codes that use up the line's axis words; whether there was one."""
         for code in codes:
             if code == "G4":
@@ -236,7 +236,7 @@ class Interpreter:
             return True
         return False
 
-    def _dwell(self, words: Words, path: Path) -> None:
+    def _dwell(self, words: WordMap, path: Path) -> None:
         """G4: P in the dialect's unit (seconds, 3.5.4); X or U in seconds, common practice."""
         for letter, unit in (("P", self.dialect.dwell_seconds), ("X", 1.0), ("U", 1.0)):
             word = words.get(letter)
@@ -244,19 +244,19 @@ class Interpreter:
                 path.dwell += float(word.value) * unit
                 return
 
-    def _reference(self, code: str, words: Words, path: Path, line: int) -> None:
+    def _reference(self, code: str, words: WordMap, path: Path, line: int) -> None:
         """G28, G30: by way of the given point to a place that the text does not name."""
         self.ledger.reference_moves.add(CodeUse(line, code, "reference"))
         path.linear(self._axes(words, path, line), line, rapid=True)
         self._lose(words, path)
 
-    def _lose(self, words: Words, path: Path) -> None:
+    def _lose(self, words: WordMap, path: Path) -> None:
         """The position of the axes named is not known any more; of all if none is named."""
         named = [self._increments.get(k, INDEX.get(k)) for k in words]
         for axis in [a for a in named if a is not None] or list(INDEX.values()):
             path.modal.pos[axis] = None
 
-    def _machine_move(self, words: Words, path: Path, line: int) -> None:
+    def _machine_move(self, words: WordMap, path: Path, line: int) -> None:
         """G53 (NISTIR 6556, 3.5.12, from memory): absolute, in machine coordinates."""
         for letter, word in words.items():
             axis = INDEX.get(letter)
@@ -265,7 +265,7 @@ class Interpreter:
                 path.machine_box.take(axis, float(word.value) * scale, line)
         self._lose(words, path)
 
-    def _shift(self, words: Words, path: Path, line: int) -> None:
+    def _shift(self, words: WordMap, path: Path, line: int) -> None:
         """G92 X.. (and G50 X.. on a lathe): where the axes stand is now called so."""
         for letter, word in words.items():
             axis = INDEX.get(letter)
@@ -276,7 +276,7 @@ class Interpreter:
             path.modal.pos[axis] = None if word.value is None else float(word.value) * scale
 
     def _call(
-        self, line: Line, codes: list[str], m_codes: list[str], words: Words, path: Path
+        self, line: ProgramLine, codes: list[str], m_codes: list[str], words: WordMap, path: Path
     ) -> Call | None:
         """M98 P L, or G65 P: what the called program starts with is kept, where it ends is not."""
         code: Literal["M98", "G65"] | None = "M98" if "M98" in m_codes else None

@@ -11,9 +11,9 @@ from decimal import Decimal
 from typing import Generic, TypeVar
 
 from .dialect import Dialect
-from .facts import Call, CodeUse, EndWord, Feed, Listing, OffsetUse, Speed, ToolUse
-from .modal import Notes
-from .words import Problem
+from .facts import Bounded, Call, CodeUse, EndWord, Feed, OffsetUse, Speed, ToolUse
+from .modal import Caveats
+from .words import LineProblem
 
 T = TypeVar("T")
 LIMIT = 1000  # items kept of each kind
@@ -45,17 +45,17 @@ class Kept(Generic[T]):
             self._seen.add(key)
         self.add(item)
 
-    def freeze(self) -> Listing[T]:
+    def freeze(self) -> Bounded[T]:
         """What is kept, for good."""
-        return Listing(tuple(self.items), self.count)
+        return Bounded(tuple(self.items), self.count)
 
 
 class Ledger:
     """All that is noted over the whole text, whichever of its programs it is in."""
 
     def __init__(self) -> None:
-        self.notes = Notes()
-        self.problems: Kept[Problem] = Kept(PROBLEM_LIMIT)
+        self.notes = Caveats()
+        self.problems: Kept[LineProblem] = Kept(PROBLEM_LIMIT)
         self.ends: Kept[EndWord] = Kept()
         self.returns: Kept[EndWord] = Kept()
         self.end_codes: set[str] = set()
@@ -79,7 +79,7 @@ class Ledger:
 
     def problem(self, line: int, kind: str, reason: str) -> None:
         """Note a problem."""
-        self.problems.add(Problem(line, kind, reason))
+        self.problems.add(LineProblem(line, kind, reason))
 
     def end(self, end: EndWord) -> None:
         """Note an end code, an M99 also as a return."""
@@ -93,10 +93,10 @@ class Ledger:
         if code in self._offsets or len(self._offsets) < LIMIT:
             self._offsets.setdefault(code, [line, 0])[1] += 1
 
-    def offsets(self) -> Listing[OffsetUse]:
+    def offsets(self) -> Bounded[OffsetUse]:
         """Work offsets in the order in which they are first chosen."""
         uses = [OffsetUse(code, line, count) for code, (line, count) in self._offsets.items()]
-        return Listing(tuple(uses), len(uses))
+        return Bounded(tuple(uses), len(uses))
 
     def speed(self, speed: Speed) -> None:
         """Note an S word."""
@@ -134,14 +134,14 @@ class Ledger:
             self.tools.add(ToolUse(chosen.line, chosen.number, chosen.text, None, line))
             self._selected = None
 
-    def tool_listing(self, dialect: Dialect) -> Listing[ToolUse]:
+    def tool_listing(self, dialect: Dialect) -> Bounded[ToolUse]:
         """All tools; T words that name an offset are taken apart (common practice)."""
         if self._selected is not None:
             self.tools.add(self._selected)
             self._selected = None
         if self.has_tool_change:
             return self.tools.freeze()
-        return Listing(tuple(_apart(t, dialect) for t in self.tools.items), self.tools.count)
+        return Bounded(tuple(_apart(t, dialect) for t in self.tools.items), self.tools.count)
 
 
 def _apart(tool: ToolUse, dialect: Dialect) -> ToolUse:

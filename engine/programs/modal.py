@@ -45,7 +45,7 @@ REASONS = {
 }
 
 
-class Notes:
+class Caveats:
     """Reasons why figures may fall short, each kind once with its first line and a count."""
 
     def __init__(self) -> None:

@@ -14,17 +14,17 @@ GAP = 1.0
 SAME_SHAPE, AKIN, STRANGE = 0.6, 1.2, 2.5
 _NUMBERS = b"0123456789.+-"
 
-Pair = tuple[int | None, int | None]
+LinePair = tuple[int | None, int | None]
 
 
-def pairs(old: Sequence[bytes], new: Sequence[bytes]) -> list[Pair] | None:
+def pairs(old: Sequence[bytes], new: Sequence[bytes]) -> list[LinePair] | None:
     """Pairs of indices in order, None on the side that has no line; None if it is too much."""
     if len(old) == len(new) and all(map(_alike, old, new)):
         return [(index, index) for index in range(len(old))]
     if len(old) * len(new) > CELLS:
         return None
     costs = _costs(old, new)
-    found: list[Pair] = []
+    found: list[LinePair] = []
     i = j = 0
     while i < len(old) or j < len(new):
         here = costs[i][j]

@@ -15,10 +15,10 @@ import math
 
 from .dialect import Dialect
 from .geometry import Arc, arc_about, arc_of_radius, extremes
-from .modal import AXES, INVERSE_TIME, PER_REVOLUTION, PLANES, ROTARY, Modal, Notes
+from .modal import AXES, INVERSE_TIME, PER_REVOLUTION, PLANES, ROTARY, Caveats, Modal
 
 Targets = list[tuple[int, float]]  # axis index and absolute value in the program's unit
-Point = tuple[float, float]  # along u and v of the plane, true lengths
+PathPoint = tuple[float, float]  # along u and v of the plane, true lengths
 ARC_SLACK = {"mm": 0.002, "in": 0.0002}  # NISTIR 6556, 3.5.3.2, from memory
 
 
@@ -68,7 +68,7 @@ class Path:
         "x_factor",
     )
 
-    def __init__(self, modal: Modal, dialect: Dialect, notes: Notes) -> None:
+    def __init__(self, modal: Modal, dialect: Dialect, notes: Caveats) -> None:
         self.modal = modal
         self.dialect = dialect
         self.notes = notes
@@ -176,7 +176,7 @@ class Path:
 
     def _solve(
         self,
-        points: tuple[Point, Point] | None,
+        points: tuple[PathPoint, PathPoint] | None,
         clockwise: bool,
         offsets: tuple[float | None, float | None],
         radius: float | None,
@@ -202,7 +202,7 @@ class Path:
 
     def _radial(
         self, u: int, v: int, values: tuple[float | None, ...]
-    ) -> tuple[Point, Point] | None:
+    ) -> tuple[PathPoint, PathPoint] | None:
         """Start and end in true lengths, X as a radius; None if one is not known."""
         start_u, start_v, end_u, end_v = values
         if start_u is None or start_v is None or end_u is None or end_v is None:

@@ -19,14 +19,14 @@ from .interpret import Interpreter
 from .ledger import Ledger
 from .modal import Modal
 from .path import Path
-from .words import Line, Word
+from .words import ProgramLine, Word
 
 STANDARD_ENDS = frozenset({"M2", "M30"})  # NISTIR 6556, 3.6.1
 ENDS = STANDARD_ENDS | {"M99"}
 SECTION_LIMIT = 200
 
 
-class Section:
+class ProgramSection:
     """From one O number to the next. `first`, `plain`: its end with block delete off, on."""
 
     def __init__(self, path: Path, line: int, number: int | None) -> None:
@@ -54,7 +54,7 @@ class Section:
             self.calls[number] = self.calls.get(number, 0.0) + max(float(call.repeats), 0.0)
 
 
-class Builder:
+class ProgramBuilder:
     """Takes lines in order and keeps what they say. `codes`: code -> groups of the caller's."""
 
     def __init__(
@@ -66,7 +66,7 @@ class Builder:
         self.ledger = Ledger()
         self.interpreter = Interpreter(dialect, self.ledger)
         path = Path(Modal.start(dialect), dialect, self.ledger.notes)
-        self.section = Section(path, 1, None)
+        self.section = ProgramSection(path, 1, None)
         self.sections = [self.section]
         self.lines = 0  # that are not blank
         self.code_words = 0
@@ -76,7 +76,7 @@ class Builder:
         words = self.code_words > 0
         return words and (self.ledger.ends.count > 0 or self.ledger.problems.count == 0)
 
-    def take(self, line: Line) -> None:
+    def take(self, line: ProgramLine) -> None:
         """Take one line that is not blank."""
         self.lines += 1
         if line.block_delete:
@@ -116,10 +116,10 @@ class Builder:
         modal = Modal.start(self.dialect)
         modal.unit, modal.scale = self.section.path.modal.unit, self.section.path.modal.scale
         modal = self.interpreter.entry.get(number, modal).snapshot()
-        self.section = Section(Path(modal, self.dialect, self.ledger.notes), line, number)
+        self.section = ProgramSection(Path(modal, self.dialect, self.ledger.notes), line, number)
         self.sections.append(self.section)
 
-    def _after(self, line: Line, ends: list[Word]) -> None:
+    def _after(self, line: ProgramLine, ends: list[Word]) -> None:
         """Text after the end: counted, unless it is nothing but end codes or comments."""
         for word in ends:
             self.ledger.end(self._end_word(line, word))
@@ -129,20 +129,20 @@ class Builder:
         section.after_line = section.after_line or line.number
         section.after_lines += 1
 
-    def _uses(self, line: Line) -> None:
+    def _uses(self, line: ProgramLine) -> None:
         for word in line.words if self.codes else ():
             for group in self.codes.get(word.code, ()):
                 use = CodeUse(line.number, word.code, group, line.block_delete)
                 self.ledger.uses.add(use)
 
-    def _end_word(self, line: Line, word: Word) -> EndWord:
+    def _end_word(self, line: ProgramLine, word: Word) -> EndWord:
         jumps = [w.value for w in line.words if w.letter == "P"] if word.code == "M99" else []
         jump: Decimal | None = jumps[0] if jumps else None
         return EndWord(
             line.number, word.code, self.section.number, line.block_delete, line.conditional, jump
         )
 
-    def _end(self, line: Line, word: Word) -> None:
+    def _end(self, line: ProgramLine, word: Word) -> None:
         """An end code that is reached unless a jump leads around it."""
         end = self._end_word(line, word)
         section = self.section

@@ -12,7 +12,7 @@ from decimal import Decimal
 from re import Match
 
 from .path import Path, Targets
-from .program import Builder
+from .program import ProgramBuilder
 
 _NUMBER = rb"([-+]?(?:[0-9]{1,7}\.?[0-9]{0,9}|\.[0-9]{1,9}))"
 _WORDS = b"".join(b"(?:" + letter + _NUMBER + b")?" for letter in (b"X", b"Y", b"Z"))
@@ -35,7 +35,7 @@ def without_comment(text: bytes) -> bytes:
     return text[:start] if alone and text.find(b"(", start + 1) < 0 else text
 
 
-def quick(builder: Builder, found: Match[bytes], line: int) -> bool:
+def quick(builder: ProgramBuilder, found: Match[bytes], line: int) -> bool:
     """Carry out a line that `match_line` found; False, with nothing changed, if it cannot."""
     section = builder.section
     path = section.path
@@ -70,7 +70,11 @@ def quick(builder: Builder, found: Match[bytes], line: int) -> bool:
 
 
 def _arc(
-    builder: Builder, path: Path, targets: Targets, texts: tuple[bytes | None, ...], line: int
+    builder: ProgramBuilder,
+    path: Path,
+    targets: Targets,
+    texts: tuple[bytes | None, ...],
+    line: int,
 ) -> None:
     scale = path.modal.scale
     *centre, r = texts

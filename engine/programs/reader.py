@@ -16,11 +16,11 @@ from re import Match
 from .codes import canonical_code
 from .dialect import MILLING, Dialect
 from .facts import ProgramFacts
-from .program import ENDS, STANDARD_ENDS, Builder
+from .program import ENDS, STANDARD_ENDS, ProgramBuilder
 from .quick import match_line, quick, without_comment
-from .stream import Source, chunks_of, lines_of
+from .stream import TextSource, chunks_of, lines_of
 from .summary import after_end, extents, main_section, starts, times
-from .words import LINE_LIMIT, Line, read_line
+from .words import LINE_LIMIT, ProgramLine, read_line
 
 _UPPER = bytes.maketrans(bytes(range(97, 123)), bytes(range(65, 91)))
 _BLANKS = b" \t"
@@ -29,7 +29,7 @@ _BOM, _WIDE_BOMS = b"\xef\xbb\xbf", (b"\xff\xfe", b"\xfe\xff")
 
 
 def read_program(
-    source: Source,
+    source: TextSource,
     *,
     end_codes: Iterable[str] = (),
     door_codes: Iterable[str] = (),
@@ -65,7 +65,9 @@ class _Reader:
         self.named_ends = ends
         self.groups = groups
         self.builder = self._new_builder()
-        self.heading: Builder | None = None  # what came before a `%` that may not be the first
+        self.heading: ProgramBuilder | None = (
+            None  # what came before a `%` that may not be the first
+        )
         self.lines = 0
         self.size = 0
         self.digest = hashlib.sha256()
@@ -77,8 +79,8 @@ class _Reader:
         if any(code in simple or code[0] not in "GM" for code in groups):
             self.match = _no_match
 
-    def _new_builder(self) -> Builder:
-        return Builder(self.dialect, ENDS | self.named_ends, self.groups)
+    def _new_builder(self) -> ProgramBuilder:
+        return ProgramBuilder(self.dialect, ENDS | self.named_ends, self.groups)
 
     def counted(self, chunks: Iterable[bytes]) -> Iterator[bytes]:
         """The same chunks, their bytes counted and hashed on the way."""
@@ -114,7 +116,7 @@ class _Reader:
             return raw[2:]
         return raw.removeprefix(_BOM)
 
-    def _percent(self, line: Line) -> None:
+    def _percent(self, line: ProgramLine) -> None:
         """A `%` opens if nothing or only a heading came before it, else it closes."""
         ledger = self.builder.ledger
         if self.open_line is not None or self.builder.looks_like_program():

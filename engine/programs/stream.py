@@ -19,10 +19,10 @@ CHUNK = 1 << 16
 KEPT = LINE_KEPT
 _DROPPED = bytes([0x00, 0x11, 0x12, 0x13, 0x14, 0x1A, 0x7F])
 
-Source = BinaryIO | bytes | bytearray | memoryview | str | os.PathLike[str]
+TextSource = BinaryIO | bytes | bytearray | memoryview | str | os.PathLike[str]
 
 
-def chunks_of(source: Source) -> Iterator[bytes]:
+def chunks_of(source: TextSource) -> Iterator[bytes]:
     """The source's bytes, piece by piece. A str or path is a file's name.
 
     Raises OSError if the file cannot be read, TypeError if a stream gives text.

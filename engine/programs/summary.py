@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .dialect import MM_PER_INCH, Unit
-from .facts import AfterEnd, Extent, Listing, ProgramStart, Times
+from .facts import AfterEnd, Bounded, Extent, ProgramStart, ProgramTimes
 from .modal import AXES, ROTARY, SHORT_NUMBER
 from .path import Box
-from .program import Builder, Section
+from .program import ProgramBuilder, ProgramSection
 
 DIGITS = 6
 
@@ -32,21 +32,21 @@ class _Sum:
         self.cut += other.cut * times
 
 
-def main_section(builder: Builder) -> Section:
+def main_section(builder: ProgramBuilder) -> ProgramSection:
     """The main program: the first with a code, unless an M98 of this text calls it."""
     used = [section for section in builder.sections if section.used] or builder.sections
     called = {number for section in used for number in section.calls}
     return next((section for section in used if section.number not in called), used[0])
 
 
-def times(builder: Builder, main: Section) -> Times:
+def times(builder: ProgramBuilder, main: ProgramSection) -> ProgramTimes:
     """Estimated times and lengths of the main program with what it calls."""
-    numbered: dict[int, Section] = {}
+    numbered: dict[int, ProgramSection] = {}
     for section in builder.sections:
         if section.number is not None:
             numbered.setdefault(section.number, section)
     total = _total(main, numbered, builder, {})
-    return Times(
+    return ProgramTimes(
         round(total.minutes * 60.0, DIGITS),
         round(total.dwell, DIGITS),
         round(total.rapid, DIGITS),
@@ -55,9 +55,9 @@ def times(builder: Builder, main: Section) -> Times:
 
 
 def _total(
-    section: Section,
-    numbered: dict[int, Section],
-    builder: Builder,
+    section: ProgramSection,
+    numbered: dict[int, ProgramSection],
+    builder: ProgramBuilder,
     known: dict[int, _Sum | None],
 ) -> _Sum:
     """A program's own sums and those of its calls; `known` holds None while one is at work."""
@@ -108,12 +108,12 @@ def extents(boxes: list[Box], unit: Unit | None) -> dict[str, Extent]:
     return found
 
 
-def starts(builder: Builder) -> Listing[ProgramStart]:
+def starts(builder: ProgramBuilder) -> Bounded[ProgramStart]:
     """The programs of the text, in order."""
     found = [ProgramStart(s.line, s.number, s.first) for s in builder.sections if s.used]
-    return Listing(tuple(found), len(found))
+    return Bounded(tuple(found), len(found))
 
 
-def after_end(main: Section) -> AfterEnd | None:
+def after_end(main: ProgramSection) -> AfterEnd | None:
     """Text after the main program's end, up to the next O number or `%`."""
     return AfterEnd(main.after_line, main.after_lines) if main.after_lines else None

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from .interpret import OFFSETS
 from .program import ENDS
-from .words import Line, Word, read_line
+from .words import ProgramLine, Word, read_line
 
 TEXT_LIMIT = 80
 KINDS = {"F": "feed", "S": "speed", "T": "tool", "H": "tool_offset", "D": "tool_offset"}
@@ -68,7 +68,7 @@ def line_changes(old_raw: bytes, new_raw: bytes) -> list[WordChange]:
     return [WordChange("layout", "", "", "")]
 
 
-def _bag(line: Line) -> list[tuple[str, str]]:
+def _bag(line: ProgramLine) -> list[tuple[str, str]]:
     """All words, in no order: the order of words has no meaning (NISTIR 6556, 3.3.5)."""
     return sorted((w.letter, w.code if w.letter in "GM" else w.text) for w in line.words)
 
@@ -81,12 +81,12 @@ def _text(raw: bytes) -> str:
         return raw.decode("latin-1")
 
 
-def _akin(old: Line, new: Line) -> bool:
+def _akin(old: ProgramLine, new: ProgramLine) -> bool:
     """Whether the lines have a letter in common, so that one may have become the other."""
     return not {w.letter for w in old.words}.isdisjoint(w.letter for w in new.words)
 
 
-def _codes(old: Line, new: Line) -> Iterator[WordChange]:
+def _codes(old: ProgramLine, new: ProgramLine) -> Iterator[WordChange]:
     """G and M codes that came or went."""
     before, after = ([w.code for w in line.words if w.letter in "GM"] for line in (old, new))
     gone = [code for code in before if code not in after]
@@ -101,7 +101,7 @@ def _codes(old: Line, new: Line) -> Iterator[WordChange]:
         yield WordChange("code", "code", " ".join(out), " ".join(into))
 
 
-def _values(old: Line, new: Line) -> Iterator[WordChange]:
+def _values(old: ProgramLine, new: ProgramLine) -> Iterator[WordChange]:
     """Words of all other letters."""
     before, after = (
         {w.letter: w for w in line.words if w.letter not in "GM"} for line in (old, new)
@@ -120,7 +120,7 @@ def _typed(word: Word | None) -> str:
     return shown(word.letter + word.text) if word is not None else ""
 
 
-def _marks(old: Line, new: Line) -> Iterator[WordChange]:
+def _marks(old: ProgramLine, new: ProgramLine) -> Iterator[WordChange]:
     """Block delete, O number, what is not evaluated, comments."""
     if old.block_delete != new.block_delete:
         yield WordChange("block_delete", "block delete", *_slashes(old, new))
@@ -139,5 +139,5 @@ def _marks(old: Line, new: Line) -> Iterator[WordChange]:
         yield WordChange("comment", "comment", *map(shown, comments))
 
 
-def _slashes(old: Line, new: Line) -> tuple[str, str]:
+def _slashes(old: ProgramLine, new: ProgramLine) -> tuple[str, str]:
     return ("/" if old.block_delete else "", "/" if new.block_delete else "")

@@ -43,7 +43,7 @@ _HEAD_O = re.compile(r"[O:]([0-9]+)(?![0-9.])")
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class LineProblem:
     """Something on a line that the standard does not allow, or that cannot be read."""
 
     line: int
@@ -85,7 +85,7 @@ class NotEvaluated:
 
 
 @dataclass(slots=True)
-class Line:
+class ProgramLine:
     """One line as read. `n`, `o`: numbers typed, None if none; `percent`: it starts with `%`.
 
     `conditional`: words follow an `IF [..]`, so whether they are carried out is not known.
@@ -94,7 +94,7 @@ class Line:
     number: int
     words: list[Word] = field(default_factory=list)
     comments: list[Comment] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[LineProblem] = field(default_factory=list)
     not_evaluated: list[NotEvaluated] = field(default_factory=list)
     n: int | None = None
     o: int | None = None
@@ -104,7 +104,7 @@ class Line:
 
     def problem(self, kind: str, reason: str) -> None:
         """Note a problem of this line."""
-        self.problems.append(Problem(self.number, kind, reason))
+        self.problems.append(LineProblem(self.number, kind, reason))
 
     @property
     def blank(self) -> bool:
@@ -112,10 +112,10 @@ class Line:
         return not (self.words or self.not_evaluated or self.problems or self.o is not None)
 
 
-def read_line(text: str, number: int = 0) -> Line:
+def read_line(text: str, number: int = 0) -> ProgramLine:
     """Read one line of program text (its end-of-line mark may be there or not). Never raises."""
     text = text.rstrip("\r\n")
-    line = Line(number)
+    line = ProgramLine(number)
     if len(text) > LINE_LIMIT:
         line.problem("too_long", f"more than {LINE_LIMIT} characters")
         text = text[:LINE_KEPT]
@@ -130,7 +130,7 @@ def read_line(text: str, number: int = 0) -> Line:
     return line
 
 
-def _take_comments(text: str, line: Line) -> str:
+def _take_comments(text: str, line: ProgramLine) -> str:
     """Move comments into `line`; each leaves one "\\n", which no word may span."""
     code: list[str] = []
     at = 0
@@ -154,7 +154,7 @@ def _take_comments(text: str, line: Line) -> str:
     return "".join(code)
 
 
-def _read_head(code: str, line: Line) -> int:
+def _read_head(code: str, line: ProgramLine) -> int:
     """Block delete, N and O numbers; index of what follows them."""
     at = 0
     while at < len(code):
@@ -183,7 +183,7 @@ def _read_head(code: str, line: Line) -> int:
     return at
 
 
-def _read_item(code: str, at: int, line: Line) -> int:
+def _read_item(code: str, at: int, line: ProgramLine) -> int:
     """One word, setting, flow word or stretch of garbage; index of what follows it."""
     if code[at] == "\n":
         return at + 1
@@ -204,7 +204,7 @@ def _read_item(code: str, at: int, line: Line) -> int:
     return _read_unusual(code, at, line)
 
 
-def _read_setting(code: str, at: int, line: Line) -> int:
+def _read_setting(code: str, at: int, line: ProgramLine) -> int:
     """A parameter setting (NISTIR 6556, 3.3.3), noted and not carried out."""
     end = setting_end(code, at)
     if end > at:
@@ -221,7 +221,7 @@ def _is_named_flow(code: str, at: int) -> bool:
     return code.startswith("O<", at) or (number is not None and named_flow_at(code, number.end()))
 
 
-def _read_unusual(code: str, at: int, line: Line) -> int:
+def _read_unusual(code: str, at: int, line: ProgramLine) -> int:
     """A word whose value is an expression or wrong, or garbage."""
     letter = _LETTER.match(code, at)
     if letter is None:
@@ -250,7 +250,7 @@ def _read_unusual(code: str, at: int, line: Line) -> int:
     return end
 
 
-def _add_word(line: Line, letter: str, text: str) -> None:
+def _add_word(line: ProgramLine, letter: str, text: str) -> None:
     """Append a word with the checks that need no other word."""
     if NUMBER.fullmatch(text) is None:
         line.not_evaluated.append(NotEvaluated("expression", letter + text))
@@ -267,7 +267,7 @@ def _add_word(line: Line, letter: str, text: str) -> None:
         line.words.append(Word(letter, value, text))
 
 
-def _check_repeats(line: Line) -> None:
+def _check_repeats(line: ProgramLine) -> None:
     """NISTIR 6556, 3.3.4 (section from memory): G any number, M four, any other letter once."""
     letters = [word.letter for word in line.words]
     if letters.count("M") > M_LIMIT:

@@ -75,15 +75,15 @@ def cold(folder: Path, *words: str) -> None:
 def measure(folder: Path) -> None:
     """All figures of one book."""
     from engine.book import Book
-    from engine.history import store
-    from engine.history.git import Git
-    from engine.history.index import IndexedPast
-    from engine.history.ink import Plan
+    from engine.book.transaction import CommitPlan
+    from engine.log import index_file
+    from engine.log.index import IndexedPast
+    from engine.repo.git import Git
 
     plain = Git(folder)
     head = plain.head()
-    file = store.place_of(folder)
-    store.throw_away(file)
+    file = index_file.place_of(folder)
+    index_file.throw_away(file)
     print(f"\n{len(list((folder / 'records').iterdir()))} records, "
           f"{git(folder, 'rev-list', '--count', 'HEAD').decode().strip()} saves")  # fmt: skip
 
@@ -109,10 +109,10 @@ def measure(folder: Path) -> None:
     book = Book.open(folder, as_person="mirela")
     first = timed(lambda: book.list_records(findings=False), 1)
     said("the first list after the index was made", f"{first * 1000:.0f} ms")
-    last = book._shelf.past.last_steps()
+    last = book._session.past.last_steps()
     busy = max(last, key=lambda key: last[key][0])
-    name = book._shelf.name_of_key(busy)
-    found = [row.address for row in book._shelf.past.rows(busy, lambda _: True)]
+    name = book._session.name_of_key(busy)
+    found = [row.address for row in book._session.past.rows(busy, lambda _: True)]
     address = Counter(found).most_common(1)[0][0]
     changes = len(book.trace(name, address))
     number = git(folder, "grep", "-n", f"^{address.rpartition('.')[2]} =", "HEAD", "--",
@@ -125,14 +125,14 @@ def measure(folder: Path) -> None:
          "git log -p --follow")  # fmt: skip
     line("", ours, timed(lambda: read(folder, "log", f"-L{number},+1:{path}"), 1), "git log -L")
     calm = sorted(last, key=lambda key: last[key][0])[len(last) // 2]
-    calm_name = book._shelf.name_of_key(calm)
+    calm_name = book._session.name_of_key(calm)
     ours = timed(lambda: book.trace(calm_name, "blank.height"), 9)
     line("trace of a record of middling life", ours,
          timed(lambda: read(folder, "log", "-p", "--follow", "--", f"records/{calm_name}.toml"), 1),
          "git log -p --follow")  # fmt: skip
     said("trace as a cold command", f"{timed(lambda: cold(folder, 'trace', name, address)):.3f} s")
-    since = book._shelf.past.saved(book.head).when - timedelta(days=365)  # type: ignore[union-attr]
-    last_saves = [book._shelf.past.saved(step.saved.id) for _, step in last.values()]
+    since = book._session.past.saved(book.head).when - timedelta(days=365)  # type: ignore[union-attr]
+    last_saves = [book._session.past.saved(step.saved.id) for _, step in last.values()]
     person = Counter(s.who.key for s in last_saves if s).most_common(1)[0][0]
 
     def one_person() -> None:
@@ -143,7 +143,7 @@ def measure(folder: Path) -> None:
         folder, "log", "-p", f"--author={person}@", f"--since={since.isoformat()}"), 1),
         "git log -p --author --since")  # fmt: skip
     some = sorted(last)[:20]
-    paths = [f"records/{book._shelf.name_of_key(key)}.toml" for key in some]
+    paths = [f"records/{book._session.name_of_key(key)}.toml" for key in some]
     each = timed(lambda: [read(folder, "log", "-1", "--", p) for p in paths], 1)
     each *= len(last) / len(some)
     ours = timed(lambda: book.list_records(findings=False))
@@ -165,20 +165,20 @@ def measure(folder: Path) -> None:
 
     inks, updates, commits = [], [], []
     until_saved: list[float] = []
-    plain_commit = book._shelf.inker.commit
+    plain_commit = book._session.inker.commit
 
-    def watched(make: Callable[[str], Plan]) -> str:
+    def watched(make: Callable[[str], CommitPlan]) -> str:
         start = time.perf_counter()
         made = plain_commit(make)
         until_saved.append(time.perf_counter() - start)
         return made
 
-    book._shelf.inker.commit = watched  # type: ignore[method-assign]
+    book._session.inker.commit = watched  # type: ignore[method-assign]
     for n in range(7):
         pencilled(n)
         inks.append(timed(lambda: book.ink(calm_name, "measured"), 1))
         updates.append(timed(lambda: book.trace(calm_name, "blank.height"), 1))
-    other = folder / "records" / f"{book._shelf.name_of_key(some[0])}.toml"
+    other = folder / "records" / f"{book._session.name_of_key(some[0])}.toml"
     for n in range(7):
         text = other.read_bytes()
         other.write_bytes(text + b"# %d\n" % n)

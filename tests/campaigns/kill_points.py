@@ -37,7 +37,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from engine.book import Book
-from engine.history.git import Git
+from engine.repo.git import Git
 from schemas.errors import WitnessmarkError
 from tests.mini_book import BUSH, SEAT, Stepping, files, found, plain_git
 

@@ -20,7 +20,7 @@ import tempfile
 import traceback
 from pathlib import Path
 
-from tests.engine.history.boxes import Boxes, founded
+from tests.engine.merge.boxes import Boxes, founded
 
 
 def main() -> int:

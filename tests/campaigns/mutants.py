@@ -39,7 +39,7 @@ from tests.campaigns.faults_made import Fault, in_files, swaps
 ROOT = Path(__file__).parents[2]
 EQUAL = Path(__file__).parent / "equal_faults.toml"
 NOTICED = ("killed", "hangs", "dies")
-HISTORY, DESK = "tests/engine/history", "tests/engine/desk"
+BOOK = "tests/engine/book"
 
 
 @dataclass(frozen=True)
@@ -51,28 +51,17 @@ class Package:
 
 
 PACKAGES = {
-    "merge": Package(
-        ["engine/history/merge*.py"],
-        [f"{HISTORY}/test_sync_values.py", f"{HISTORY}/test_sync_boxes.py",
-         f"{HISTORY}/test_sync_odd.py", f"{HISTORY}/test_sync_any_order.py"],
-    ),
-    "log": Package(
-        [f"engine/history/{name}.py" for name in (
-            "attribution", "plain", "index", "building", "trace", "diff", "since", "spelt",
-            "packing")],
-        [f"{HISTORY}/test_index_against_oracle.py", f"{HISTORY}/test_index_misfortune.py",
-         f"{HISTORY}/test_index_reader.py", f"{HISTORY}/test_since_when.py",
-         f"{HISTORY}/test_trace_against_git.py", f"{DESK}/test_what_history_says.py"],
-    ),
+    "merge": Package(["engine/merge/*.py"], ["tests/engine/merge"]),
+    "log": Package(["engine/log/*.py"], ["tests/engine/log", f"{BOOK}/test_what_history_says.py"]),
     "transaction": Package(
-        ["engine/history/ink.py", "engine/desk/inking.py"],
-        [f"{DESK}/test_durable_saves.py", f"{DESK}/test_hand_edits.py",
-         f"{DESK}/test_inking_together.py", f"{DESK}/test_life_of_records.py",
-         f"{DESK}/test_runs_and_sign_offs.py", f"{DESK}/test_hostile_books.py",
-         f"{HISTORY}/test_sync_odd.py"],
+        ["engine/book/transaction.py", "engine/book/inking.py"],
+        [f"{BOOK}/test_durable_saves.py", f"{BOOK}/test_hand_edits.py",
+         f"{BOOK}/test_inking_together.py", f"{BOOK}/test_life_of_records.py",
+         f"{BOOK}/test_runs_and_sign_offs.py", f"{BOOK}/test_hostile_books.py",
+         "tests/engine/merge/test_sync_odd.py"],
     ),
     "checks": Package(["engine/checks/*.py"], ["tests/engine/checks"]),
-    "figures": Package(["engine/figures/*.py"], ["tests/engine/figures"]),
+    "figures": Package(["engine/figures/**/*.py"], ["tests/engine/figures"]),
 }  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 from hypothesis import strategies as st
 from pydantic import BaseModel, StringConstraints
 
-from schemas.document import MODELS, Kind
+from schemas.document import MODELS, DocumentKind
 from schemas.record import Span
 
 _ALPHABET = st.characters(
@@ -32,7 +32,7 @@ _MOMENTS = st.builds(
     ),
     st.integers(-700, 700),
 ) | st.just(datetime(2026, 3, 2, tzinfo=UTC))
-PATHS: dict[Kind, str] = {
+PATHS: dict[DocumentKind, str] = {
     "record": "records/a.toml",
     "cell": "cells/a.toml",
     "people": "people.toml",
@@ -43,7 +43,7 @@ PATHS: dict[Kind, str] = {
 }
 
 
-def trees(kind: Kind) -> st.SearchStrategy[dict[str, Any]]:
+def trees(kind: DocumentKind) -> st.SearchStrategy[dict[str, Any]]:
     """Nested tables of any valid document of a kind."""
     return _of_model(MODELS[kind])
 

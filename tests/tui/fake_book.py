@@ -21,8 +21,8 @@ from textual import events
 from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
 from textual.pilot import Pilot
 
-from engine.answers import Finding
 from engine.book import Book
+from engine.views import Finding
 from tui.app import WitnessmarkApp
 from tui.widgets.paint import Paint
 

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from tests.engine.figures.mill_case import case, in_inches
 from tui.pictures.bites import bite_view
-from tui.pictures.pieces import Piece, sketch, spans
+from tui.pictures.pieces import DrawnPiece, sketch, spans
 from tui.pictures.signs import PLAIN
 
 HEIGHTS = st.floats(0.1, 500)
@@ -49,15 +49,15 @@ def test_a_larger_bite_never_takes_fewer_lines(
     height: float, one: float, other: float, grip: float, scale: float
 ):
     low, high = sorted((one, other))
-    small, large = (spans(Piece(height, bite, grip), scale) for bite in (low, high))
+    small, large = (spans(DrawnPiece(height, bite, grip), scale) for bite in (low, high))
     assert small.jaws <= large.jaws
-    small, large = (spans(Piece(height, grip, bite), scale) for bite in (low, high))
+    small, large = (spans(DrawnPiece(height, grip, bite), scale) for bite in (low, high))
     assert small.fingers <= large.fingers
 
 
 @given(HEIGHTS, BITES, BITES, st.floats(0.5, 40))
 def test_lines_say_whether_they_meet(height: float, jaws: float, grip: float, scale: float):
-    piece = Piece(height, jaws, grip)
+    piece = DrawnPiece(height, jaws, grip)
     span, free = spans(piece, scale), piece.free
     assert free is not None
     between = span.lines - span.jaws - span.fingers

@@ -6,16 +6,16 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures import all_figures
-from engine.figures.model import Figure, Kind, Missing, judge, lacking
+from engine.figures.model import Figure, FigureKind, Missing, judge, lacking
 from tests.engine.figures.mill_case import case
 from tui.pictures.margins import margin_bars
 
-LEAST = Kind("room", "test", "mm", "", "", "least")
-MOST = Kind("force", "test", "N", "", "", "most")
-INFO = Kind("mass", "test", "kg", "", "")
+LEAST = FigureKind("room", "test", "mm", "", "", "least")
+MOST = FigureKind("force", "test", "N", "", "", "most")
+INFO = FigureKind("mass", "test", "kg", "", "")
 
 
-def made(kind: Kind, value: float, limit: float | None, at: str = "here") -> Figure:
+def made(kind: FigureKind, value: float, limit: float | None, at: str = "here") -> Figure:
     return judge(kind, at, lambda: value, None if limit is None else lambda: limit)
 
 
@@ -117,7 +117,7 @@ def test_all_figures_of_a_job(changes: dict[str, object], width: int, plain: boo
 
 @given(st.text(max_size=80), st.text(max_size=80), st.integers(40, 200), st.booleans())
 def test_foreign_names_stay_harmless_and_within_width(name: str, at: str, width: int, plain: bool):
-    kind = Kind(f"名{name}", "test", "mm", "", "", "least")
+    kind = FigureKind(f"名{name}", "test", "mm", "", "", "least")
     lines = margin_bars(
         [made(kind, 4, 3, f"{at}場"), unknown(name, at=at)], width, ascii_only=plain
     )

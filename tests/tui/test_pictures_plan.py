@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from engine.figures import grid
+from engine.figures.geometry import grid
 from engine.figures.model import Facts
 from schemas.document import read_document
 from tests.engine.figures.mill_case import case

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from engine.figures.cycle import Bar, bars, cycle
+from engine.figures.groups.cycle import CycleBar, bars, cycle
 from tests.engine.figures.a_gantry import facts
 from tui.pictures.rounds import Scale, cycle_bars
 
@@ -117,7 +117,7 @@ def test_widths_and_signs(width: int, plain: bool, which, seconds: float):
 
 
 def test_long_names_of_stations_are_cut_not_the_seconds():
-    found = [Bar("x" * 70, 0.0, 2.0), Bar("y", 2.0, 1.0)]
+    found = [CycleBar("x" * 70, 0.0, 2.0), CycleBar("y", 2.0, 1.0)]
     from tui.pictures.rounds import _steps
     from tui.pictures.signs import RICH
 

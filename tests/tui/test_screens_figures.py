@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from engine.answers import FigureChange
 from engine.book import Book
+from engine.views import FigureChange
 from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, started
 from tui.screens import sheetpage
 from tui.screens.judged import Outcome, outcome_row

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from engine.answers import Sent, Waiting, Who
 from engine.book import Book
+from engine.views import Sent, Waiting, Who
 from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, opener, started
 from tui.app import WitnessmarkApp
 from tui.screens import checking

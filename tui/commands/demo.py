@@ -14,7 +14,7 @@ import click
 
 from schemas.errors import UsageError
 from tui.commands import reading
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, say
 from tui.safe import terminal_can
 
@@ -36,7 +36,9 @@ from tui.safe import terminal_can
 @click.option("--tour", is_flag=True, help="Print the tour even on a terminal.")
 @shared_options
 @click.pass_context
-def demo(context: click.Context, wanted: Wanted, folder: Path, weeks: float, tour: bool) -> int:
+def demo(
+    context: click.Context, wanted: CommandOptions, folder: Path, weeks: float, tour: bool
+) -> int:
     """Copy the demo book to a folder, play its history, and open it."""
     if (folder / "book.toml").exists():
         say(f"{folder} is there already; it is opened as it is")
@@ -44,7 +46,7 @@ def demo(context: click.Context, wanted: Wanted, folder: Path, weeks: float, tou
         raise UsageError(f"{folder} holds other things", hint="Name an empty or a new folder.")
     else:
         _play(folder, weeks)
-    context.obj = Wanted(str(folder), wanted.person, wanted.form)
+    context.obj = CommandOptions(str(folder), wanted.person, wanted.form)
     if tour or not (terminal_can(os.environ, sys.stdout) and sys.stdin.isatty()):
         return _tour(context)
     from tui.main import start_screen

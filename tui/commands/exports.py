@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from schemas.errors import Refused, UsageError
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, say
 
 if TYPE_CHECKING:
@@ -35,7 +35,9 @@ _AT = click.option(
 @click.option("--pencil", is_flag=True, help="Print my pencil beside the ink, marked as pencil.")
 @_FORCE
 @shared_options
-def sheet(wanted: Wanted, record: str, output: str, at: str, pencil: bool, force: bool) -> int:
+def sheet(
+    wanted: CommandOptions, record: str, output: str, at: str, pencil: bool, force: bool
+) -> int:
     """Print the set-up sheet of a record as PDF, to hang at the machine.
 
     Its QR code names book, record and commit, so that a paper can be told current or superseded.
@@ -58,7 +60,7 @@ def sheet(wanted: Wanted, record: str, output: str, at: str, pencil: bool, force
 @_FORCE
 @shared_options
 def plate(
-    wanted: Wanted,
+    wanted: CommandOptions,
     record: str,
     kind: Literal["dxf", "svg"],
     output: str,
@@ -107,7 +109,7 @@ def _put_paper(paper: Paper, output: str, force: bool, form: str) -> int:
 
 def _write(target: Path, data: bytes, force: bool) -> None:
     """Write the file whole; what is there already stays, unless it is to be replaced."""
-    from engine.history.files import replace
+    from engine.repo.work_tree import replace
 
     if target.exists() and not target.is_file():
         raise UsageError(f"{target} is no ordinary file", hint="-o - writes to standard output.")

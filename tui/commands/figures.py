@@ -14,12 +14,12 @@ import click
 
 from schemas.errors import UsageError
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.answers import Expected, FittedTray
     from engine.figures.model import Figure
+    from engine.views import Expected, FittedTray
 
 CAUTION = "Figures warn, they certify nothing: table values mislead and wet parts slip."
 
@@ -29,7 +29,7 @@ CAUTION = "Figures warn, they certify nothing: table values mislead and wet part
 @click.option("--at", default="now", metavar="MARK", help="now, pencil, ink-12, run-3, a commit.")
 @click.option("--group", default="", help="One group only: hold, bite, tray, motion, ...")
 @shared_options
-def figures(wanted: Wanted, record: str, at: str, group: str) -> int:
+def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
     """Work out the figures of a record, now or as it stood at a mark.
 
     Cell and policy are those of the mark, too. Exit status 0 even where one does not fit:
@@ -81,13 +81,13 @@ def _kind(figure: Figure) -> plain.Plain:
 
 
 def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
-    from engine.figures import told
+    from engine.figures import wording
 
-    counts = ", ".join(told.counted(found))
+    counts = ", ".join(wording.counted(found))
     put(f"{record} at {at}: {len(found)} figures: {counts}")
-    for figure in told.worst_first(found):
-        put(f"{figure.verdict}: {figure.group}: {told.figure_in_words(figure)}")
-    for address, waits in told.waiting(found).items():
+    for figure in wording.worst_first(found):
+        put(f"{figure.verdict}: {figure.group}: {wording.figure_in_words(figure)}")
+    for address, waits in wording.waiting(found).items():
         put(f"cannot tell: {address} is missing for {words.many(len(waits), 'figure')}")
     for group in dict.fromkeys(figure.group for figure in found):
         put(f"\n{group}")
@@ -96,13 +96,13 @@ def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
 
 
 def _rows(found: Sequence[Figure]) -> words.Rows:
-    from engine.figures import told
+    from engine.figures import wording
 
     rows = [["figure", "at", "value", "unit", "limit", "verdict", "note"]]
     for figure in found:
         unit = "" if figure.unit == "1" else figure.unit
         note = figure.note or ", ".join(figure.missing)
-        value, limit = told.number(figure.value, figure.unit), told.against(figure)
+        value, limit = wording.number(figure.value, figure.unit), wording.against(figure)
         rows.append([figure.name, figure.at, value, unit, limit, figure.verdict, note])
     return rows
 
@@ -112,7 +112,9 @@ def _rows(found: Sequence[Figure]) -> words.Rows:
 @click.argument("addresses", nargs=-1, metavar="[ADDRESS]...")
 @click.option("--pencil", "to_pencil", is_flag=True, help="Pencil what is not taught, or ADDRESS.")
 @shared_options
-def expected(wanted: Wanted, record: str, addresses: tuple[str, ...], to_pencil: bool) -> int:
+def expected(
+    wanted: CommandOptions, record: str, addresses: tuple[str, ...], to_pencil: bool
+) -> int:
     """Show positions that follow from the first taught one of each place.
 
     With --pencil those that nobody taught go into pencil; those named go there in any case.
@@ -152,7 +154,7 @@ def _expected_rows(items: Sequence[Expected]) -> words.Rows:
 @click.argument("record")
 @click.option("--pencil", "to_pencil", is_flag=True, help="Pencil the pitches that were found.")
 @shared_options
-def tray_fit(wanted: Wanted, record: str, to_pencil: bool) -> int:
+def tray_fit(wanted: CommandOptions, record: str, to_pencil: bool) -> int:
     """Fit the grid of the tray through its taught pockets; name what the data cannot tell apart."""
     book = wanted.open()
     fit = book.tray_fit(record)
@@ -186,7 +188,9 @@ def tray_fit(wanted: Wanted, record: str, to_pencil: bool) -> int:
     help="What one refill takes.",
 )
 @shared_options
-def refills(wanted: Wanted, record: str, start: str | None, percent: float, minutes: float) -> int:
+def refills(
+    wanted: CommandOptions, record: str, start: str | None, percent: float, minutes: float
+) -> int:
     """Tell when the tray runs empty and must be refilled, by the clock."""
     book = wanted.open()
     begin = _moment(start) if start else book.now()

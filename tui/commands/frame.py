@@ -29,7 +29,7 @@ EXIT_DONE, EXIT_FOUND, EXIT_WRONG, EXIT_REFUSED = 0, 1, 2, 3
 
 
 @dataclass
-class Wanted:
+class CommandOptions:
     """The options that every command has."""
 
     book: str = "."
@@ -77,8 +77,10 @@ def shared_options(function: Callable[..., Any]) -> Callable[..., Any]:
         form: str | None,
         **arguments: Any,
     ) -> Any:
-        wanted = context.ensure_object(Wanted)
-        context.obj = Wanted(book or wanted.book, person or wanted.person, form or wanted.form)
+        wanted = context.ensure_object(CommandOptions)
+        context.obj = CommandOptions(
+            book or wanted.book, person or wanted.person, form or wanted.form
+        )
         return context.invoke(function, context.obj, **arguments)
 
     for option in reversed(_OPTIONS):

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import click
 
-from engine.answers import Traced
-from engine.past_answers import Creep, Moved, Stood
+from engine.views import Creep, Moved, Stood, Traced
 from schemas.errors import UsageError
 from schemas.number import read_typed, spell
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put_items, say, stream_csv, stream_json
 
 _PERSON = click.option(
@@ -37,7 +36,7 @@ _RECORD = click.option("--record", default="", metavar="RECORD", help="Only this
 @click.option("--per-page", default=50, show_default=True, type=click.IntRange(1, 10_000))
 @shared_options
 def history(
-    wanted: Wanted, by: str, since: str | None, address: str, record: str, no_reason: bool,
+    wanted: CommandOptions, by: str, since: str | None, address: str, record: str, no_reason: bool,
     page: int, per_page: int,
 ) -> int:  # fmt: skip
     """List changes of values across the book, newest first."""
@@ -75,7 +74,7 @@ def _rows(items: tuple[Traced, ...]) -> words.Rows:
 @click.option("--ran", is_flag=True, help="Only records that ran with it on that day.")
 @shared_options
 def stood(
-    wanted: Wanted, address: str, below: str | None, above: str | None, day: str, ran: bool
+    wanted: CommandOptions, address: str, below: str | None, above: str | None, day: str, ran: bool
 ) -> int:
     """List the records in which a value lay within a range on a day, and the runs with it."""
     book = wanted.open()
@@ -117,7 +116,9 @@ def _stood_row(item: Stood) -> list[str]:
 @click.option("--no-reason", is_flag=True, help="Only values for which nobody ever gave a reason.")
 @click.option("--most", default=20, show_default=True, type=click.IntRange(1), metavar="N")
 @shared_options
-def moved(wanted: Wanted, address: str, since: str | None, no_reason: bool, most: int) -> int:
+def moved(
+    wanted: CommandOptions, address: str, since: str | None, no_reason: bool, most: int
+) -> int:
     """List the values that changed most often after they were first written."""
     book = wanted.open()
     items = book.moved(address=address, since=book.moment(since) if since else None)
@@ -149,7 +150,7 @@ def _moved_row(item: Moved) -> list[str]:
 @click.argument("record")
 @click.argument("address", default="positions")
 @shared_options
-def creep(wanted: Wanted, record: str, address: str) -> int:
+def creep(wanted: CommandOptions, record: str, address: str) -> int:
     """Show how taught values went from run to run: slope a run, spread, and scatter."""
     items = wanted.open().creep(record, address)
     text = [["value", "runs", "first", "last", "unit", "a run", "spread", "scatter"]]
@@ -186,7 +187,9 @@ def _creep_row(item: Creep) -> list[str]:
 @_ADDRESS
 @_RECORD
 @shared_options
-def export_history(wanted: Wanted, by: str, since: str | None, address: str, record: str) -> int:
+def export_history(
+    wanted: CommandOptions, by: str, since: str | None, address: str, record: str
+) -> int:
     """Write every change of a value as CSV (or JSON), newest first, for a spreadsheet."""
     book = wanted.open()
     moment = book.moment(since) if since else None

@@ -9,7 +9,7 @@ import click
 from schemas.errors import UsageError
 from schemas.number import read_typed
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put_items, say
 from tui.commands.pencilling import put_inked
 
@@ -30,7 +30,7 @@ def run() -> None:
 @click.option("--quantity", type=click.IntRange(min=1), help="Quantity ordered, if not as written.")
 @_NOTE
 @shared_options
-def start(wanted: Wanted, record: str, quantity: int | None, note: str) -> int:
+def start(wanted: CommandOptions, record: str, quantity: int | None, note: str) -> int:
     """Open a run on the revision that is inked now."""
     book = wanted.open()
     mine = book.draft(record) if book.identity.key else None
@@ -45,7 +45,7 @@ def start(wanted: Wanted, record: str, quantity: int | None, note: str) -> int:
 @click.argument("record")
 @_NOTE
 @shared_options
-def confirm(wanted: Wanted, record: str, note: str) -> int:
+def confirm(wanted: CommandOptions, record: str, note: str) -> int:
     """Say that the inked values were put into the machine and read back there."""
     return put_inked(wanted.open().run_step(record, "confirm", note=note or None), wanted.form)
 
@@ -55,7 +55,7 @@ def confirm(wanted: Wanted, record: str, note: str) -> int:
 @click.argument("percent")
 @_NOTE
 @shared_options
-def stage(wanted: Wanted, record: str, percent: str, note: str) -> int:
+def stage(wanted: CommandOptions, record: str, percent: str, note: str) -> int:
     """Note a stage of prove-out, in percent of full speed."""
     try:
         share = read_typed(percent.rstrip(" %"))
@@ -72,7 +72,7 @@ def stage(wanted: Wanted, record: str, percent: str, note: str) -> int:
 @click.argument("which", type=click.Choice(["first", "last"]))
 @_NOTE
 @shared_options
-def piece(wanted: Wanted, record: str, which: str, note: str) -> int:
+def piece(wanted: CommandOptions, record: str, which: str, note: str) -> int:
     """Note that the first or the last piece was checked."""
     done = wanted.open().run_step(record, "piece", piece=which, note=note or None)
     return put_inked(done, wanted.form)
@@ -84,7 +84,9 @@ def piece(wanted: Wanted, record: str, which: str, note: str) -> int:
 @click.option("--scrap", type=click.IntRange(min=0), help="Scrapped parts so far.")
 @_NOTE
 @shared_options
-def refill(wanted: Wanted, record: str, good: int | None, scrap: int | None, note: str) -> int:
+def refill(
+    wanted: CommandOptions, record: str, good: int | None, scrap: int | None, note: str
+) -> int:
     """Note that the tray was refilled."""
     done = wanted.open().run_step(record, "refill", good=good, scrap=scrap, note=note or None)
     return put_inked(done, wanted.form)
@@ -96,7 +98,7 @@ def refill(wanted: Wanted, record: str, good: int | None, scrap: int | None, not
 @click.option("--scrap", type=click.IntRange(min=0), required=True, help="Scrapped parts.")
 @_NOTE
 @shared_options
-def stop(wanted: Wanted, record: str, good: int, scrap: int, note: str) -> int:
+def stop(wanted: CommandOptions, record: str, good: int, scrap: int, note: str) -> int:
     """Close the run with its counts."""
     return put_inked(wanted.open().run_stop(record, good, scrap, note), wanted.form)
 
@@ -105,7 +107,7 @@ def stop(wanted: Wanted, record: str, good: int, scrap: int, note: str) -> int:
 @click.argument("record")
 @click.argument("number", type=int, required=False)
 @shared_options
-def log_command(wanted: Wanted, record: str, number: int | None) -> int:
+def log_command(wanted: CommandOptions, record: str, number: int | None) -> int:
     """Show what was noted in the runs of a record, or in run NUMBER."""
     items = wanted.open().run_log(record, number)
     put_items([plain.log_entry(item) for item in items], words.log_rows(items), wanted.form)
@@ -117,7 +119,7 @@ def log_command(wanted: Wanted, record: str, number: int | None) -> int:
 @click.argument("kind")
 @click.option("--reason", default="", help="What happened.")
 @shared_options
-def event(wanted: Wanted, cell: str, kind: str, reason: str) -> int:
+def event(wanted: CommandOptions, cell: str, kind: str, reason: str) -> int:
     """Note a crash, homing, service, jaws off, vice off, or a moved loader.
 
     Positions taught before it are suspect from then on.
@@ -129,6 +131,6 @@ def event(wanted: Wanted, cell: str, kind: str, reason: str) -> int:
 @click.argument("record")
 @click.option("--note", default="", help="A remark.")
 @shared_options
-def sign_off(wanted: Wanted, record: str, note: str) -> int:
+def sign_off(wanted: CommandOptions, record: str, note: str) -> int:
     """Accept a record as it is inked now, as a lead."""
     return put_inked(wanted.open().sign_off(record, note), wanted.form)

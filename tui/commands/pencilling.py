@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.answers import Inked
+from engine.views import Inked
 from schemas.errors import UsageError, WitnessmarkError
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option("--reason", default="", help="Why; a taught position always needs one.")
 @shared_options
 def set_command(
-    wanted: Wanted, record: str, pairs: tuple[str, ...], at_once: bool, reason: str
+    wanted: CommandOptions, record: str, pairs: tuple[str, ...], at_once: bool, reason: str
 ) -> int:
     """Pencil values: ADDRESS=VALUE; an empty VALUE takes the value out.
 
@@ -64,7 +64,7 @@ def _pairs(pairs: tuple[str, ...]) -> tuple[dict[str, str], list[str]]:
 @click.argument("record")
 @click.option("--reason", default="", help="Why; a taught position always needs one.")
 @shared_options
-def ink(wanted: Wanted, record: str, reason: str) -> int:
+def ink(wanted: CommandOptions, record: str, reason: str) -> int:
     """Ink your pencil on a record, with the program and photos that changed."""
     return put_inked(wanted.open().ink(record, reason), wanted.form)
 
@@ -111,7 +111,9 @@ def put_inked(done: Inked, form: str) -> int:
     help="Put the inked text back into the file; a copy is kept.",
 )
 @shared_options
-def pencil(wanted: Wanted, record: str | None, addresses: tuple[str, ...], act: str | None) -> int:
+def pencil(
+    wanted: CommandOptions, record: str | None, addresses: tuple[str, ...], act: str | None
+) -> int:
     """Show what is pencilled and by whom; rub it out, bring it back."""
     book = wanted.open()
     if act is None:

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from engine.answers import (
+from engine.views import (
     Change,
     Comparison,
     Confirmed,

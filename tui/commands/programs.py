@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ MOST_CHANGES = 20
 @click.command()
 @click.argument("record")
 @shared_options
-def program(wanted: Wanted, record: str) -> int:
+def program(wanted: CommandOptions, record: str) -> int:
     """Say what a record's part program says: ends, units, offsets, tools, speeds, extents, time.
 
     And, where its bytes are not the proved-out ones, what changed since.

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.answers import Comparison, FigureChange
+from engine.views import Comparison, FigureChange
 from schemas.address import flatten
 from schemas.errors import UsageError
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, EXIT_FOUND, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, EXIT_FOUND, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.command("list")
 @click.option("--retired", is_flag=True, help="Show retired records too.")
 @shared_options
-def list_command(wanted: Wanted, retired: bool) -> int:
+def list_command(wanted: CommandOptions, retired: bool) -> int:
     """List the records: links, pencil, last run, what changed since."""
     book = wanted.open()
     items = book.list_records(retired=retired)
@@ -39,7 +39,7 @@ def list_command(wanted: Wanted, retired: bool) -> int:
     help="now, pencil, ink-12, run-3, sign-off-1, or a commit.",
 )
 @shared_options
-def show(wanted: Wanted, record: str, at: str) -> int:
+def show(wanted: CommandOptions, record: str, at: str) -> int:
     """Show a record as it stands, or as it stood at a mark."""
     book = wanted.open()
     shown = book.show(record, at)
@@ -73,7 +73,7 @@ def show(wanted: Wanted, record: str, at: str) -> int:
 @click.command()
 @click.argument("record")
 @shared_options
-def marks(wanted: Wanted, record: str) -> int:
+def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
     items = wanted.open().marks(record)
     put_items([plain.mark(item) or {} for item in items], words.mark_rows(items), wanted.form)
@@ -83,7 +83,7 @@ def marks(wanted: Wanted, record: str) -> int:
 @click.command()
 @click.argument("records", nargs=-1, metavar="[RECORD]...")
 @shared_options
-def check(wanted: Wanted, records: tuple[str, ...]) -> int:
+def check(wanted: CommandOptions, records: tuple[str, ...]) -> int:
     """Check links, values and history; exit status 1 where there is an error."""
     items = wanted.open().check(records)
     if wanted.form == "text":
@@ -116,7 +116,7 @@ def check(wanted: Wanted, records: tuple[str, ...]) -> int:
 @click.option("--all", "every", is_flag=True, help="Over all records.")
 @shared_options
 def diff(
-    wanted: Wanted,
+    wanted: CommandOptions,
     names: tuple[str, ...],
     since_run: str | None,
     since_sign_off: bool,
@@ -221,7 +221,7 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
     "--through-copies", is_flag=True, help="Go on into the record that this one was copied from."
 )
 @shared_options
-def trace(wanted: Wanted, record: str, address: str, through_copies: bool) -> int:
+def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
     items = wanted.open().trace(record, address, through_copies=through_copies)
     if not items and wanted.form == "text":

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from tui.commands.frame import EXIT_DONE, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import say
 from tui.commands.pencilling import put_inked
 
@@ -24,7 +24,7 @@ _REASON = click.option("--reason", default="", help="Why; it stays in history.")
 @click.option("--operation", type=int, help="Number of the operation.")
 @_REASON
 @shared_options
-def new(wanted: Wanted, name: str, reason: str, **header: Any) -> int:
+def new(wanted: CommandOptions, name: str, reason: str, **header: Any) -> int:
     """Begin a record."""
     known = {key: value for key, value in header.items() if value is not None}
     return put_inked(wanted.open().new(name, reason=reason, **known), wanted.form)
@@ -35,7 +35,7 @@ def new(wanted: Wanted, name: str, reason: str, **header: Any) -> int:
 @click.argument("name")
 @_REASON
 @shared_options
-def copy(wanted: Wanted, source: str, name: str, reason: str) -> int:
+def copy(wanted: CommandOptions, source: str, name: str, reason: str) -> int:
     """Begin a record as a copy; it gets an identity of its own."""
     return put_inked(wanted.open().copy(source, name, reason), wanted.form)
 
@@ -45,7 +45,7 @@ def copy(wanted: Wanted, source: str, name: str, reason: str) -> int:
 @click.argument("name")
 @_REASON
 @shared_options
-def rename(wanted: Wanted, record: str, name: str, reason: str) -> int:
+def rename(wanted: CommandOptions, record: str, name: str, reason: str) -> int:
     """Give a record another name; its history goes along."""
     return put_inked(wanted.open().rename(record, name, reason), wanted.form)
 
@@ -55,7 +55,7 @@ def rename(wanted: Wanted, record: str, name: str, reason: str) -> int:
 @click.option("--back", is_flag=True, help="Put it back into the list.")
 @_REASON
 @shared_options
-def retire(wanted: Wanted, record: str, back: bool, reason: str) -> int:
+def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
     """Take a record out of the list; its history stays."""
     return put_inked(wanted.open().retire(record, reason, back=back), wanted.form)
 
@@ -66,7 +66,7 @@ def retire(wanted: Wanted, record: str, back: bool, reason: str) -> int:
 @click.argument("address", default="")
 @_REASON
 @shared_options
-def restore(wanted: Wanted, record: str, mark: str, address: str, reason: str) -> int:
+def restore(wanted: CommandOptions, record: str, mark: str, address: str, reason: str) -> int:
     """Ink again what stood at a mark: a value, a section, or the whole record."""
     return put_inked(wanted.open().restore(record, mark, address, reason), wanted.form)
 
@@ -75,7 +75,7 @@ def restore(wanted: Wanted, record: str, mark: str, address: str, reason: str) -
 @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--name", default="", help="What people call the book.")
 @shared_options
-def init(wanted: Wanted, folder: Path, name: str) -> int:
+def init(wanted: CommandOptions, folder: Path, name: str) -> int:
     """Start a book in a folder; files of a book that lie there are taken in."""
     from engine.book import Book
 
@@ -88,7 +88,7 @@ def init(wanted: Wanted, folder: Path, name: str) -> int:
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 def trust(folder: Path) -> int:
     """Name a book that belongs to another account as trusted."""
-    from engine.history.safety import trust as remember
+    from engine.repo.safety import trust as remember
 
     say(f"{folder} may be opened by you from now on; remembered in {remember(folder)}")
     return EXIT_DONE

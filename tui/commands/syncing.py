@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import click
 
 from tui.commands import plain, words
-from tui.commands.frame import EXIT_DONE, EXIT_REFUSED, Wanted, shared_options
+from tui.commands.frame import EXIT_DONE, EXIT_REFUSED, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.answers import Arrived, Disputed, Sent, Synced, Waiting
     from engine.book import Book
+    from engine.views import Arrived, Disputed, Sent, Synced, Waiting
 
 MOST_LINES = 40  # of one kind, as text; JSON has all
 
@@ -34,7 +34,7 @@ MOST_LINES = 40  # of one kind, as text; JSON has all
     help="Join both pasts where somebody rewrote the one at the meeting point.",
 )
 @shared_options
-def sync(wanted: Wanted, place: str, only_waiting: bool, accept_rewritten: bool) -> int:
+def sync(wanted: CommandOptions, place: str, only_waiting: bool, accept_rewritten: bool) -> int:
     """Take in what other boxes shared, merge value by value, and share what was inked here."""
     book = wanted.open()
     if only_waiting:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from engine.answers import (
+from engine.views import (
     Change,
     Comparison,
     Confirmed,
@@ -83,9 +83,9 @@ MOST_FIGURES = 12  # consequences told in text; JSON has all
 
 def figure_change_lines(items: Sequence[FigureChange]) -> list[str]:
     """What a change does to the figures, worst first."""
-    from engine.figures import told
+    from engine.figures import wording
 
-    lines = [f"figure {told.change_in_words(item)}" for item in items[:MOST_FIGURES]]
+    lines = [f"figure {wording.change_in_words(item)}" for item in items[:MOST_FIGURES]]
     left = len(items) - MOST_FIGURES
     return [*lines, f"and {left} more figures changed; JSON lists them"] if left > 0 else lines
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-Line = tuple[int, str, str, str, str, dict[str, Any]]
+StoryLine = tuple[int, str, str, str, str, dict[str, Any]]
 
 EARLIER_NAMES = {"sensor-housing-op10": "ti-cup-op10"}
 NOT_YET = ("seal-carrier-op20",)  # copied from another record in the second week
@@ -38,9 +38,9 @@ CREEP = ("303.020", "303.160", "303.300", "303.440")
 _SEAT = "seal-carrier-op20"
 
 
-def _run(day: int, who: str, record: str, good: int, scrap: int, **more: Any) -> list[Line]:
+def _run(day: int, who: str, record: str, good: int, scrap: int, **more: Any) -> list[StoryLine]:
     """One lot in one day, from start to stop."""
-    lines: list[Line] = [
+    lines: list[StoryLine] = [
         (day, "06:31", who, "start", record, {"quantity": more.get("quantity")}),
         (day, "06:44", who, "confirm", record, {}),
     ]
@@ -64,19 +64,19 @@ def _run(day: int, who: str, record: str, good: int, scrap: int, **more: Any) ->
 
 def _set(
     day: int, time: str, who: str, record: str, values: dict[str, str], reason: str
-) -> list[Line]:
+) -> list[StoryLine]:
     return [(day, time, who, "set", record, {"values": values, "reason": reason})]
 
 
 _FULL = [("06:52", "10"), ("07:03", "35"), ("07:15", "70"), ("07:25", "100")]
 
 
-def lines() -> list[Line]:
+def lines() -> list[StoryLine]:
     """The whole story in order of time."""
     return sorted([*_first_half(), *_second_half(), *_sign_offs()], key=lambda line: line[:2])
 
 
-def _first_half() -> list[Line]:
+def _first_half() -> list[StoryLine]:
     return [
         *_run(0, "mirela", "gland-nut-op10", 471, 4, stages=_FULL[:2], refill=84),
         *_run(1, "mirela", "seal-carrier-op10", 90, 0, stages=_FULL),
@@ -170,7 +170,7 @@ def _first_half() -> list[Line]:
     ]
 
 
-def _second_half() -> list[Line]:
+def _second_half() -> list[StoryLine]:
     vice = "vice was off and on again; taught at the gauge"
     return [
         *_run(19, "mirela", "gland-nut-op10", 640, 5, refill=84),
@@ -293,7 +293,7 @@ def _second_half() -> list[Line]:
     ]
 
 
-def _sign_offs() -> list[Line]:
+def _sign_offs() -> list[StoryLine]:
     note = "looked at with the first piece in hand"
     return [
         (2, "15:10", "ifeoma", "sign-off", "gland-nut-op10", {"note": note}),

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from engine.figures.bite import figures
+from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
+from engine.figures.groups.bite import figures
 from engine.figures.model import Facts, Figure, Missing
-from engine.figures.sizes import WHATS, What, fingers, hold_of, size
-from tui.pictures.pieces import Piece, Spans, sketch, spans
+from tui.pictures.pieces import DrawnPiece, Spans, sketch, spans
 from tui.pictures.signs import (
     NARROWEST,
     Signs,
@@ -69,12 +69,12 @@ def _told(ask: Callable[[], float]) -> float | None:
         return None
 
 
-def _piece(facts: Facts, what: What) -> Piece | None:
+def _piece(facts: Facts, what: What) -> DrawnPiece | None:
     """What is known of it; None without a height, since nothing can be drawn then."""
     tall = _told(lambda: size(facts, what, "height")[1])
     if tall is None or tall <= 0:
         return None
-    return Piece(
+    return DrawnPiece(
         tall,
         _told(lambda: facts.length("jaws.bite")[0]),
         _told(lambda: facts.length(f"{fingers(facts, what)}.bite")[0]),
@@ -88,7 +88,9 @@ def _name(facts: Facts, what: What) -> str:
     return what.upper() + (f", {length(facts, tall)} high" if tall is not None else "")
 
 
-def _drawn(facts: Facts, piece: Piece | None, span: Spans, lower: int, sign: Signs) -> list[str]:
+def _drawn(
+    facts: Facts, piece: DrawnPiece | None, span: Spans, lower: int, sign: Signs
+) -> list[str]:
     """The drawing, `lower` lines further down so that both stand on one ground."""
     if piece is None:
         return []

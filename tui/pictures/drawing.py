@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from engine.figures.grid import Pocket
+from engine.figures.geometry.grid import Pocket
 from tui.pictures.grids import How, Size
 from tui.pictures.signs import Signs
 
@@ -21,7 +21,7 @@ Canvas = list[list[str]]
 
 
 @dataclass(frozen=True, slots=True)
-class Tray:
+class DrawnTray:
     """What is drawn: pockets with their numbers in the order of fetching, and how it lies."""
 
     columns: int
@@ -64,7 +64,7 @@ class Tray:
         return max(len(self.row_label(row, how, sign)) for row in range(self.rows))
 
 
-def drawn(tray: Tray, size: Size, sign: Signs) -> list[str]:
+def drawn(tray: DrawnTray, size: Size, sign: Signs) -> list[str]:
     """The plate with its edges, and the labels of rows and columns, which meet at r1c1."""
     columns = size.columns if "left" in tray.corner else size.columns[::-1]
     rows = size.rows[::-1] if "near" in tray.corner else size.rows
@@ -89,7 +89,7 @@ def _edge(name: str, width: int, sign: Signs, left: str, right: str) -> str:
 
 
 def _with_rows(
-    tray: Tray, size: Size, sign: Signs, rows: tuple[int | None, ...], plate: list[str]
+    tray: DrawnTray, size: Size, sign: Signs, rows: tuple[int | None, ...], plate: list[str]
 ) -> list[str]:
     """The plate with names beside its rows, on the side of the first column."""
     gutter = tray.gutter(size.how, sign)
@@ -103,7 +103,7 @@ def _with_rows(
 
 
 def _column_labels(
-    tray: Tray, size: Size, sign: Signs, columns: tuple[int | None, ...]
+    tray: DrawnTray, size: Size, sign: Signs, columns: tuple[int | None, ...]
 ) -> list[str]:
     names: list[tuple[int, str]] = []
     ways: list[tuple[int, str]] = []
@@ -141,7 +141,7 @@ def _number_line(size: Size) -> int:
 
 
 def _grid(
-    tray: Tray,
+    tray: DrawnTray,
     size: Size,
     sign: Signs,
     columns: tuple[int | None, ...],
@@ -168,7 +168,7 @@ def _put(canvas: Canvas, x: int, y: int, text: str) -> None:
 
 
 def _pocket(
-    canvas: Canvas, at: tuple[int, int], pocket: Pocket, tray: Tray, size: Size, sign: Signs
+    canvas: Canvas, at: tuple[int, int], pocket: Pocket, tray: DrawnTray, size: Size, sign: Signs
 ) -> None:
     x, y = at
     number, out = tray.order.get(pocket), pocket in tray.out
@@ -200,7 +200,7 @@ def _outline(text: str, inner: int, high: int, corners: tuple[str, ...], sign: S
 
 
 def _path(
-    canvas: Canvas, at: Mapping[Pocket, tuple[int, int]], tray: Tray, size: Size, sign: Signs
+    canvas: Canvas, at: Mapping[Pocket, tuple[int, int]], tray: DrawnTray, size: Size, sign: Signs
 ) -> None:
     """Arrows over the webs between pockets that follow each other."""
     ordered = sorted(tray.order, key=lambda pocket: tray.order[pocket])

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine.figures import grid, tray
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.groups import tray
 from engine.figures.model import Facts, Figure, Missing
-from tui.pictures.drawing import OUT, UNUSED, USED, Tray
+from tui.pictures.drawing import OUT, UNUSED, USED, DrawnTray
 from tui.pictures.grids import FAIR, Size
 from tui.pictures.reaching import Reach, margin
 from tui.pictures.signs import length, unit_of
@@ -19,7 +20,7 @@ from tui.pictures.signs import length, unit_of
 MOST_NAMED = 8  # pockets that are listed one by one
 
 
-def legend(facts: Facts, shown: Tray, size: Size, reach: list[Reach] | Missing) -> list[str]:
+def legend(facts: Facts, shown: DrawnTray, size: Size, reach: list[Reach] | Missing) -> list[str]:
     """The entries, each a line that is wrapped later."""
     return [
         *_order(shown, size),
@@ -30,7 +31,7 @@ def legend(facts: Facts, shown: Tray, size: Size, reach: list[Reach] | Missing) 
     ]
 
 
-def _order(shown: Tray, size: Size) -> Iterable[str]:
+def _order(shown: DrawnTray, size: Size) -> Iterable[str]:
     first = min(shown.order, key=lambda pocket: shown.order[pocket])
     if size.how == "signs":
         yield f"{USED} in use"
@@ -54,7 +55,7 @@ def _gap(kept: tuple[int | None, ...]) -> Iterable[tuple[int, int]]:
             yield before + 2, after
 
 
-def _empty(facts: Facts, shown: Tray, size: Size) -> Iterable[str]:
+def _empty(facts: Facts, shown: DrawnTray, size: Size) -> Iterable[str]:
     every = ((c, r) for r in range(shown.rows) for c in range(shown.columns))
     unused = [pocket for pocket in every if pocket not in shown.order]
     if unused:
@@ -71,7 +72,9 @@ def _names(pockets: Iterable[grid.Pocket]) -> str:
     return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
-def _reach(facts: Facts, shown: Tray, size: Size, reach: list[Reach] | Missing) -> Iterable[str]:
+def _reach(
+    facts: Facts, shown: DrawnTray, size: Size, reach: list[Reach] | Missing
+) -> Iterable[str]:
     if isinstance(reach, Missing):
         yield f"reach: cannot tell: {', '.join(reach.addresses)}"
         return
@@ -86,7 +89,7 @@ def _reach(facts: Facts, shown: Tray, size: Size, reach: list[Reach] | Missing) 
         yield f"within reach: every pocket in use, at {' and '.join(fine)}"
 
 
-def _block(out: frozenset[grid.Pocket], shown: Tray) -> str:
+def _block(out: frozenset[grid.Pocket], shown: DrawnTray) -> str:
     """Whole columns or whole rows where it is those; else pocket by pocket."""
     for letter, way in (("c", 0), ("r", 1)):
         lines = sorted({pocket[way] for pocket in out})

@@ -16,7 +16,7 @@ _MEET = "!"
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class DrawnPiece:
     """Height and bites in mm, None where not known; which of the two hold inside."""
 
     height: float
@@ -42,7 +42,7 @@ class Spans:
     fingers: int
 
 
-def spans(piece: Piece, scale: float) -> Spans:
+def spans(piece: DrawnPiece, scale: float) -> Spans:
     """How many lines each takes at `scale` mm a line."""
     lines = _lines(piece.height, scale)
     jaws = min(_lines(piece.jaws or 0.0, scale), lines)
@@ -59,7 +59,7 @@ def _lines(length: float, scale: float) -> int:
     return max(round(length / scale), 1) if length > 0 else 0
 
 
-def sketch(piece: Piece, span: Spans, labels: dict[str, str], sign: Signs) -> list[str]:
+def sketch(piece: DrawnPiece, span: Spans, labels: dict[str, str], sign: Signs) -> list[str]:
     """The piece with its labels: `jaws`, `fingers`, `free`, and `meet` where both hold."""
     left, right, low_left, low_right = sign.square
     top = f"   {left}{sign.level * 6}{right}   "
@@ -79,7 +79,7 @@ def sketch(piece: Piece, span: Spans, labels: dict[str, str], sign: Signs) -> li
     return [f"{row} {text}" for row, text in zip(rows, beside, strict=True)]
 
 
-def _row(row: str, fingers: bool, jaws: bool, piece: Piece, sign: Signs) -> str:
+def _row(row: str, fingers: bool, jaws: bool, piece: DrawnPiece, sign: Signs) -> str:
     meet = fingers and jaws and piece.jaws_inside == piece.fingers_inside
     if fingers:
         row = _hold(row, _MEET if meet else sign.full, piece.fingers_inside)
@@ -88,7 +88,7 @@ def _row(row: str, fingers: bool, jaws: bool, piece: Piece, sign: Signs) -> str:
     return row
 
 
-def _fingers(row: str, piece: Piece, sign: Signs) -> str:
+def _fingers(row: str, piece: DrawnPiece, sign: Signs) -> str:
     return _hold(row, sign.full, piece.fingers_inside)
 
 

@@ -11,11 +11,11 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
-from engine.figures import grid
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.tray_plate import pocket
 from engine.figures.model import Facts, Missing, both, gather, known
-from engine.figures.wells import pocket
-from tui.pictures.drawing import Tray, drawn
+from tui.pictures.drawing import DrawnTray, drawn
 from tui.pictures.grids import How, Want, size_for
 from tui.pictures.legend import legend
 from tui.pictures.reaching import Reach, reaches
@@ -47,7 +47,7 @@ def _lines(facts: Facts, width: int, ascii_only: bool, height: int) -> list[str]
     out = [one.out for one in reach] if isinstance(reach, list) else []
     across, along = grid.size(facts)
     round_ones = facts.record.tray.pocket_shape != "rectangle"
-    shown = Tray(across, along, order, frozenset().union(*out), corner, path, round_ones)
+    shown = DrawnTray(across, along, order, frozenset().union(*out), corner, path, round_ones)
     widths = {how: width - shown.gutter(how, sign) - 5 for how in _HOWS}
     size = size_for(_want(facts), len(str(len(order))), widths, height - _AROUND)
     entries = legend(facts, shown, size, reach)
@@ -95,7 +95,7 @@ def _told_length(facts: Facts, address: str) -> float:
         return 0.0
 
 
-def _heading(facts: Facts, shown: Tray) -> str:
+def _heading(facts: Facts, shown: DrawnTray) -> str:
     plate = facts.record.tray.plate
     name = f"Tray {plate}" if plate else "Tray"
     every, used = shown.columns * shown.rows, len(shown.order)

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from engine.figures import grid
-from engine.figures.axes import cell_of
+from engine.figures.geometry import grid
+from engine.figures.geometry.axes import cell_of
+from engine.figures.geometry.pockets import stations, value_in
+from engine.figures.geometry.tray_reach import travel_left
 from engine.figures.model import Facts, Missing, gather, known
-from engine.figures.pockets import stations, value_in
-from engine.figures.tray_reach import travel_left
 
 
 @dataclass(frozen=True, slots=True)

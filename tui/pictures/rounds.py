@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from engine.figures.cycle import Bar, Which, bars, cycle, first, last
+from engine.figures.groups.cycle import CycleBar, Which, bars, cycle, first, last
 from engine.figures.model import Facts, Missing
 from tui.pictures.signs import NARROWEST, Signs, cannot_tell, finish, number, signs, words
 from tui.safe import fit
@@ -70,7 +70,7 @@ def _speed(percent: float) -> str:
     return "full speed" if percent == 100 else f"{percent:g} % of full speed"
 
 
-def _heading(facts: Facts, which: Which, percent: float, found: list[Bar]) -> str:
+def _heading(facts: Facts, which: Which, percent: float, found: list[CycleBar]) -> str:
     lead = f"{_name(which)} at {_speed(percent)}:".capitalize()
     if which == "first":
         return f"{lead} {_seconds(first(facts, percent))} s, a blank goes in, no part comes out"
@@ -84,7 +84,7 @@ def _heading(facts: Facts, which: Which, percent: float, found: list[Bar]) -> st
     return f"{lead} {_seconds(seconds)} s{hourly}{''.join(waits)}"
 
 
-def _lanes(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
+def _lanes(found: list[CycleBar], width: int, sign: Signs) -> Iterable[str]:
     """Machine and loader over the whole round; nothing where no machining is in it."""
     cuts = next((bar for bar in found if bar.name == MACHINING), None)
     if cuts is None:
@@ -93,30 +93,30 @@ def _lanes(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
     scale = Scale(0.0, end or 1.0, width - 9)
     stop = cuts.start + cuts.length
     machine = [
-        Bar("stands", 0.0, cuts.start),
-        Bar("cuts", cuts.start, cuts.length),
-        Bar("waits" if cuts.start else "stands", stop, end - stop),
+        CycleBar("stands", 0.0, cuts.start),
+        CycleBar("cuts", cuts.start, cuts.length),
+        CycleBar("waits" if cuts.start else "stands", stop, end - stop),
     ]
     yield "machine " + _lane(machine, scale, sign)
     yield "loader  " + _lane(_loader(found, end), scale, sign)
 
 
-def _loader(found: list[Bar], end: float) -> list[Bar]:
+def _loader(found: list[CycleBar], end: float) -> list[CycleBar]:
     """What the loader does, its steps joined to stretches; waiting where it has none."""
     steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)]
-    lane: list[Bar] = []
-    for bar in [*steps, Bar("", end, 0.0)]:
+    lane: list[CycleBar] = []
+    for bar in [*steps, CycleBar("", end, 0.0)]:
         busy = lane[-1].start + lane[-1].length if lane else 0.0
         if bar.start - busy > 1e-6:
-            lane.append(Bar("waits", busy, bar.start - busy))
+            lane.append(CycleBar("waits", busy, bar.start - busy))
         if bar.name and lane and lane[-1].name == "works":
-            lane[-1] = Bar("works", lane[-1].start, lane[-1].length + bar.length)
+            lane[-1] = CycleBar("works", lane[-1].start, lane[-1].length + bar.length)
         elif bar.name:
-            lane.append(Bar("works", bar.start, bar.length))
+            lane.append(CycleBar("works", bar.start, bar.length))
     return lane
 
 
-def _lane(lane: list[Bar], scale: Scale, sign: Signs) -> str:
+def _lane(lane: list[CycleBar], scale: Scale, sign: Signs) -> str:
     fills = {"cuts": sign.half, "works": sign.full, "waits": sign.dots, "stands": " "}
     line = [" "] * scale.cells
     for bar in lane:
@@ -131,7 +131,7 @@ def _lane(lane: list[Bar], scale: Scale, sign: Signs) -> str:
     return "".join(line) + "|"
 
 
-def _steps(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
+def _steps(found: list[CycleBar], width: int, sign: Signs) -> Iterable[str]:
     longest = max(len(bar.name) for bar in found)
     named = min(max(longest, 10), width - _NUMBERS - 14, 28)
     scale = _window(found, width - named - _NUMBERS - 1)
@@ -143,7 +143,7 @@ def _steps(found: list[Bar], width: int, sign: Signs) -> Iterable[str]:
     yield from words(_key(found, sign), width)
 
 
-def _window(found: list[Bar], cells: int) -> Scale:
+def _window(found: list[CycleBar], cells: int) -> Scale:
     """The whole round, or where its steps are if that is a small part of it."""
     end = max(bar.start + bar.length for bar in found)
     steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)] or found
@@ -154,7 +154,7 @@ def _window(found: list[Bar], cells: int) -> Scale:
     return Scale(max(low - room, 0.0), min(high + room, end), cells)
 
 
-def _drawn(bar: Bar, cuts: Bar | None, scale: Scale, sign: Signs) -> str:
+def _drawn(bar: CycleBar, cuts: CycleBar | None, scale: Scale, sign: Signs) -> str:
     fill = _fill(bar, cuts, sign)
     start = min(scale.at(bar.start), scale.cells - 1)
     before = round((scale.start - bar.start) / (scale.end - scale.start) * scale.cells)
@@ -167,7 +167,7 @@ def _drawn(bar: Bar, cuts: Bar | None, scale: Scale, sign: Signs) -> str:
     return " " * start + cells
 
 
-def _fill(bar: Bar, cuts: Bar | None, sign: Signs) -> str:
+def _fill(bar: CycleBar, cuts: CycleBar | None, sign: Signs) -> str:
     if bar.name == MACHINING:
         return sign.half
     if bar.name.endswith(WAITS):
@@ -191,7 +191,7 @@ def _ruler(scale: Scale) -> str:
     return "".join(line)
 
 
-def _key(found: list[Bar], sign: Signs) -> str:
+def _key(found: list[CycleBar], sign: Signs) -> str:
     cuts = next((bar for bar in found if bar.name == MACHINING), None)
     said = {
         sign.full: "loader and door" + (", machine stands" if cuts else ""),

@@ -12,7 +12,7 @@ from schemas.errors import ValueRefused, WitnessmarkError
 from tui.screens.pencilling import PencillingPage
 from tui.screens.sheet import Field
 from tui.widgets.entry import Entry
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -31,7 +31,7 @@ class AddingPage(PencillingPage):
         super().__init__(name, address)
         self.adding = False
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Other keys while an address is typed."""
         return _WHILE_ADDING if self.adding else super().live_keys()
 

@@ -14,8 +14,8 @@ from schemas.number import spell
 from tui.safe import fit, wrap
 
 if TYPE_CHECKING:
-    from engine.answers import Expected
     from engine.book import Book
+    from engine.views import Expected
 
 
 def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
@@ -32,15 +32,15 @@ def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
 
 
 def _left_over(book: Book, name: str, at: str) -> Iterator[str]:
-    from engine.figures import told
+    from engine.figures import wording
 
     figures = [f for f in book.figures(name, at) if f.group == "agreement"]
     for f in figures:
         if f.missing:
             yield f"  {fit(f.at or f.name, 27)} cannot tell: {', '.join(f.missing)}"
         else:
-            value = fit(told.with_unit(f.value, f.unit), 11, right=True)
-            yield f"  {fit(f.at or f.name, 27)} {value}  {fit(told.against(f), 17)} {f.verdict}"
+            value = fit(wording.with_unit(f.value, f.unit), 11, right=True)
+            yield f"  {fit(f.at or f.name, 27)} {value}  {fit(wording.against(f), 17)} {f.verdict}"
     if not figures:
         yield "  nothing to compare: no place is taught twice"
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from tui.screens.notice import paragraph
 from tui.widgets.entry import Entry
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.page import Page
 
 
@@ -25,7 +25,7 @@ class AskText(Page):
         """What is asked."""
         return self._title
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Letters are typed here."""
         return (key("Enter", "go on", "", ""), key("Esc", "back", "", ""))
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from tui.widgets.asking import LAST, AskingScreen
 
 if TYPE_CHECKING:
-    from engine.answers import Finding
     from engine.book import Book
+    from engine.views import Finding
 
 _FIRST, _TIMES = 20, 4  # about as many as are in view
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tui.screens.notice import paragraph
-from tui.widgets.keys import BACK, MOVING, Key, key
+from tui.widgets.keys import BACK, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 
@@ -27,7 +27,7 @@ class Choice(Page):
 
     KEYS = (
         key("Enter", "take the chosen answer", "take the chosen answer", "take"),
-        Key((), "a letter", "answers at once", "", ""),
+        PageKey((), "a letter", "answers at once", "", ""),
     )
 
     def __init__(
@@ -58,7 +58,7 @@ class Choice(Page):
             items.append(fixed(("option", option.letter), row))
         self.lines.show(items)
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Letters work, too."""
         letters = [key(o.letter, "", o.text, f"take_{o.letter}") for o in self._options]
         back = key("Esc", self._back, self._back, "back")

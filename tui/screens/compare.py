@@ -18,11 +18,11 @@ from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Change, Comparison, FigureChange, PositionChange
     from engine.book import Book
+    from engine.views import Change, Comparison, FigureChange, PositionChange
 
 Question = Callable[["Book"], "Comparison"]
 
@@ -139,16 +139,16 @@ class Compare(FinderPage):
             self.app.push_screen(Trace(self.name_of_record, self.lines.key))
 
 
-def _moved(position: PositionChange) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _moved(position: PositionChange) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         lines = wrap(moved_words(position), width - 5)
         return [(("   ", ""), (line, "strong" if n == 0 else "")) for n, line in enumerate(lines)]
 
     return draw
 
 
-def _changed(change: Change) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _changed(change: Change) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         return [change_row(change, width)]
 
     return draw

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 from tui.screens.choice import Choice, Option
 from tui.screens.words import ago, difference, with_unit
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Pencilled
+    from engine.views import Pencilled
 
 
 def contest_of(marks: Sequence[Pencilled], now: datetime, width: int) -> Choice:
@@ -42,7 +42,7 @@ def _item(mark: Pencilled, now: datetime) -> Item:
     theirs = mark.contested.name if mark.contested else ""
     change = difference(mark.inked, mark.value, mark.delta, mark.unit)
     label = max(len(theirs), 4) + 2
-    rows: tuple[Row, ...] = (
+    rows: tuple[StyledRow, ...] = (
         (("  ! ", "contested"), (mark.address, "strong"), (f"   {change}", "")),
         (
             ("      in ink     ", ""),

@@ -17,11 +17,11 @@ from tui.screens.sheet import Field, Typing
 from tui.screens.sheetpage import SheetPage
 from tui.screens.words import ago, with_unit
 from tui.widgets.entry import Entry
-from tui.widgets.keys import Key, key
-from tui.widgets.paint import Row
+from tui.widgets.keys import PageKey, key
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Draft
+    from engine.views import Draft
     from schemas.fields import Described
 
 _STARTS = "0123456789.-+"
@@ -35,7 +35,7 @@ _CHOOSING = (key("Up", "and", "", ""), key("Down", "other choices", "step throug
 class EditingPage(SheetPage):
     """A document whose values can be typed."""
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Other keys while a value is typed."""
         if self.typing is None:
             return super().live_keys()
@@ -77,7 +77,7 @@ class EditingPage(SheetPage):
         self.tell("")
         self.show_keys()
 
-    def _beside(self, each: Field, choices: Sequence[str]) -> list[Row]:
+    def _beside(self, each: Field, choices: Sequence[str]) -> list[StyledRow]:
         """What to know before typing: the choices, and who else has pencil here."""
         texts = [f"One of: {', '.join(choices)}"] if choices else []
         now = self.bench.clock()

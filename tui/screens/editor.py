@@ -23,11 +23,11 @@ from tui.screens.sheet import Field, next_group
 from tui.screens.trace import Trace
 from tui.screens.words import ago, count, is_record, unit_word, with_unit
 from tui.widgets.finder import FIND
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
     from schemas.fields import Described
 
 _SINCE = "A span as 7 days or 3 weeks, yesterday, or a day as 2026-03-02."
@@ -67,12 +67,12 @@ class Editor(AddingPage):
         super().__init__(name, address)
         self._trail: list[str] = []  # addresses of the last changes still to visit
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """What has to be decided comes first."""
         usual = super().live_keys()
         if self.typing is not None or self.finding or self.adding:
             return usual
-        urgent: tuple[Key, ...] = ()
+        urgent: tuple[PageKey, ...] = ()
         if self.sheet is not None and self.sheet.disk is not None:
             urgent = (_DISK,)
         elif any(each.sign == "!" for each in self.fields):

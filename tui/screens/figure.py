@@ -35,7 +35,7 @@ _CAUTIONS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class InputShown:
     """A value that the figure follows from, with its unit in words."""
 
     input: Input
@@ -61,17 +61,17 @@ class FigurePage(Page):
         self.name_of_record = name
         self._at = at
         self._figure = figure
-        self._inputs: list[Source] = []
+        self._inputs: list[InputShown] = []
         self._cell = ""
         self._left = list(_PARTS)  # still to be looked through
         self._asked = False
 
     def heading(self) -> str:
         """Which figure, of what."""
-        from engine.figures import told
+        from engine.figures import wording
 
         how = "as inked" if self._at == "now" else "with your pencil"
-        name = told.place(self._figure.name, self._figure.at)
+        name = wording.place(self._figure.name, self._figure.at)
         return f"{name[:1].upper()}{name[1:]}, {how}"
 
     def load(self) -> None:
@@ -87,14 +87,14 @@ class FigurePage(Page):
             return
         name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
 
-        def question(book: Book) -> tuple[str, list[Source]]:
+        def question(book: Book) -> tuple[str, list[InputShown]]:
             cell = book.facts(name, at).record.record.cell
             found = book.figure_inputs(name, at, figure, part)
-            return cell, [Source(e, _in_words(book, name, cell, e)) for e in found]
+            return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)
 
-    def _found(self, answer: tuple[str, list[Source]]) -> None:
+    def _found(self, answer: tuple[str, list[InputShown]]) -> None:
         self._cell, found = answer
         self._inputs += found
         del self._left[0]
@@ -109,16 +109,16 @@ class FigurePage(Page):
     # Drawing
 
     def _show(self) -> None:
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._figure
-        said = f"{told.figure_in_words(f)}: {f.verdict}"
+        said = f"{wording.figure_in_words(f)}: {f.verdict}"
         if f.verdict == "cannot tell":
             said = "It cannot be told: values are missing."
         elif f.margin is not None:
             lacks = "short" if f.kind.bound == "least" else "over"
             side = "room" if f.margin >= 0 else lacks
-            said += f", {told.with_unit(abs(f.margin), f.unit)} {side}"
+            said += f", {wording.with_unit(abs(f.margin), f.unit)} {side}"
         items = [paragraph(0, said, style_of(f.verdict) or "strong")]
         items += [paragraph(1, f.note[:1].upper() + f.note[1:] + ".")] if f.note else []
         items += self._missing()
@@ -134,15 +134,15 @@ class FigurePage(Page):
         return [_head("These are missing; Enter goes to the field"), *rows] if absent else []
 
     def _limit(self) -> list[Item]:
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._figure
         if f.limit is None:
             return []
-        title = f"The limit, {told.against(f)}, follows from"
+        title = f"The limit, {wording.against(f)}, follows from"
         found = self._followed(title, of_limit=True)
         if not found and not self._left:
-            text = f"The limit, {told.against(f)}, is fixed: it follows from no value."
+            text = f"The limit, {wording.against(f)}, is fixed: it follows from no value."
             return [paragraph(8, ""), paragraph(9, text)]
         return found
 

@@ -16,14 +16,14 @@ from tui.screens.judged import CAUTION, change_items, counted, style_of
 from tui.screens.notice import paragraph
 from tui.screens.picture import VIEWS, PicturePage
 from tui.widgets.finder import FIND, FinderPage
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import FigureChange
     from engine.book import Book
     from engine.figures.model import Figure
+    from engine.views import FigureChange
     from tui.pictures.margins import MarginParts
 
 
@@ -67,7 +67,7 @@ class Figures(FinderPage):
         self.at = "pencil"
         self._worked: Worked | None = None
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Pencil or ink is a choice only where there is pencil."""
         usual = super().live_keys()
         if self.finding or self._worked is None or not self._worked.pencil:
@@ -128,7 +128,7 @@ class Figures(FinderPage):
 
     def _others(self, found: Worked) -> list[Item]:
         """Figures that have no limit."""
-        from engine.figures import told
+        from engine.figures import wording
 
         rest = [f for f in found.figures if f.verdict == "for information" and self._wants(f)]
         if not rest:
@@ -138,8 +138,8 @@ class Figures(FinderPage):
             fixed("rest", ((" for information, without a limit", "heading"),), heading=True),
         ]
         for f in rest:
-            value = fit(told.with_unit(f.value, f.unit), 14, right=True)
-            row: Row = ((f"  {fit(told.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
+            value = fit(wording.with_unit(f.value, f.unit), 14, right=True)
+            row: StyledRow = ((f"  {fit(wording.place(f.name, f.at), 40)} {value}  {f.note}", ""),)
             items.append(fixed(("figure", f.name, f.at), row))
         return items
 
@@ -151,15 +151,15 @@ class Figures(FinderPage):
 
     def chosen(self) -> None:
         """The chosen figure in words."""
-        from engine.figures import told
+        from engine.figures import wording
 
         f = self._chosen()
         if f is None:
             self.detail.say()
         elif f.missing:
-            self.detail.say((f" {told.place(f.name, f.at)} needs {', '.join(f.missing)}", ""))
+            self.detail.say((f" {wording.place(f.name, f.at)} needs {', '.join(f.missing)}", ""))
         else:
-            self.detail.say((f" {told.figure_in_words(f)}: {f.verdict}", ""))
+            self.detail.say((f" {wording.figure_in_words(f)}: {f.verdict}", ""))
 
     # Keys
 
@@ -205,9 +205,9 @@ class Figures(FinderPage):
             self.dismiss(address)
 
 
-def _rows(figure: Figure, lines: Sequence[str]) -> list[Row]:
+def _rows(figure: Figure, lines: Sequence[str]) -> list[StyledRow]:
     """The lines of a figure; the colour of its verdict repeats the word."""
-    found: list[Row] = []
+    found: list[StyledRow] = []
     for line in lines:
         text, verdict, rest = line.rpartition(figure.verdict)
         found.append(((" ", ""), (text, ""), (verdict, style_of(verdict)), (rest, "")))

@@ -13,8 +13,8 @@ from tui.safe import fit, wrap
 from tui.screens.words import count
 
 if TYPE_CHECKING:
-    from engine.answers import Filled
     from engine.book import Book
+    from engine.views import Filled
 
 _WIDTHS = (6, 8, 16, 16, 16)
 

@@ -15,10 +15,10 @@ from tui.screens.words import count
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Finding
+    from engine.views import Finding
 
 _ORDER = {"error": 0, "warning": 1, "note": 2}
 
@@ -80,11 +80,11 @@ class Findings(FinderPage):
             self.dismiss((found.record, found.address))
 
 
-def _drawer(found: Finding, alone: bool) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(found: Finding, alone: bool) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         style = found.level if found.level != "note" else ""
         place = found.address if alone else f"{found.record}  {found.address}"
-        rows: list[Row] = [((f"  {found.level:8} ", style), (place, "strong"))]
+        rows: list[StyledRow] = [((f"  {found.level:8} ", style), (place, "strong"))]
         for text in (found.message, found.hint):
             if text:
                 room = max(width - 13, 20)

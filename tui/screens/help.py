@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from tui.safe import fit, wrap
 from tui.screens.notice import paragraph
 from tui.widgets.entry import Entry
-from tui.widgets.keys import MOVING, Key, key
+from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Help(Page):
     def __init__(
         self,
         title: str,
-        keys: Sequence[Key],
+        keys: Sequence[PageKey],
         about: Sequence[tuple[str, str]] = (),
         fields: Sequence[Explained] = (),
     ) -> None:
@@ -48,10 +48,10 @@ class Help(Page):
         """What the help is about."""
         return f"Help: {self._title}"
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Letters are typed here, so no letter is a key."""
         go = (key("Enter", "go to the chosen field", "", "take"),) if self._fields else ()
-        find = Key((), "a word", "to find", "", "")
+        find = PageKey((), "a word", "to find", "", "")
         return (find, *go, key("Esc", "close", "", "back"), *MOVING)
 
     def load(self) -> None:
@@ -106,16 +106,16 @@ def _head(text: str) -> Item:
     return fixed(f"head {text}", (), ((f" {text}", "heading"),), heading=True)
 
 
-def _key_row(each: Key) -> Row:
+def _key_row(each: PageKey) -> StyledRow:
     return (("   ", ""), (fit(each.label, 10), "strong"), (each.meaning, ""))
 
 
-def _drawer(field: Explained) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(field: Explained) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         name = 30 if width < 120 else 44
         unit = f"  [{field.unit}]" if field.unit else ""
         lines = wrap(field.meaning + unit, max(width - name - 5, 20))
-        first: Row = (("   ", ""), (fit(field.address, name), "strong"), (f" {lines[0]}", ""))
+        first: StyledRow = (("   ", ""), (fit(field.address, name), "strong"), (f" {lines[0]}", ""))
         return [first, *(((" " * (name + 4), ""), (line, "")) for line in lines[1:])]
 
     return draw

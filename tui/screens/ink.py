@@ -17,10 +17,10 @@ from tui.widgets.lines import Item
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from engine.answers import Draft, Inked, Pencilled
     from engine.book import Book
+    from engine.views import Draft, Inked, Pencilled
     from schemas.errors import WitnessmarkError
-    from tui.widgets.paint import Row
+    from tui.widgets.paint import StyledRow
 
 _DOES = "what it does to the figures"
 
@@ -79,10 +79,10 @@ class Ink(ReasonPage):
         return book.ink(self.name_of_record, reason)
 
 
-def _drawer(mark: Pencilled) -> Callable[[int], Sequence[Row]]:
-    from engine.answers import Change
+def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:
+    from engine.views import Change
 
-    def draw(width: int) -> Sequence[Row]:
+    def draw(width: int) -> Sequence[StyledRow]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)
         return [change_row(change, width)]
 

@@ -15,12 +15,12 @@ from rich.cells import cell_len
 from tui.safe import fit
 from tui.screens.words import count
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import FigureChange
     from engine.book import Book
     from engine.figures.model import Figure
+    from engine.views import FigureChange
 
 CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet parts slip."
 RECORDS = "This program records; it is no safety device."
@@ -60,12 +60,12 @@ def outcome_of(book: Book, name: str) -> Outcome:
 
 def counted(figures: Sequence[Figure]) -> list[str]:
     """How many figures have which verdict, worst first; those for information left out."""
-    from engine.figures import told
+    from engine.figures import wording
 
-    return told.counted([f for f in figures if f.verdict != "for information"])
+    return wording.counted([f for f in figures if f.verdict != "for information"])
 
 
-def outcome_row(outcome: Outcome, width: int) -> Row:
+def outcome_row(outcome: Outcome, width: int) -> StyledRow:
     """The line of the editor: the worst that the pencil does, or how the figures stand."""
     counts = ", ".join(outcome.counts) or "none can be worked out"
     if not outcome.pencil:
@@ -93,18 +93,18 @@ def outcome_row(outcome: Outcome, width: int) -> Row:
 
 def _parts(change: FigureChange) -> tuple[str, str, str]:
     """Name and place, both values, the new verdict."""
-    from engine.figures import told
+    from engine.figures import wording
 
-    values = f"{told.number(change.old, change.unit)} -> "
-    values += told.with_unit(change.new, change.unit)
-    return told.place(change.name, change.at), values, change.new_verdict
+    values = f"{wording.number(change.old, change.unit)} -> "
+    values += wording.with_unit(change.new, change.unit)
+    return wording.place(change.name, change.at), values, change.new_verdict
 
 
 def broken(changes: Sequence[FigureChange]) -> int:
     """How many figures fit before and no longer do."""
-    from engine.figures import told
+    from engine.figures import wording
 
-    return sum(told.worsened(c) and c.new_verdict == "does not fit" for c in changes)
+    return sum(wording.worsened(c) and c.new_verdict == "does not fit" for c in changes)
 
 
 def broken_words(changes: Sequence[FigureChange]) -> str:
@@ -124,11 +124,11 @@ def change_items(changes: Sequence[FigureChange], title: str) -> list[Item]:
     return items + [Item(("change", c.name, c.at), _drawer(c)) for c in changes]
 
 
-def _drawer(change: FigureChange) -> Callable[[int], Sequence[Row]]:
+def _drawer(change: FigureChange) -> Callable[[int], Sequence[StyledRow]]:
     name, values, verdict = _parts(change)
     before = "" if change.old_verdict == verdict else _BEFORE.get(change.old_verdict, "")
 
-    def draw(width: int) -> Sequence[Row]:
+    def draw(width: int) -> Sequence[StyledRow]:
         long = cell_len(values) + len(verdict) + 6
         room = max(min(_NAME + (width - 80) // 4, width - long), 12)
         said = f"{verdict}{before}"

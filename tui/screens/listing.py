@@ -20,14 +20,14 @@ from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
 from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, people_of
 from tui.widgets.finder import FIND, FinderPage
-from tui.widgets.keys import HELP, MOVING, Key, key
+from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
-from tui.widgets.paint import Piece, Row
+from tui.widgets.paint import StyledRow, StyledText
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, Finding, Listed, Waiting
     from engine.book import Book
+    from engine.views import Draft, Finding, Listed, Waiting
 
 
 class Listing(FinderPage):
@@ -58,7 +58,7 @@ class Listing(FinderPage):
         """The book's name."""
         return f"Witnessmark   {self.bench.book_name}"
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """There is nowhere to go back to."""
         return super().live_keys() if self.finding else (*self.KEYS, *MOVING)
 
@@ -111,11 +111,11 @@ class Listing(FinderPage):
         self.lines.show(items or [paragraph(0, "No record here. `witnessmark new` begins one.")])
         self.chosen()
 
-    def _other(self, name: str) -> Callable[[int], Sequence[Row]]:
+    def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
         verdict = _worst(self._checking.findings.get(name))
 
-        def draw(width: int) -> Sequence[Row]:
+        def draw(width: int) -> Sequence[StyledRow]:
             room = sum(_widths(width)[:-1])
             return [(("  ", ""), (fit(name, room), "strong"), verdict)]
 
@@ -226,17 +226,19 @@ def _widths(width: int) -> tuple[int, int, int, int, int, int]:
     return (22 + spare // 6, 12 + spare // 3, 10 + spare // 8, 10, 13 + spare // 6, 11)
 
 
-def _head(width: int) -> Row:
+def _head(width: int) -> StyledRow:
     titles = ("record", "part", "last run", "since run", "in pencil", "findings")
-    pieces: list[Piece] = [("  ", "")]
+    pieces: list[StyledText] = [("  ", "")]
     for title, room in zip(titles, _widths(width), strict=True):
         pieces.append((fit(title, room - 1) + " ", "strong"))
     return tuple(pieces)
 
 
-def _drawer(each: Listed, me: str, now: datetime, verdict: Piece) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
-        texts: tuple[Piece, ...] = (
+def _drawer(
+    each: Listed, me: str, now: datetime, verdict: StyledText
+) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
+        texts: tuple[StyledText, ...] = (
             (each.record, "strong"),
             (each.part, ""),
             (_run(each, now), ""),
@@ -244,7 +246,7 @@ def _drawer(each: Listed, me: str, now: datetime, verdict: Piece) -> Callable[[i
             (_pencil(each, me, now, width), "pencil"),
             verdict,
         )
-        pieces: list[Piece] = [("  ", "")]
+        pieces: list[StyledText] = [("  ", "")]
         for (text, style), room in zip(texts, _widths(width), strict=True):
             pieces.append((fit(text, room - 1) + " ", style))
         return [tuple(pieces)]
@@ -280,12 +282,12 @@ def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:
     return f"{age(first.since, now)} {who}{more}"
 
 
-def _verdict(each: Listed, findings: Sequence[Finding] | None) -> Piece:
+def _verdict(each: Listed, findings: Sequence[Finding] | None) -> StyledText:
     """The worst there is to say, in words."""
     return ("unreadable", "error") if each.problems else _worst(findings)
 
 
-def _worst(findings: Sequence[Finding] | None) -> Piece:
+def _worst(findings: Sequence[Finding] | None) -> StyledText:
     """The worst that the checks say; None where they have not said anything yet."""
     if findings is None:
         return ("checking", "")

@@ -17,10 +17,10 @@ from tui.screens.words import age, count, moment
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Inked, Mark
+    from engine.views import Inked, Mark
 
 
 class Marks(FinderPage):
@@ -139,7 +139,7 @@ class Marks(FinderPage):
             self.app.push_screen(Notice("Restored. What to know now", texts))
 
 
-def _row(texts: tuple[str, str, str, str], width: int, style: str = "") -> Row:
+def _row(texts: tuple[str, str, str, str], width: int, style: str = "") -> StyledRow:
     who = 16 if width < 120 else 24
     return (
         (fit(f"  {texts[0]}", 14), "strong"),
@@ -149,8 +149,10 @@ def _row(texts: tuple[str, str, str, str], width: int, style: str = "") -> Row:
     )
 
 
-def _drawer(mark: Mark, name: str, now: datetime, held: bool) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(
+    mark: Mark, name: str, now: datetime, held: bool
+) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         text = mark.text.removeprefix(f"{name}: ")
         text = f"[held] {text}" if held else text
         return [_row((mark.name, age(mark.when, now), mark.who.name, text), width)]

@@ -12,13 +12,13 @@ from tui.safe import wrap
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 
 def paragraph(number: int, text: str, style: str = "", indent: int = 2) -> Item:
     """Text that is broken to the width; one that can be moved over."""
 
-    def draw(width: int) -> Sequence[Row]:
+    def draw(width: int) -> Sequence[StyledRow]:
         room = max(width - indent - 1, 20)
         return [((" " * indent, ""), (line, style)) for line in wrap(text, room)]
 

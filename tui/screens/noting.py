@@ -15,13 +15,13 @@ from schemas.errors import UsageError, WitnessmarkError
 from schemas.number import read_typed
 from tui.screens.notice import paragraph
 from tui.widgets.entry import Entry
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
 
 _NOUNS = ("%", "good", "scrap", "and", "parts")
 REMARK = "Words after it are kept as a remark."
@@ -168,7 +168,7 @@ class Noting(Page):
         """What is noted, of what."""
         return f"{self._asked.title}   {self.name_of_record}"
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Letters are typed here."""
         return (key("Enter", "note it", "", ""), key("Esc", "note nothing", "", ""))
 

@@ -12,7 +12,7 @@ from tui.screens.words import change_row, count
 from tui.widgets.lines import Item, fixed
 
 if TYPE_CHECKING:
-    from engine.answers import OnDisk
+    from engine.views import OnDisk
 
 
 def question_of(disk: OnDisk, width: int) -> Choice:

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from schemas.errors import WitnessmarkError
 from tui.safe import wrap
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 
 class Opening(Page):
@@ -22,15 +22,15 @@ class Opening(Page):
         super().__init__()
         self._text: tuple[tuple[str, str], ...] = (("Opening the book ...", ""),)
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Leaving is all that can be done here."""
         return self.KEYS
 
     def load(self) -> None:
         """Show what is known."""
 
-        def draw(width: int) -> list[Row]:
-            rows: list[Row] = [()]
+        def draw(width: int) -> list[StyledRow]:
+            rows: list[StyledRow] = [()]
             for text, style in self._text:
                 lines = wrap(text, max(width - 4, 20))
                 rows += [(("  ", ""), (line, style)) for line in lines] + [()]

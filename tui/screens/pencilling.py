@@ -16,8 +16,8 @@ from tui.screens.ondisk import question_of
 from tui.screens.words import count, with_unit
 
 if TYPE_CHECKING:
-    from engine.answers import Draft
     from engine.book import Book
+    from engine.views import Draft
 
 
 class PencillingPage(EditingPage):

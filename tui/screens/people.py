@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from tui.screens.notice import paragraph
-from tui.widgets.keys import HELP, MOVING, Key, key
+from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 
@@ -50,7 +50,7 @@ class WhoIsThere(Page):
         items.append(fixed(READER, (("  0  ", "strong"), ("nobody: read only", ""))))
         self.lines.show(items)
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """There is no way back from here but leaving."""
         leave = key("q", "leave", "leave the program", "leave")
         return (*self.KEYS, key("0-9", "choose", "choose by number", ""), leave, HELP, *MOVING)

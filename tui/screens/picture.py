@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING
 from tui.screens.agreeing import agreement_lines
 from tui.screens.fills import fill_lines
 from tui.screens.judged import RECORDS
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.cycle import Which
+    from engine.figures.groups.cycle import Which
 
 VIEWS = (
     key("t", "tray", "the tray from above: order, webs, reach", "tray"),
@@ -50,7 +50,7 @@ _CAUTIONS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class PictureRequest:
     """What is to be drawn, and in how much room."""
 
     at: str
@@ -62,7 +62,7 @@ class Wish:
     stage: int  # 0 is full speed, then the stages of prove-out
 
 
-def drawn(book: Book, name: str, wish: Wish) -> list[str]:
+def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
     """The lines of a picture."""
     from tui.pictures.bites import bite_view
     from tui.pictures.plan import tray_plan
@@ -94,7 +94,7 @@ class PicturePage(Page):
         self._stage = 0
         self._drawn_for = 0  # cells across
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """The other pictures, and what can be chosen of a round."""
         others = tuple(k for k in VIEWS if k.action != self._view)
         more = _ROUND if self._view == "round" else ()
@@ -110,7 +110,7 @@ class PicturePage(Page):
         self._drawn_for = width = self.app.size.width
         height = self.app.size.height - 6
         plain, which = not self.bench.paint.rich, _ROUNDS[self._which]
-        wish = Wish(self._at, self._view, width - 1, height, plain, which, self._stage)
+        wish = PictureRequest(self._at, self._view, width - 1, height, plain, which, self._stage)
         name = self.name_of_record
         self.ask_to_show("drawing", lambda book: drawn(book, name, wish), self._show)
 

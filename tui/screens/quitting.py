@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 from tui.safe import fit
 from tui.screens.notice import paragraph
 from tui.screens.words import ago, count
-from tui.widgets.keys import MOVING, Key, key
+from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Draft
+    from engine.views import Draft
 
 _NAMED = 3  # addresses that are named for each record
 
@@ -39,7 +39,7 @@ class Leaving(Page):
         """Leaving."""
         return "Leaving: your pencil stays"
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Esc stays."""
         return (*self.KEYS, key("Esc", "stay", "do not leave", "back"), *MOVING)
 
@@ -65,11 +65,11 @@ class Leaving(Page):
         self.dismiss(self.lines.key)
 
 
-def _rows(draft: Draft, now: datetime, width: int) -> list[Row]:
+def _rows(draft: Draft, now: datetime, width: int) -> list[StyledRow]:
     named = [mark.address for mark in draft.marks[:_NAMED]]
     more = len(draft.marks) - len(named)
     text = ", ".join(named) + (f" and {more} more" if more > 0 else "")
-    first: Row = (
+    first: StyledRow = (
         (f"  ~ {draft.document}", "strong"),
         (f"   {count(len(draft.marks), 'value')}, begun {ago(draft.since, now)}", ""),
     )

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 from schemas.errors import Conflict, FoundOnDisk, WitnessmarkError
 from tui.widgets.entry import Entry
-from tui.widgets.keys import MOVING, Key, key
+from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.answers import Inked
     from engine.book import Book
+    from engine.views import Inked
 
 
 class ReasonPage(Page):
@@ -36,12 +36,12 @@ class ReasonPage(Page):
         """What Enter does."""
         raise NotImplementedError
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Letters belong to the reason."""
         return (
             key("Enter", self.VERB, "", ""),
             key("Esc", "not now", "", ""),
-            Key((), "Up/Down", "look through the list", "", ""),
+            PageKey((), "Up/Down", "look through the list", "", ""),
             *MOVING,
         )
 

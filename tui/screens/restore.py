@@ -17,9 +17,9 @@ from tui.widgets.lines import Item
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from engine.answers import Change, Comparison, Inked, Mark
     from engine.book import Book
-    from tui.widgets.paint import Row
+    from engine.views import Change, Comparison, Inked, Mark
+    from tui.widgets.paint import StyledRow
 
 
 def how_much(mark: Mark, address: str) -> tuple[Choice, dict[str, str]]:
@@ -81,8 +81,8 @@ class Restore(ReasonPage):
         return book.restore(self.name_of_record, self._mark.name, self._address, reason)
 
 
-def _drawer(change: Change) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(change: Change) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         return [change_row(change, width)]
 
     return draw

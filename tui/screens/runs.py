@@ -16,13 +16,13 @@ from tui.screens.notice import Notice, paragraph
 from tui.screens.noting import ASKED, Noting
 from tui.screens.words import ago, confirmed_words, count, moment, person, run_words
 from tui.widgets.finder import FIND, FinderPage
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Confirmed, Inked, LogEntry, RunState
     from engine.book import Book
+    from engine.views import Confirmed, Inked, LogEntry, RunState
 
 _START = key("s", "start a run", "start a run on what is inked now", "start")
 _OPEN = (
@@ -80,7 +80,7 @@ class Runs(FinderPage):
         self.name_of_record = name
         self._log: Log | None = None
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """What can be noted now: a start, or what belongs to a run that goes on."""
         usual = super().live_keys()
         if self.finding or self._log is None or not self.bench.me.may_ink:
@@ -106,7 +106,7 @@ class Runs(FinderPage):
         if newer:
             self.lines.ends(last=False)
 
-    def _about(self, log: Log) -> Row:
+    def _about(self, log: Log) -> StyledRow:
         now, me = self.bench.clock(), self.bench.me.key
         run = log.open or (log.runs[-1] if log.runs else None)
         words = f" {count(len(log.runs), 'run')}, {run_words(run, now)}; "
@@ -184,8 +184,8 @@ def _title(run: RunState) -> str:
     return f" run {run.number}{lot}{counts}"
 
 
-def _drawer(entry: LogEntry) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(entry: LogEntry) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         what = f"{_WHAT.get(entry.what, entry.what)}{', ' if entry.text else ''}{entry.text}"
         who = 16 if width < 120 else 24
         return [

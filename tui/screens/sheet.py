@@ -16,11 +16,11 @@ from tui.safe import fit
 from tui.screens.words import difference, unit_word
 from tui.widgets.entry import Entry
 from tui.widgets.lines import Item, fixed
-from tui.widgets.paint import Piece, Row
+from tui.widgets.paint import StyledRow, StyledText
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, OnDisk, Pencilled
-    from engine.desk.layout import FieldRow
+    from engine.book.layout import FieldRow
+    from engine.views import Draft, OnDisk, Pencilled
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Columns:
         self.change = max(self.width - 3 - self.label - 2 * self.side - 4 - 7, 8)
 
 
-def head_row(width: int) -> Row:
+def head_row(width: int) -> StyledRow:
     """The headings of the columns."""
     c = Columns(width)
     return (
@@ -163,8 +163,8 @@ def group_title(group: str) -> str:
     return f"{text}: {rest}" if rest else text
 
 
-def _drawer(each: Field, typing: Typing | None) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(each: Field, typing: Typing | None) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         if typing is not None and typing.address == each.address:
             return [_typing_row(each, typing.entry, width)]
         return [field_row(each, width)]
@@ -172,11 +172,11 @@ def _drawer(each: Field, typing: Typing | None) -> Callable[[int], Sequence[Row]
     return draw
 
 
-def field_row(each: Field, width: int) -> Row:
+def field_row(each: Field, width: int) -> StyledRow:
     """One value in a line."""
     c = Columns(width)
     style = {"~": "pencil", ":": "theirs", "!": "contested"}.get(each.sign, "")
-    start: tuple[Piece, ...] = (
+    start: tuple[StyledText, ...] = (
         (f" {each.sign} ", style or "strong"),
         (fit(each.label, c.label), ""),
     )
@@ -196,7 +196,7 @@ def field_row(each: Field, width: int) -> Row:
     )
 
 
-def _inked_alone(each: Field, c: Columns) -> tuple[Piece, ...]:
+def _inked_alone(each: Field, c: Columns) -> tuple[StyledText, ...]:
     """Without pencil, a long text may run on into the free columns."""
     text = show(each.inked) if each.inked is not None else "-"
     unit = fit(unit_word(each.unit), 7)
@@ -206,7 +206,7 @@ def _inked_alone(each: Field, c: Columns) -> tuple[Piece, ...]:
     return ((fit("  " + text, 2 * c.side + 11 + c.change), ""),)
 
 
-def _typing_row(each: Field, entry: Entry, width: int) -> Row:
+def _typing_row(each: Field, entry: Entry, width: int) -> StyledRow:
     """The value while it is typed: the inked one stays in sight."""
     c = Columns(width)
     long = each.kind in ("text", "list") or len(entry.text) >= c.side

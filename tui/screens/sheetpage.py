@@ -17,12 +17,12 @@ from tui.screens.sheet import Field, Sheet, Typing, head_row, items_of, with_ext
 from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, person, run_words
 from tui.widgets.finder import FinderPage
 from tui.widgets.page import LATER
-from tui.widgets.paint import Piece
+from tui.widgets.paint import StyledText
 from tui.widgets.painted import Bar
 
 if TYPE_CHECKING:
-    from engine.answers import Draft, Finding, Listed
     from engine.book import Book
+    from engine.views import Draft, Finding, Listed
 
 
 def load_sheet(book: Book, name: str) -> Sheet:
@@ -188,8 +188,8 @@ class SheetPage(FinderPage):
                 words.append((confirmed_words(self.listed.confirmed), ""))
             self.about.say((" ", ""), *_joined(words))
 
-    def _urgent_words(self) -> list[Piece]:
-        words: list[Piece] = []
+    def _urgent_words(self) -> list[StyledText]:
+        words: list[StyledText] = []
         if self.sheet is not None and self.sheet.disk is not None:
             words.append(("! changed on disk: o", "contested"))
         if any(each.sign == "!" for each in self.fields):
@@ -200,10 +200,10 @@ class SheetPage(FinderPage):
                 words.append((count(number, level), level))
         return words
 
-    def _pencil_words(self) -> list[Piece]:
+    def _pencil_words(self) -> list[StyledText]:
         assert self.sheet is not None
         me, now = self.bench.me.key, self.bench.clock()
-        words: list[Piece] = []
+        words: list[StyledText] = []
         for draft in self.sheet.drafts:
             mine = bool(me) and draft.who.key == me
             name = draft.who.name if self.app.size.width >= 120 else draft.who.name.split(" ")[0]
@@ -237,9 +237,9 @@ class SheetPage(FinderPage):
             return
         self.detail.say((f" {each.address}  ", ""), *self._detail_of(each))
 
-    def _detail_of(self, each: Field) -> list[Piece]:
+    def _detail_of(self, each: Field) -> list[StyledText]:
         me, now = self.bench.me.key, self.bench.clock()
-        words: list[Piece] = []
+        words: list[StyledText] = []
         if each.mine is not None and each.mine.contested is not None:
             who = person(each.mine.contested, me)
             words.append(
@@ -253,8 +253,8 @@ class SheetPage(FinderPage):
         return _joined(words)
 
 
-def _joined(words: Sequence[Piece]) -> list[Piece]:
-    found: list[Piece] = []
+def _joined(words: Sequence[StyledText]) -> list[StyledText]:
+    found: list[StyledText] = []
     for word in words:
         found += [("   ", ""), word] if found else [word]
     return found

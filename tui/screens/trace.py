@@ -16,10 +16,10 @@ from tui.screens.words import count, difference, moment, unit_word
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Traced
+    from engine.views import Traced
 
 
 class Trace(Page):
@@ -88,8 +88,8 @@ class Trace(Page):
         self.load()
 
 
-def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Row]]:
-    def draw(width: int) -> Sequence[Row]:
+def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[StyledRow]]:
+    def draw(width: int) -> Sequence[StyledRow]:
         change = each.change
         old = "nothing" if change.old is None else show(change.old)
         new = "nothing" if change.new is None else show(change.new)
@@ -97,7 +97,7 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Row
         delta = difference(change.old, change.new, change.delta, change.unit)
         where = f"{change.address}  " if wide else ""
         where = f"{each.document}: {where}" if each.document != name else where
-        rows: list[Row] = [
+        rows: list[StyledRow] = [
             (
                 (f"  {moment(each.when)}  ", ""),
                 (where, ""),

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 from schemas.address import Value, show
 from schemas.number import spell
 from tui.safe import fit
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.answers import Change, Confirmed, Draft, PositionChange, RunState, Who
+    from engine.views import Change, Confirmed, Draft, PositionChange, RunState, Who
 
 SIGNED = {"yes": "signed off", "void": "sign-off void", "no": "not signed off"}
 _AGES = ((60, 1, ""), (3600, 60, "min"), (86400, 3600, "h"), (86400 * 14, 86400, "d"))
@@ -118,7 +118,7 @@ def moved_words(change: PositionChange) -> str:
     return f"{change.station} {' and '.join(parts) or 'respelt'}: {axes}"
 
 
-def change_row(change: Change, width: int) -> Row:
+def change_row(change: Change, width: int) -> StyledRow:
     """One change in a line: address, old, new, difference."""
     spare = max(width - 80, 0)
     name, side = 27 + min(spare // 4, 20), 14 + min(spare // 4, 10)

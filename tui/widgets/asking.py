@@ -17,7 +17,7 @@ from tui.safe import wrap
 from tui.widgets.bench import Bench
 from tui.widgets.clerk import LAST, LATER, SOON, Answered
 from tui.widgets.lines import Lines
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 from tui.widgets.painted import Bar
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ class AskingScreen(Screen[Any]):
 
         self.lines.show(Notice.of_error(error).items())
 
-    def under_rows(self, error: WitnessmarkError, indent: int = 4) -> list[Row]:
+    def under_rows(self, error: WitnessmarkError, indent: int = 4) -> list[StyledRow]:
         """A refusal in lines that stand under what was typed."""
         text = f"{error.what}. {error.hint}" if error.hint else error.what
         lines = wrap(text[:1].upper() + text[1:], max(self.app.size.width - indent - 1, 20))

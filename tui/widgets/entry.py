@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 from tui.safe import safe
-from tui.widgets.paint import Piece
+from tui.widgets.paint import StyledText
 
 MOST = 20_000  # signs; the longest text a record may hold
 
@@ -56,7 +56,7 @@ class Entry:
             return False
         return True
 
-    def pieces(self, width: int) -> list[Piece]:
+    def pieces(self, width: int) -> list[StyledText]:
         """The text in `width` cells with its caret, scrolled so that the caret is seen."""
         before, here, after = (
             self.text[: self.at],

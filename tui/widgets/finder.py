@@ -7,7 +7,7 @@ line is listed only if it has every typed word.
 from __future__ import annotations
 
 from tui.widgets.entry import Entry
-from tui.widgets.keys import Key, key
+from tui.widgets.keys import PageKey, key
 from tui.widgets.page import Page
 
 FIND = key("/", "find", "narrow the list: type words, Enter keeps, Esc clears", "find")
@@ -79,7 +79,7 @@ class FinderPage(Page):
         """Back to the page before."""
         self.dismiss(None)
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """Other keys while words are typed."""
         if self.finding:
             return _WHILE_FINDING

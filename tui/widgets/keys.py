@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from tui.widgets.paint import Row
+from tui.widgets.paint import StyledRow
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class PageKey:
     """One key: its names in Textual, how it is written, and what it does."""
 
     press: tuple[str, ...]
@@ -24,9 +24,9 @@ class Key:
     shown: bool = True
 
 
-def key(label: str, word: str, meaning: str, action: str, *, shown: bool = True) -> Key:
+def key(label: str, word: str, meaning: str, action: str, *, shown: bool = True) -> PageKey:
     """A key by its label: a letter, or one of the names below."""
-    return Key(_NAMES.get(label, (label,)), label, word, meaning, action, shown)
+    return PageKey(_NAMES.get(label, (label,)), label, word, meaning, action, shown)
 
 
 _NAMES = {
@@ -58,7 +58,7 @@ HELP = key("?", "help", "this help", "help")
 BACK = key("Esc", "back", "back to where you came from", "back")
 
 
-def keys_row(keys: Iterable[Key], width: int) -> Row:
+def keys_row(keys: Iterable[PageKey], width: int) -> StyledRow:
     """The keys line: as many as fit, in the order of the table, help always."""
     shown = [k for k in keys if k.shown and k.word]
     last = [k for k in shown if k.label == "?"]
@@ -74,5 +74,5 @@ def keys_row(keys: Iterable[Key], width: int) -> Row:
     return tuple(pieces)
 
 
-def _text(each: Key) -> str:
+def _text(each: PageKey) -> str:
     return f"{each.label} {each.word}  "

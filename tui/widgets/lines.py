@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
-from tui.widgets.paint import Paint, Row
-from tui.widgets.painted import Painted, Shown
+from tui.widgets.paint import Paint, StyledRow
+from tui.widgets.painted import Painted, PaintedRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,11 +19,11 @@ class Item:
     """One entry. `draw` gives its lines for a width; headings cannot be chosen."""
 
     key: Hashable
-    draw: Callable[[int], Sequence[Row]]
+    draw: Callable[[int], Sequence[StyledRow]]
     heading: bool = False
 
 
-def fixed(key: Hashable, *rows: Row, heading: bool = False) -> Item:
+def fixed(key: Hashable, *rows: StyledRow, heading: bool = False) -> Item:
     """An item whose lines do not depend on the width."""
     return Item(key, lambda width: rows, heading)
 
@@ -38,9 +38,9 @@ class Lines(Painted):
         self.items: list[Item] = []
         self.cursor = -1  # index of the chosen item
         self.top: int = 0  # index of the first line in view
-        self.under: list[Row] = []  # lines pushed in below the chosen item
+        self.under: list[StyledRow] = []  # lines pushed in below the chosen item
         self.moved: Callable[[], None] = lambda: None
-        self._drawn: list[Sequence[Row]] = []
+        self._drawn: list[Sequence[StyledRow]] = []
         self._starts: list[int] = []
         self._total = 0  # lines of all items together
 
@@ -79,7 +79,7 @@ class Lines(Painted):
         self.laid_out()
         self.settle()
 
-    def push_under(self, rows: Sequence[Row]) -> None:
+    def push_under(self, rows: Sequence[StyledRow]) -> None:
         """Show lines under the chosen item, or none."""
         self.under = list(rows)
         self._place()
@@ -171,9 +171,9 @@ class Lines(Painted):
             self.top = 0
         self.repaint()
 
-    def window(self) -> list[Shown]:
+    def window(self) -> list[PaintedRow]:
         """The lines in view."""
-        shown: list[Shown] = []
+        shown: list[PaintedRow] = []
         bottom = self.top + self.size.height
         for n, rows in enumerate(self._drawn):
             start = self._starts[n]

@@ -19,9 +19,9 @@ from textual.geometry import Region
 from tui.safe import fit, safe
 from tui.widgets.asking import LAST, LATER, SOON, AskingScreen
 from tui.widgets.entry import Entry
-from tui.widgets.keys import BACK, HELP, MOVING, Key, keys_row
+from tui.widgets.keys import BACK, HELP, MOVING, PageKey, keys_row
 from tui.widgets.lines import Lines
-from tui.widgets.paint import Piece
+from tui.widgets.paint import StyledText
 from tui.widgets.painted import Bar, Painted
 
 _ARROWS = ("up", "down", "pageup", "pagedown")
@@ -32,7 +32,7 @@ class Page(AskingScreen):
     """One page. Subclasses name their keys, load what they show, and draw it."""
 
     AUTO_FOCUS = ""
-    KEYS: ClassVar[tuple[Key, ...]] = ()
+    KEYS: ClassVar[tuple[PageKey, ...]] = ()
     arrows_move: ClassVar[bool] = True  # the list, while text is typed
 
     def __init__(self) -> None:
@@ -143,7 +143,7 @@ class Page(AskingScreen):
     def chosen(self) -> None:
         """Another line was chosen."""
 
-    def live_keys(self) -> tuple[Key, ...]:
+    def live_keys(self) -> tuple[PageKey, ...]:
         """The keys that work now."""
         return (*self.KEYS, BACK, HELP, *MOVING)
 
@@ -205,7 +205,7 @@ class Page(AskingScreen):
         """Esc was pressed on typed text."""
         self.entry = None
 
-    def entry_row(self, label: str) -> tuple[Piece, ...]:
+    def entry_row(self, label: str) -> tuple[StyledText, ...]:
         """A line to type in, with what is asked for."""
         assert self.entry is not None
         room = max(self.app.size.width - len(label) - 3, 10)

@@ -16,8 +16,8 @@ from textual.strip import Strip
 
 from tui.safe import encodable, safe
 
-Piece = tuple[str, str]  # text, name of a style
-Row = tuple[Piece, ...]
+StyledText = tuple[str, str]  # text, name of a style
+StyledRow = tuple[StyledText, ...]
 
 CHOSEN = ">"  # in the first column of the chosen line, for eyes and terminals without reverse
 
@@ -56,7 +56,7 @@ class Paint:
         """Whether signs beyond ASCII can be shown, as pictures are drawn with."""
         return self.encoding.lower().replace("-", "").replace("_", "") == "utf8"
 
-    def strip(self, row: Row, width: int, *, chosen: int = 0) -> Strip:
+    def strip(self, row: StyledRow, width: int, *, chosen: int = 0) -> Strip:
         """One line of the screen, exactly `width` cells.
 
         A line of the chosen item is reversed, its first line (1) begins with `>`.

@@ -9,10 +9,12 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from tui.widgets.paint import Paint, Row
+from tui.widgets.paint import Paint, StyledRow
 
-Shown = tuple[Row, int]  # a row, and 0; or of the chosen item: 1 for its first row, else 2
-EMPTY: Shown = ((), 0)
+PaintedRow = tuple[
+    StyledRow, int
+]  # a row, and 0; or of the chosen item: 1 for its first row, else 2
+EMPTY: PaintedRow = ((), 0)
 
 
 class Painted(Widget, can_focus=False):
@@ -23,9 +25,9 @@ class Painted(Widget, can_focus=False):
     def __init__(self, paint: Paint, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.paint = paint
-        self._painted: list[Shown] = []
+        self._painted: list[PaintedRow] = []
 
-    def window(self) -> list[Shown]:
+    def window(self) -> list[PaintedRow]:
         """The lines to show, from the top; fewer than the height is fine."""
         raise NotImplementedError
 
@@ -66,7 +68,7 @@ class Bar(Painted):
 
     def __init__(self, paint: Paint, *, id: str | None = None) -> None:
         super().__init__(paint, id=id)
-        self._row: Row = ()
+        self._row: StyledRow = ()
 
     @property
     def text(self) -> str:
@@ -78,6 +80,6 @@ class Bar(Painted):
         self._row = row
         self.repaint()
 
-    def window(self) -> list[Shown]:
+    def window(self) -> list[PaintedRow]:
         """The one line."""
         return [(self._row, 0)]

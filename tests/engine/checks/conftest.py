@@ -19,8 +19,8 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from engine.answers import Finding
 from engine.book import Book
+from engine.views import Finding
 from schemas.toml import write_toml
 
 NOON = datetime.fromisoformat("2026-03-02T12:00:00+01:00")

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from engine.answers import Finding
 from engine.book import Book
+from engine.views import Finding
 
 from .conftest import ONE, TWO, Mini
 from .faults_figures import hold_of, with_program

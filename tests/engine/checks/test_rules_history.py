@@ -8,7 +8,7 @@ import pytest
 
 from engine.checks.changes import last_change
 from engine.checks.view import BookView
-from engine.history.trace import covering, trace
+from engine.log.trace import covering, trace
 from schemas.toml import write_toml
 
 from .conftest import ONE, TWO, Mini
@@ -268,9 +268,9 @@ def test_the_last_change_is_that_of_the_plain_trace(mini: Mini) -> None:
             mini.edit(FILE_ONE, "= no TOML\n", "")
             mini.by_hand()
         book.refresh()
-        view = BookView(book._shelf).documents[ONE]
+        view = BookView(book._session).documents[ONE]
         for table in ("jaws", "positions", "positions.seat", "notes", "lot", "program"):
-            plain = trace(book._shelf.past, view.held.key, covering(table), lambda _: "")
+            plain = trace(book._session.past, view.held.key, covering(table), lambda _: "")
             began = view.life[0].saved.id
             wanted = [item.commit for item in plain if item.commit != began]
             at = last_change(view, table, bool)

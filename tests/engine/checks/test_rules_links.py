@@ -9,7 +9,7 @@ import zlib
 import pytest
 
 from engine.checks.linked import picture_fault
-from engine.history import files as history_files
+from engine.repo import work_tree as history_files
 
 from .conftest import ONE, PROGRAM, TWO, Mini, picture, sha
 from .faults import set_program

@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 
 from engine.book import Book
 from engine.exports.dxf import to_dxf
-from engine.exports.plan import Plan, Spot
+from engine.exports.plan import Spot, TrayPlan
 from engine.exports.plate import draw
-from engine.exports.shapes import Wish
+from engine.exports.shapes import PlateOptions
 from tests.engine.exports import readers
 from tests.engine.exports.conftest import BLOCKS
 from tests.mini_book import SEAT
@@ -28,9 +28,9 @@ from tests.mini_book import SEAT
 Inked = Callable[..., Book]
 
 
-def a_plan(wide: float, deep: float, *, is_round: bool = False) -> Plan:
+def a_plan(wide: float, deep: float, *, is_round: bool = False) -> TrayPlan:
     spots = tuple(Spot(f"r1c{n + 1}", 60 + n * 100, 60, wide, deep, n + 1) for n in range(2))
-    return Plan(220, 120, is_round, spots)
+    return TrayPlan(220, 120, is_round, spots)
 
 
 def test_units_layers_and_closed_outside(inked: Inked) -> None:
@@ -129,7 +129,7 @@ def test_relief_lets_a_sharp_corner_in_and_adds_half_circles(
     wide: float, deep: float, relief: float
 ) -> None:
     """Each corner is a half circle over the chord of the corner triangle: + r²(π/2 − 1)."""
-    data = to_dxf(draw(a_plan(wide, deep), "mm", Wish(relief=relief), "x"))
+    data = to_dxf(draw(a_plan(wide, deep), "mm", PlateOptions(relief=relief), "x"))
     points = readers.sampled(readers.outline(readers.of(data, "LWPOLYLINE", "POCKETS")[0]), 0.02)
     assert readers.area(points) == pytest.approx(
         wide * deep + 4 * relief**2 * (pi / 2 - 1), rel=2e-4
@@ -144,8 +144,8 @@ def test_relief_lets_a_sharp_corner_in_and_adds_half_circles(
 def test_the_path_of_a_relieved_pocket_keeps_half_a_kerf_everywhere(
     relief: float, kerf: float
 ) -> None:
-    nominal = to_dxf(draw(a_plan(20, 30), "mm", Wish(relief=relief), "x"))
-    cut = to_dxf(draw(a_plan(20, 30), "mm", Wish(relief=relief, kerf=kerf), "x"))
+    nominal = to_dxf(draw(a_plan(20, 30), "mm", PlateOptions(relief=relief), "x"))
+    cut = to_dxf(draw(a_plan(20, 30), "mm", PlateOptions(relief=relief, kerf=kerf), "x"))
     wall, path = (
         readers.sampled(readers.outline(readers.of(d, "LWPOLYLINE", "POCKETS")[0]), 0.04)
         for d in (nominal, cut)

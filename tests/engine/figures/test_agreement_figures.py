@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import agreement
-from engine.figures.expected import turn
+from engine.figures.geometry.expected import turn
+from engine.figures.groups import agreement
 from tests.engine.figures.a_gantry import facts, named
 
 JAWS, TRAY = "collect - seat", "return - fetch"

@@ -13,7 +13,7 @@ import random
 import numpy as np
 import pytest
 
-from engine.figures import agreement
+from engine.figures.groups import agreement
 from tests.engine.figures.a_gantry import facts
 
 # -- a loader in space -------------------------------------------------------

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import bite
+from engine.figures.groups import bite
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import clamp
-from engine.figures.clamp import centrifugal, screw_force
+from engine.figures.groups import clamp
+from engine.figures.groups.clamp import centrifugal, screw_force
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 LEAST, MOST = "jaw force, least", "jaw force, most"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.figures import clear
+from engine.figures.groups import clear
 from tests.engine.figures.a_gantry import facts, named
 
 

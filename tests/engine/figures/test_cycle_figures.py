@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import cycle
-from engine.figures.rounds import order_of
-from engine.figures.travel import seconds_by_pocket
+from engine.figures.groups import cycle
+from engine.figures.mechanics.rounds import order_of
+from engine.figures.mechanics.travel import seconds_by_pocket
 from tests.engine.figures.a_gantry import facts, named
 
 LEGS = ("fetch_collect", "collect_seat", "seat_return", "return_fetch")
@@ -69,7 +69,7 @@ def test_first_and_last_round_apart():
     # machining, in, collect, past the seat position, out, return; no blank
     last = 60 + 2 * 1.5 + ways + 0.3 + 0.5 + 0.8 + 0.3 + 0.5
     assert cycle.last(base) == pytest.approx(last)
-    assert cycle.bars(base, which="last")[0] == cycle.Bar("machining", 0.0, 60.0)
+    assert cycle.bars(base, which="last")[0] == cycle.CycleBar("machining", 0.0, 60.0)
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from engine.figures import all_figures, bite, clamp, clear, mass
+from engine.figures import all_figures
 from engine.figures.depends import PARTS, inputs_of, numbers, touched_by
+from engine.figures.groups import bite, clamp, clear, mass
 from engine.figures.model import Facts, Figure
 from tests.engine.figures.mill_case import case, one
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import fingers
-from engine.figures.fingers import clearance, squeeze
+from engine.figures.groups import fingers
+from engine.figures.groups.fingers import clearance, squeeze
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 INSIDE = {"fingers.part.hold": "inside", "part.held": 30}

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import hold
-from engine.figures.grip import (
+from engine.figures.groups import hold
+from engine.figures.mechanics.grip import (
     Grip,
     force,
     per_newton_flat,
@@ -17,8 +17,8 @@ from engine.figures.grip import (
     tipping,
     tipping_held,
 )
+from engine.figures.mechanics.pull import REST, Pull, pulls
 from engine.figures.model import G
-from engine.figures.pull import REST, Pull, pulls
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 LBF = 4.448222  # NIST SP 811, App. B (second)

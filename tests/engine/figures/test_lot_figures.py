@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import cycle, lot
-from engine.figures.lot import Pace, Split, lot_seconds, spans, split
+from engine.figures.groups import cycle, lot
+from engine.figures.groups.lot import Pace, Split, lot_seconds, spans, split
 from tests.engine.figures.a_gantry import facts, named
 
 PLAIN = ["record:lot.stages"]

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import mass
-from engine.figures.carried import carriers, moments, on_leg
+from engine.figures.geometry.sizes import volumes
+from engine.figures.groups import mass
+from engine.figures.mechanics.payload import carriers, moments, on_leg
 from engine.figures.model import Missing
-from engine.figures.sizes import volumes
 from engine.figures.tables import friction_of, material, materials, pairs, plain_name
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 

@@ -12,7 +12,7 @@ import math
 import pytest
 from pydantic import ValidationError
 
-from engine.figures import agreement, clear, cycle, lot, motion, reach
+from engine.figures.groups import agreement, clear, cycle, lot, motion, reach
 from schemas.address import flatten, lies_in
 from tests.engine.figures.a_gantry import CELL, POLICY, RECORD, facts
 

@@ -10,12 +10,18 @@ import math
 
 import pytest
 
-from engine.figures import motion
-from engine.figures.axes import TipShare, resultant
-from engine.figures.legs import way_of
+from engine.figures.geometry.axes import TipShare, resultant
+from engine.figures.groups import motion
+from engine.figures.mechanics.legs import way_of
+from engine.figures.mechanics.profile import (
+    LastStretch,
+    Limits,
+    seconds,
+    seconds_to_rest,
+    stopping_distance,
+)
+from engine.figures.mechanics.travel import mover, seconds_by_pocket, tip_speed
 from engine.figures.model import MM_PER_INCH, Facts, Missing
-from engine.figures.profile import Approach, Limits, seconds, seconds_to_rest, stopping_distance
-from engine.figures.travel import mover, seconds_by_pocket, tip_speed
 from tests.engine.figures.a_gantry import facts, named
 
 # -- published ---------------------------------------------------------------
@@ -62,7 +68,7 @@ def gantry_leg(base: Facts, column: int, row: int, percent: float = 100.0) -> fl
         min(one.braking / way for one, way in path),
     )
     turn = seconds(180, Limits(180 * share, 720, 720))
-    down = seconds_to_rest(400 - 145.8, Limits(500 * share, 1200, 1200), Approach(18, 55))
+    down = seconds_to_rest(400 - 145.8, Limits(500 * share, 1200, 1200), LastStretch(18, 55))
     return up + seconds(1.0, kept) + turn + down
 
 
@@ -174,7 +180,7 @@ def test_an_approach_of_a_slant_is_slow_at_the_fingers():
     tip = math.hypot(1450, 160, 254.2)
     assert last.tips[0] == pytest.approx(tip)
     assert able.speed == pytest.approx(tip * min(1000 / 1450, 600 / 160, 500 / 254.2))
-    slow = seconds_to_rest(tip, able, Approach(18, 55))
+    slow = seconds_to_rest(tip, able, LastStretch(18, 55))
     assert last.seconds(100.0)[0] == pytest.approx(slow)
 
 

@@ -16,8 +16,8 @@ import ruckig
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures.profile import (
-    Approach,
+from engine.figures.mechanics.profile import (
+    LastStretch,
     Limits,
     Share,
     joint,
@@ -83,7 +83,7 @@ def test_approach_by_hand():
     # 500 mm, the last 20 at 100 mm/s, v 500, a 1000, b 500:
     # up 0.5 s (125 mm), down to 100 in 0.8 s (240 mm), 115 mm at 500 in 0.23 s;
     # then 10 mm at 100 in 0.1 s and 10 mm of braking in 0.2 s
-    found = seconds_to_rest(500, Limits(500, 1000, 500), Approach(20, 100))
+    found = seconds_to_rest(500, Limits(500, 1000, 500), LastStretch(20, 100))
     assert found == pytest.approx(0.5 + 0.8 + 0.23 + 0.1 + 0.2)
 
 
@@ -114,7 +114,7 @@ def test_transition_to_the_approach_as_ruckig():
     rng, rolling = random.Random(3), 0
     for _ in range(MOVES):
         limits, way = some_limits(rng), rng.uniform(5, 2000)
-        approach = Approach(rng.uniform(0.5, 60), rng.uniform(5, 600))
+        approach = LastStretch(rng.uniform(0.5, 60), rng.uniform(5, 600))
         main, last, between = joint(way, limits, approach)
         slow = Limits(min(approach.speed, limits.speed), limits.acceleration, limits.braking)
         whole = 0.0
@@ -132,7 +132,7 @@ def test_whole_moves_as_small_steps():
     rng = random.Random(4)
     for _ in range(150):
         limits, way = some_limits(rng), rng.uniform(5, 2000)
-        approach = Approach(rng.uniform(0.5, 2500), rng.uniform(5, 4000))
+        approach = LastStretch(rng.uniform(0.5, 2500), rng.uniform(5, 4000))
         stepped = by_small_steps(way, limits, approach)
         assert seconds_to_rest(way, limits, approach) == pytest.approx(stepped, rel=5e-3)
 
@@ -141,7 +141,7 @@ def test_whole_moves_as_small_steps():
 
 positive = st.floats(0.1, 5000)
 limits_of = st.builds(Limits, positive, positive, positive)
-approaches = st.builds(Approach, st.floats(0, 3000), positive)
+approaches = st.builds(LastStretch, st.floats(0, 3000), positive)
 
 
 @given(positive, limits_of, approaches, st.floats(1, 3))
@@ -150,14 +150,14 @@ def test_longer_ways_and_slower_axes_take_no_less(way, limits, approach, more):
     base = seconds_to_rest(way, limits, approach)
     assert seconds_to_rest(way * more, limits, approach) >= base * (1 - 1e-9)
     assert seconds_to_rest(way, slower, approach) >= base * (1 - 1e-9)
-    slow = Approach(approach.length, approach.speed / more)
+    slow = LastStretch(approach.length, approach.speed / more)
     assert seconds_to_rest(way, limits, slow) >= base * (1 - 1e-9)
 
 
 @given(positive, limits_of, approaches, st.floats(0.01, 100))
 def test_times_stay_when_ways_speeds_and_accelerations_grow_alike(way, limits, approach, k):
     grown = Limits(limits.speed * k, limits.acceleration * k, limits.braking * k)
-    longer = Approach(approach.length * k, approach.speed * k)
+    longer = LastStretch(approach.length * k, approach.speed * k)
     base = seconds_to_rest(way, limits, approach)
     assert seconds_to_rest(way * k, grown, longer) == pytest.approx(base, rel=1e-9)
 
@@ -186,13 +186,13 @@ def test_no_jump_and_no_limit_passed_at_the_approach(way, limits, approach):
 @given(positive, limits_of, positive)
 def test_a_move_shorter_than_its_approach_is_all_approach(way, limits, speed):
     slow = Limits(min(speed, limits.speed), limits.acceleration, limits.braking)
-    found = seconds_to_rest(way, limits, Approach(way * 1.5, speed))
+    found = seconds_to_rest(way, limits, LastStretch(way * 1.5, speed))
     assert found == pytest.approx(seconds(way, slow))
 
 
 @given(positive, limits_of, st.floats(0.5, 3000))
 def test_an_approach_faster_than_the_stage_changes_nothing_of_the_top_speed(way, limits, length):
-    fast = Approach(length, limits.speed * 2)
+    fast = LastStretch(length, limits.speed * 2)
     assert peak_to_rest(way, limits, fast) == pytest.approx(peak(way, limits))
     assert seconds_to_rest(way, limits, fast) == pytest.approx(seconds(way, limits), rel=1e-6)
 
@@ -206,7 +206,9 @@ def test_percent_scales_speed_and_not_acceleration():
 def test_nothing_takes_no_time():
     still = Limits(math.inf, math.inf, math.inf)
     assert (
-        seconds_to_rest(0, still, Approach(5, 10)) == peak_to_rest(0, still, Approach(5, 10)) == 0
+        seconds_to_rest(0, still, LastStretch(5, 10))
+        == peak_to_rest(0, still, LastStretch(5, 10))
+        == 0
     )
 
 

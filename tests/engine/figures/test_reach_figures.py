@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import reach
+from engine.figures.groups import reach
 from tests.engine.figures.a_gantry import facts, named
 
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.figures import pockets, tray
-from engine.figures.layout import along_one, what_fits
+from engine.figures.geometry import pockets
+from engine.figures.geometry.capacity import along_one, what_fits
+from engine.figures.groups import tray
 from engine.figures.model import Missing
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 

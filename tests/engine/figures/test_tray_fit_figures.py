@@ -10,9 +10,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from engine.figures import pockets, tray_fit
-from engine.figures.affine import design
-from engine.figures.tray_fit import fit_tray, in_words
+from engine.figures.geometry import pockets
+from engine.figures.geometry.affine import design
+from engine.figures.groups import tray_fit
+from engine.figures.groups.tray_fit import fit_tray, in_words
 from tests.engine.figures.mill_case import by_name, case, one
 
 CORNERS = [(1, 1), (1, 9), (5, 1), (5, 9)]

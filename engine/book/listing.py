@@ -1,0 +1,173 @@
+"""The book's list: one line for each record, and for each that cannot be read.
+
+One bad file never keeps the others from opening; it stands in the list with its
+problems. A record on disk that was never inked is listed as such. What a line says
+is kept with all that it leans on, so that a long list is read once.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from engine.book import comparing, pencilling, revisions, sign_offs
+from engine.book.inking import links_of
+from engine.book.session import Held, Session
+from engine.drafts import by_hand
+from engine.log.past import DocumentChange
+from engine.views import Confirmed, Draft, Finding, Listed, Mark, RunState
+from schemas.address import Tree
+from schemas.document import name_of
+from schemas.errors import Problem, ReadError
+from schemas.record import Record
+
+_LISTED = "listed "
+NEVER_INKED = "this file is on disk only and was never inked"
+
+
+def list_records(
+    session: Session, findings: Mapping[str, Iterable[Finding]], *, retired: bool
+) -> list[Listed]:
+    """Records by name; `findings` by record name are put beside them."""
+    by_name: dict[str, list[Draft]] = {}
+    for draft in pencilling.drafts(session):
+        by_name.setdefault(draft.document, []).append(draft)
+    known, fresh = session.past.recall(_LISTED), {}
+    last = session.past.last_steps()
+    found = []
+    for held in session.places("record"):
+        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(session, held)
+        line = _recalled(session, known.get(name, ""), leans)
+        if line is None:
+            line = _look(session, held)
+            fresh[name] = json.dumps({**line, "leans": leans})
+        rest = (tuple(by_name.get(held.name, ())), tuple(findings.get(held.name, ())))
+        item = _listed(session, held, line, _last_ink(last.get(held.key)), rest)
+        if retired or not item.retired:
+            found.append(item)
+    session.past.keep(fresh)
+    return sorted([*found, *_strays(session)], key=lambda item: item.record)
+
+
+def _leans_on(session: Session, held: Held) -> str:
+    """All that a record's line depends on, beside what its own text links to."""
+    folders = [session.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
+    return " ".join([held.blob, *folders, session.entries.get("book.toml", "")])
+
+
+def _recalled(session: Session, text: str, leans: str) -> Tree | None:
+    """A line that was worked out before, if everything it leans on is as it was."""
+    try:
+        line: Tree = json.loads(text) if text else {}
+    except ValueError:
+        return None
+    same = line.get("leans") == leans and all(
+        session.entries.get(path, "") == blob for path, blob in line["linked"].items()
+    )
+    return line if same else None
+
+
+def _look(session: Session, held: Held) -> Tree:
+    """What the list says of a record, as plain values that can be kept."""
+    runs = revisions.runs(session, held)
+    line: Tree = {"linked": {}, "run": _packed_run(runs[-1]) if runs else None}
+    try:
+        document = session.past.document(held.path, held.blob)
+    except ReadError:
+        return {**line, "broken": True}
+    model = document.model
+    assert isinstance(model, Record)
+    stopped = any(run.stopped for run in runs)
+    confirmed = revisions.confirmed(session, held)
+    linked = [*links_of(document).values(), f"cells/{model.record.cell}.toml"]
+    return {
+        **line,
+        "linked": {path: session.entries.get(path, "") for path in linked},
+        "part": model.record.part,
+        "cell": model.record.cell,
+        "id": model.record.id,
+        "retired": bool(model.record.retired),
+        "signed": sign_offs.state(session, held, document),
+        "changed": len(comparing.since_run(session, held, None).changes) if stopped else None,
+        "confirmed": _packed_confirmed(confirmed) if confirmed else None,
+    }
+
+
+def _packed_run(run: RunState) -> list[Any]:
+    stopped = run.stopped.isoformat() if run.stopped else None
+    counts = [run.commit, run.end_commit, run.quantity, run.good, run.scrap]
+    return [run.number, run.id, run.started.isoformat(), stopped, *counts, run.who.key]
+
+
+def _run(session: Session, packed: list[Any]) -> RunState:
+    number, made, started, stopped, commit, end_commit, quantity, good, scrap, who = packed
+    end = datetime.fromisoformat(stopped) if stopped else None
+    begin = datetime.fromisoformat(started)
+    person = session.person(who)
+    return RunState(
+        number, made, begin, end, commit, end_commit, quantity, good, scrap, person
+    )  # fmt: skip
+
+
+def _packed_confirmed(confirmed: Confirmed) -> list[Any]:
+    return [confirmed.when.isoformat(), confirmed.who.key, confirmed.commit, confirmed.still]
+
+
+def _confirmed(session: Session, packed: list[Any]) -> Confirmed:
+    when, who, commit, still = packed
+    return Confirmed(datetime.fromisoformat(when), session.person(who), commit, still)
+
+
+def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
+    if known is None:
+        return None
+    number, step = known
+    saved = step.saved
+    return Mark(f"ink-{number}", "ink", saved.id, saved.when, saved.who, saved.subject)
+
+
+def _listed(
+    session: Session, held: Held, line: Tree, last_ink: Mark | None,
+    rest: tuple[tuple[Draft, ...], tuple[Finding, ...]],
+) -> Listed:  # fmt: skip
+    last_run = _run(session, line["run"]) if line["run"] else None
+    if line.get("broken"):
+        key = held.key if held.key.startswith("wm-") else ""
+        problems = _problems(session, held)
+        return Listed(held.name, key, "", "", last_ink, last_run, "no", None, *rest, problems)
+    confirmed = _confirmed(session, line["confirmed"]) if line["confirmed"] else None
+    return Listed(
+        held.name, line["id"], line["part"], line["cell"], last_ink, last_run, line["signed"],
+        line["changed"], *rest, (), line["retired"], confirmed,
+    )  # fmt: skip
+
+
+def _problems(session: Session, held: Held) -> tuple[Problem, ...]:
+    try:
+        session.past.document(held.path, held.blob)
+    except ReadError as error:
+        return tuple(error.problems)
+    return ()
+
+
+def _strays(session: Session) -> list[Listed]:
+    found = []
+    for path in by_hand.strays(session.folder, session.entries):
+        if not path.startswith("records/"):
+            continue
+        name = name_of(path)
+        look = by_hand.look(session.folder, path, None)
+        problems = [
+            Problem(
+                path,
+                0,
+                "",
+                NEVER_INKED,
+                f"`witnessmark ink {name} --reason TEXT` takes it into the book.",
+            )
+        ]
+        problems += look.problems if look else ()
+        found.append(Listed(name, "", "", "", None, None, "no", None, (), (), tuple(problems)))
+    return found

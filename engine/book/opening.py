@@ -1,0 +1,162 @@
+"""Opening and starting a book: safety first, then what a crash left, then reading.
+
+Starting takes in the files of a book that already lie in a folder, as they are,
+and never touches a folder that has a history.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from contextlib import suppress
+from pathlib import Path
+
+from engine.book.session import Clock, Held, Session
+from engine.book.transaction import CommitPlan
+from engine.drafts.by_hand import strays
+from engine.people.identity import Identity, identify, seal
+from engine.repo.git import Git, create
+from engine.repo.lock import on_network
+from engine.repo.safety import check_repository
+from schemas.address import Tree
+from schemas.document import check_tree, kind_of, name_of, read_document
+from schemas.errors import BookError, ReadError, UsageError
+from schemas.people import People
+
+_TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos")
+
+
+def open_session(folder: Path, clock: Clock) -> Session:
+    """A session on a book that is safe to open, with an unfinished save finished."""
+    folder = folder.resolve()
+    check_repository(folder)
+    session = Session(folder, clock)
+    session.git.branch()
+    with suppress(OSError):  # an auditor may read where nothing can be written
+        session.private.mkdir(exist_ok=True)
+    session.inker.mend_if_needed()
+    session.refresh()
+    if not session.head or "book.toml" not in session.entries:
+        raise BookError(
+            "the history holds no book.toml",
+            where=str(folder),
+            hint="`witnessmark init DIR` starts a book.",
+        )
+    return session
+
+
+def warnings(session: Session) -> list[str]:
+    """What a person should know about the book as a whole."""
+    said = []
+    network = on_network(session.folder)
+    if network:
+        said.append(
+            f"the book lies on a network file system ({network}), where saving from two "
+            "machines at once is untested; keep it on a local disk and sync"
+        )
+    if session.inker.unfinished():
+        said.append("a save is in the history, but not all its files could be written to the disk")
+    rewritten = session.past.notice()
+    if rewritten:
+        said.append(
+            "the book's past was rewritten, or this is another book than the one that lay here: "
+            f"{rewritten}; ask who did it, and compare with another copy of the book"
+        )
+    for name in ("book", "people"):
+        try:
+            session.document(name)
+        except UsageError:
+            said.append(f"the book has no {name}.toml")
+        except ReadError as error:
+            said.append(str(error))
+    return said
+
+
+def pencil_moved(session: Session) -> bool:
+    """Whether anybody's journal grew since the last look."""
+    sizes = {
+        str(path): path.stat().st_size
+        for path in sorted((session.private / "pencil").glob("*/*.jsonl"))
+    }
+    moved = session.pencil_sizes is not None and sizes != session.pencil_sizes
+    session.pencil_sizes = sizes
+    return moved
+
+
+def stray_path(session: Session, name: str) -> str:
+    """Path of a record or cell that is on disk only, or empty."""
+    wanted = name.removesuffix(".toml").removeprefix("records/")
+    return next((p for p in strays(session.folder, session.entries) if name_of(p) == wanted), "")
+
+
+def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:
+    """Start a book; files of one that lie there are taken in as they are."""
+    if _has_history(folder):
+        raise BookError(
+            "this folder has a history already",
+            where=str(folder),
+            hint="Open it, or start a book in another folder.",
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    files = _files_there(folder)
+    files.setdefault("book.toml", _book_file(name or folder.resolve().name))
+    files.setdefault("people.toml", _people_file(as_person or login, login))
+    for path, data in files.items():
+        if kind_of(path) and data is not None:
+            read_document(data, path)
+    who = _founder(files, login, as_person, clock)
+    create(folder)
+    session = Session(folder.resolve(), clock)
+
+    def plan(_: str) -> CommitPlan:
+        held = Held("book", "book.toml", "book", "")
+        trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
+        return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
+
+    session.inker.commit(plan)
+
+
+def _has_history(folder: Path) -> bool:
+    """Whether a folder has one; one that a crash left without a commit is begun again."""
+    if not (folder / ".git").exists():
+        return False
+    check_repository(folder)
+    return Git(folder).has_refs()
+
+
+def _files_there(folder: Path) -> dict[str, bytes | None]:
+    found: dict[str, bytes | None] = {}
+    for top in _TAKEN_IN:
+        root = folder / top
+        paths = [root] if root.is_file() else sorted(root.rglob("*"))
+        for path in paths:
+            relative = path.relative_to(folder).as_posix()
+            hidden = any(part.startswith(".") for part in relative.split("/"))
+            if path.is_file() and not path.is_symlink() and not hidden:
+                found[relative] = path.read_bytes()
+    return found
+
+
+def _founder(files: dict[str, bytes | None], login: str, as_person: str, clock: Clock) -> Identity:
+    model = read_document(files["people.toml"] or b"", "people.toml").model
+    assert isinstance(model, People)
+    who = identify(model, login, as_person, clock().date())
+    if not who.may_lead:
+        leads = [key for key, person in model.people.items() if person.may_lead(clock().date())]
+        raise UsageError("a lead starts a book", hint=f"--as one of: {', '.join(leads)}")
+    return who
+
+
+def _book_file(name: str) -> bytes:
+    tree: Tree = {
+        "format": 1,
+        "book": {"name": name, "id": f"book-{secrets.token_hex(4)}"},
+        "policy": {"reason_for": ["positions.*", "jaws", "fingers"]},
+    }
+    return check_tree(tree, "book.toml").bytes
+
+
+def _people_file(person: str, login: str) -> bytes:
+    key = re.sub(r"[^A-Za-z0-9_-]", "-", person)[:64] or "lead"
+    someone = {"name": person or key, "roles": ["setter", "lead"], "logins": [login]}
+    return check_tree({"format": 1, "people": {key: someone}}, "people.toml").bytes

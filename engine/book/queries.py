@@ -1,0 +1,217 @@
+"""Questions about the past of the whole book: who changed what, what stood where, what moves.
+
+Rows come from history as they are; nothing here is guessed. A day is that of the
+reader's clock. What stood in the book at a moment is what its head had then.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime, timedelta
+from decimal import Decimal
+from itertools import islice
+
+from engine.book import revisions
+from engine.book.session import Held, Session
+from engine.log.past import ChangeQuery, ValueChange
+from engine.log.trace import traced
+from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
+from schemas.address import Value, lies_in, matches
+from schemas.document import kind_of
+from schemas.errors import UsageError
+
+UnitOf = Callable[[str], str]
+
+
+def covering(pattern: str) -> Callable[[str], bool] | None:
+    """Whether a pattern covers an address; None for all."""
+    return (lambda address: matches(address, pattern)) if pattern else None
+
+
+def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
+    """One page of all changes of values, newest first."""
+    if page < 1 or per_page < 1:
+        raise UsageError("pages are counted from 1, and hold at least one change")
+    start = (page - 1) * per_page
+    found = list(islice(every(session, wanted), start, start + per_page + 1))
+    return HistoryPage(tuple(found[:per_page]), page, len(found) > per_page)
+
+
+def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
+    """All changes of values, newest first, one by one: memory does not grow with their number."""
+    units = _Units(session)
+    return (traced(row, units.of(row.key)) for row in session.past.rows_of_all(wanted))
+
+
+class _Units:
+    """The unit of an address, by document; documents that are gone have none."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._held: dict[str, Held] = {held.key: held for held in session.places()}
+        self._known: dict[str, UnitOf] = {}
+
+    def of(self, key: str) -> UnitOf:
+        """Unit by address in one document."""
+        if key not in self._known:
+            self._known[key] = self._look(key)
+        return self._known[key]
+
+    def _look(self, key: str) -> UnitOf:
+        held = self._held.get(key)
+        if held is None:
+            return lambda _: ""
+        look = self._session.units_at(held.path, held.blob)
+        known: dict[str, str] = {}
+
+        def unit(address: str) -> str:
+            if address not in known:
+                known[address] = look(address)
+            return known[address]
+
+        return unit
+
+    def name(self, key: str) -> str:
+        """The present name of a document, or its identity where it is gone."""
+        return self._held[key].name if key in self._held else key
+
+
+# what stood on a day
+
+
+def stood(
+    session: Session, address: str, below: Decimal | None, above: Decimal | None, day: datetime
+) -> list[Stood]:
+    """Records in which a value lay in a range on a day, by name, with the runs of that day."""
+    if below is None and above is None:
+        raise UsageError("within which range?", hint="--below NUMBER, --above NUMBER, or both.")
+    start = day.replace(hour=0, minute=0, second=0, microsecond=0)
+    end = start + timedelta(days=1)
+
+    def fits(value: Value | None) -> bool:
+        return (
+            isinstance(value, int | Decimal)
+            and not isinstance(value, bool)
+            and (below is None or value < below)
+            and (above is None or value > above)
+        )
+
+    units, found = _Units(session), {}
+    for commit, path, blob in _seen(session, start, end):
+        value = _value(session, path, blob, address)
+        key = session.past.key(path, blob)
+        if fits(value) and key not in found:
+            runs = _runs_with(session, key, path, address, fits, (start, end))
+            unit = units.of(key)(address)
+            assert isinstance(value, int | Decimal)
+            found[key] = Stood(units.name(key), address, Decimal(value), unit, commit, runs)
+    return sorted(found.values(), key=lambda item: item.record)
+
+
+def _seen(session: Session, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
+    """(commit, path, blob) of each text of a record that the head had on a day, each once."""
+    heads = []
+    commit = session.past.head_at(end - timedelta(microseconds=1))
+    while commit:
+        heads.append(commit)
+        saved = session.past.saved(commit)
+        assert saved is not None
+        if saved.when <= start:
+            break
+        commit = saved.parents[0] if saved.parents else ""
+    seen: set[tuple[str, str]] = set()
+    for commit in reversed(heads):
+        for path, blob in session.git.tree(commit).under("records"):
+            if (path, blob) not in seen and kind_of(path) == "record":
+                seen.add((path, blob))
+                yield commit, path, blob
+
+
+def _value(session: Session, path: str, blob: str, address: str) -> Value | None:
+    return session.past.value(path, blob, address)
+
+
+def _runs_with(
+    session: Session, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
+    day: tuple[datetime, datetime],
+) -> tuple[int, ...]:  # fmt: skip
+    """Numbers of the runs of a day whose revision had such a value."""
+    found = []
+    for run in revisions.runs(session, Held("", path, key, "")):
+        if run.started < day[1] and (run.stopped is None or run.stopped >= day[0]):
+            places = [
+                session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
+            ]
+            if any(blob and fits(_value(session, p, blob, address)) for p, blob in places):
+                found.append(run.number)
+    return tuple(found)
+
+
+# what moves
+
+
+def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
+    """Values by how often they changed after they were first written, most often first."""
+    units = _Units(session)
+    rows: dict[tuple[str, str], list[ValueChange]] = {}
+    for row in session.past.rows_of_all(wanted):
+        if row.old is not None and row.new is not None:
+            rows.setdefault((row.key, row.address), []).append(row)
+    found = [_moved(key, address, own, units) for (key, address), own in rows.items()]
+    return sorted(found, key=lambda m: (-m.times, m.record, m.address))
+
+
+def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Moved:
+    newest, oldest = rows[0], rows[-1]
+    numbers = [newest.new, oldest.old]
+    net = None
+    if all(isinstance(n, int | Decimal) and not isinstance(n, bool) for n in numbers):
+        net = Decimal(newest.new) - Decimal(oldest.old)  # type: ignore[arg-type]
+    reasons = sum(bool(row.saved.reason) for row in rows)
+    unit = units.of(key)(address)
+    name = units.name(key)
+    return Moved(name, address, unit, len(rows), net, newest.saved.when, reasons)
+
+
+def creep(session: Session, held: Held, address: str) -> list[Creep]:
+    """How taught values went from run to run, what crept most first.
+
+    Values with fewer than three runs are left out.
+    """
+    runs = revisions.runs(session, held)
+    series: dict[str, list[tuple[int, Decimal]]] = {}
+    for run in runs:
+        for known, value in _at_run(session, held, run).items():
+            number = isinstance(value, int | Decimal) and not isinstance(value, bool)
+            if number and lies_in(known, address):
+                series.setdefault(known, []).append((run.number, Decimal(value)))  # type: ignore[arg-type]
+    unit = _Units(session).of(held.key)
+    found = [
+        _creep(held.name, known, unit(known), values)
+        for known, values in series.items()
+        if len(values) > 2
+    ]
+    return sorted(found, key=lambda item: (-abs(item.slope), -item.spread))
+
+
+def _at_run(session: Session, held: Held, run: RunState) -> Mapping[str, Value]:
+    path, blob = session.past.place_at(run.end_commit or run.commit, held.key, held.path)
+    return session.past.values(path, blob) or {}
+
+
+def _creep(record: str, address: str, unit: str, values: list[tuple[int, Decimal]]) -> Creep:
+    """Least squares over the numbers of the runs."""
+    xs = [float(n) for n, _ in values]
+    base = values[0][1]
+    ys = [float(v - base) for _, v in values]  # small differences keep their digits
+    middle_x, middle_y = sum(xs) / len(xs), sum(ys) / len(ys)
+    across = sum((x - middle_x) ** 2 for x in xs)
+    slope = 0.0
+    if across:
+        slope = sum((x - middle_x) * (y - middle_y) for x, y in zip(xs, ys, strict=True)) / across
+    left = [y - middle_y - slope * (x - middle_x) for x, y in zip(xs, ys, strict=True)]
+    scatter = math.sqrt(sum(y * y for y in left) / len(left))
+    first, last = base, values[-1][1]
+    spread = max(ys) - min(ys)
+    return Creep(record, address, unit, len(values), first, last, slope, spread, scatter)

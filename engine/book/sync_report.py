@@ -1,0 +1,263 @@
+"""What a sync brought, in answers and in words: whose values, what is disputed, what is odd.
+
+Who made a value is told, never who merged it in. A commit that the program did
+not make is named, and a merge by hand is compared with what both its sides say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from engine.book import figures
+from engine.book.inking import line
+from engine.book.session import Session
+from engine.book.sync_merge import Merged
+from engine.figures import wording
+from engine.log.commits import Saved, ValueChange
+from engine.log.diff import change, changes_between
+from engine.merge.books import merge_books
+from engine.repo.meeting_point import Seen
+from engine.views import Arrived, Disputed, Who
+from schemas.address import Value, same_value
+from schemas.document import Document, kind_of, name_of
+from schemas.errors import ReadError, UsageError
+from schemas.record import Record
+
+WITH_VALUES = ("record", "cell", "people", "book")
+MOST_SAID = 6  # of one kind, in words
+MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
+
+Places = dict[str, tuple[str, str]]  # key -> (path, blob)
+
+
+def came_in(session: Session, before: str, incoming: str) -> tuple[list[Arrived], list[str]]:
+    """What the head has that `before` had not, through the shared side; and other files."""
+    old, new = session.git.tree(before), session.entries
+    differ = [path for path in {**old, **new} if old.get(path) != new.get(path)]
+    came = set(session.git.commits(incoming, before)) if incoming else set()
+    olds, news = _places(session, old, differ), _places(session, new, differ)
+    found: list[Arrived] = []
+    for key in dict.fromkeys([*news, *olds]):
+        found += _arrived(session, key, olds.get(key), news.get(key), came)
+    files = [path for path in differ if kind_of(path) not in WITH_VALUES and path in new]
+    return found, sorted(files)
+
+
+def _places(session: Session, tree: Mapping[str, str], paths: list[str]) -> Places:
+    return {
+        session.past.key(path, tree[path]): (path, tree[path])
+        for path in paths
+        if path in tree and kind_of(path) in WITH_VALUES
+    }
+
+
+def _arrived(
+    session: Session, key: str, old: tuple[str, str] | None, new: tuple[str, str] | None,
+    came: set[str],
+) -> Iterator[Arrived]:  # fmt: skip
+    steps = [step.saved for step in session.past.life(key) if step.saved.id in came]
+    if not steps:
+        return
+    last = steps[-1]
+    if old is None or new is None:
+        path = (new or old or ("", ""))[0]
+        yield Arrived(name_of(path), "new" if new else "gone", None, steps[0].who, steps[0].id)
+        return
+    if old[0] != new[0]:
+        yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
+    one, other = session.past.values(*old) or {}, session.past.values(*new) or {}
+    changes, _ = changes_between(one, other, session.units_at(*new))
+    rows = [row for row in session.past.rows(key, lambda _: True) if row.saved.id in came]
+    for item in changes:
+        saved = _made(rows, item.address, item.new)
+        if saved is not None:
+            yield Arrived(name_of(new[0]), "changed", item, saved.who, saved.id)
+
+
+def _made(rows: list[ValueChange], address: str, value: Value | None) -> Saved | None:
+    found = [row.saved for row in rows if row.address == address and same_value(row.new, value)]
+    return found[-1] if found else None
+
+
+def disputed(session: Session, merged: Merged) -> list[Disputed]:
+    """Values that both sides changed, with both names."""
+    shared = set(session.git.commits(merged.incoming, *merged.bases))
+    found = []
+    for claim in merged.claims:
+        contest = claim.contest
+        key = contest.key.partition(" ")[0]
+        rows = [r for r in session.past.rows(key, lambda _: True) if r.saved.id in shared]
+        saved = _made(rows, contest.address, contest.shared)
+        name, unit = _name_and_unit(session, key, contest.address)
+        by = saved.who if saved else _of_group(rows)
+        found.append(
+            Disputed(name, contest.address, unit, contest.shared, by, contest.ours, claim.who,
+                     claim.commit)
+        )  # fmt: skip
+    return found
+
+
+def _of_group(rows: list[ValueChange]) -> Who | None:
+    """Whoever changed something else of what belongs together."""
+    return rows[-1].saved.who if rows else None
+
+
+def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
+    name = session.name_of_key(key)
+    try:
+        return name, session.units(session.document(name))(address)
+    except (ReadError, UsageError):
+        return name, ""
+
+
+# figures
+
+
+def unfit(session: Session, merged: Merged) -> list[str]:
+    """Figures that do not fit in the merged book and did on both its sides."""
+    sides = [(c, session.git.tree(c)) for c in (merged.ours, merged.incoming)]
+    made = session.git.tree(merged.commit)
+    said: list[str] = []
+    for held in session.places("record"):
+        now = _document(session, held.path, made.get(held.path, ""))
+        trees = [tree for _, tree in sides]
+        if now is None or not (held.key in merged.joined or _leans_on_both(now, made, trees)):
+            continue
+        before: set[tuple[str, str]] = set()
+        for commit, tree in sides:
+            earlier = _at(session, tree, held.key, held.path)
+            before |= set(_not_fitting(session, earlier, commit)) if earlier else set()
+        said += [
+            f"{held.name}: the merge makes a figure not fit that fitted on both sides: {words}"
+            for name, words in _not_fitting(session, now, merged.commit).items()
+            if name not in before
+        ]
+    return said
+
+
+def changed_on_both(session: Session, incoming: str) -> list[str]:
+    """Names of documents that differ from the common past on this box and in what came in."""
+    git, ours = session.git, session.entries
+    shared = git.tree(incoming)
+    bases = [git.tree(base) for base in git.merge_bases(session.head, incoming)]
+    return [
+        held.name
+        for held in session.places()
+        if all(
+            side.get(held.path) not in (ours.get(held.path), shared.get(held.path))
+            for side in bases
+        )
+    ][:MOST_CHECKED]
+
+
+def errors(session: Session, names: Sequence[str]) -> dict[tuple[str, str, str], str]:
+    """What the rules hold against some documents, at level error, by rule, name and address."""
+    from engine.checks import check  # rules read photos
+
+    known = {held.name for held in session.places()}
+    found = check(session, [name for name in names if name in known]) if names else []
+    return {
+        (f.rule, f.record, f.address): f"{f.record} {f.address}: {f.message} [{f.rule}]"
+        for f in found
+        if f.level == "error" and f.rule != "figure-does-not-fit"  # `unfit` tells that
+    }
+
+
+def _document(session: Session, path: str, blob: str) -> Document | None:
+    try:
+        return session.past.document(path, blob) if blob else None
+    except ReadError:
+        return None
+
+
+def _at(session: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
+    """A record in a tree, at its present path or wherever it lay."""
+    paths = dict.fromkeys([path, *(s.path for s in reversed(session.past.life(key)) if s.path)])
+    there = [p for p in paths if p in tree and session.past.key(p, tree[p]) == key]
+    return _document(session, there[0], tree[there[0]]) if there else None
+
+
+def _leans_on_both(
+    now: Document, made: Mapping[str, str], sides: Sequence[Mapping[str, str]]
+) -> bool:
+    """Whether values of both sides meet in a record with its cell and the policy."""
+    if not isinstance(now.model, Record):
+        return False
+    paths = (now.path, f"cells/{now.model.record.cell}.toml", "book.toml")
+    return all(any(side.get(p) != made.get(p) for p in paths) for side in sides)
+
+
+def _not_fitting(session: Session, document: Document, commit: str) -> dict[tuple[str, str], str]:
+    try:
+        found = figures.of_document(session, document, commit)
+    except Exception:  # a fault of a figure never keeps a sync from being told
+        return {}
+    unfit = [figure for figure in found if figure.verdict == "does not fit"]
+    return {(figure.name, figure.at): wording.figure_in_words(figure) for figure in unfit}
+
+
+# what somebody did by hand
+
+
+def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
+    """What is gone from a meeting point whose past was rewritten."""
+    git = session.git
+    gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
+    when = f" on {seen.at:%Y-%m-%d %H:%M}" if seen.at else ""
+    first = gone[-1].message.partition("\n")[0] if gone else ""
+    words = f"the past there was rewritten: {len(gone)} commits that were there{when} are gone"
+    if first:
+        words += f", the first of them {gone[-1].id[:10]} by {gone[-1].author[0]} ({first})"
+    if not incoming:
+        return f"{words}; nothing is there any more"
+    if git.is_ancestor(incoming, seen.tip):
+        return f"{words}; what is there is an older state, as of a copy that was put back"
+    known = {(raw.author, raw.message) for raw in gone}
+    now = [git.raw_commit(commit) for commit in git.commits(incoming, seen.tip)]
+    copies = sum((raw.author, raw.message) in known for raw in now)
+    if copies:
+        words += f"; {copies} of them came back as copies under other ids, as a rebase makes them"
+    return words
+
+
+def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
+    """Commits that came in and that the program did not make, explained."""
+    saves = [session.past.saved(commit) for commit in session.git.commits(incoming, before)]
+    odd = [saved for saved in saves if saved is not None and not saved.whole]
+    said: list[str] = []
+    for saved in odd[:MOST_SAID]:
+        said.append(f"{saved.id[:10]} was not made by this program: {_how(session, saved)}")
+        if len(saved.parents) > 1:
+            said += _decided(session, saved)
+    if len(odd) > MOST_SAID:
+        said.append(f"and {len(odd) - MOST_SAID} more commits that this program did not make")
+    return said
+
+
+def _how(session: Session, saved: Saved) -> str:
+    raw = session.git.raw_commit(saved.id)
+    what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
+    if len(saved.parents) > 1:
+        return f"{what}, a merge by hand"
+    if raw.author != raw.committer:
+        return f"{what}, put on another commit by {raw.committer[0]} (rebase or cherry-pick)"
+    return f"{what}, a commit by hand"
+
+
+def _decided(session: Session, saved: Saved) -> list[str]:
+    """Where a merge by hand holds something else than its two sides, value by value."""
+    git, past = session.git, session.past
+    one, other = saved.parents[:2]
+    trees = [git.tree(base) for base in git.merge_bases(one, other)]
+    wanted = merge_books(past, trees, git.tree(one), git.tree(other))
+    there = git.tree(saved.id)
+    said = []
+    for path, text in wanted.texts.items():
+        meant = past.values(path, git.write_blob(text)) or {}
+        has = (past.values(path, there[path]) or {}) if path in there else {}
+        for address in dict.fromkeys([*meant, *has]):
+            if not same_value(meant.get(address), has.get(address)):
+                words = line(change(address, meant.get(address), has.get(address), ""))
+                said.append(f"{name_of(path)} {words}: decided by that merge, not by its sides")
+    more = len(said) - MOST_SAID
+    return [*said[:MOST_SAID], *([f"and {more} more values"] if more > 0 else [])]

@@ -1,0 +1,1 @@
+"""One module for each group of figures: what it declares, and how it is judged."""

@@ -1,0 +1,4 @@
+"""How things move and hold: masses, forces, legs, rounds.
+
+Lengths are mm, times s, forces N, masses kg.
+"""

@@ -1,0 +1,150 @@
+"""The past of a book: who saved what, when and why, and the life of every document.
+
+Two ways of knowing it answer the same questions with the same answers: `plain`
+reads all of git at once and is the oracle, `index` keeps what it read in the
+person's own cache and reads only what is new. Everything either of them knows can
+be thrown away and read again. Order is that of history: parents before children.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from engine.repo.git import RawCommit
+from engine.repo.message import subject_of, trailers_of
+from engine.views import Who
+from schemas.address import Value
+
+EMAIL_HOST = "witnessmark"
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """One commit: who, when, why. `whole` where its trailers, author and committer agree."""
+
+    id: str
+    parents: tuple[str, ...]
+    who: Who
+    when: datetime
+    subject: str
+    reason: str
+    kind: str
+    draft: str
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentChange:
+    """One change of one document: its blob in each parent and afterwards ("" for none)."""
+
+    saved: Saved
+    path: str
+    olds: tuple[str, ...]
+    new: str
+
+
+@dataclass(frozen=True, slots=True)
+class ValueChange:
+    """One change of one value, by the commit that made it. None stands for no value."""
+
+    saved: Saved
+    key: str
+    path: str  # of the document after it; before it where it was taken out
+    address: str
+    old: Value | None
+    new: Value | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeQuery:
+    """Which rows of the whole book are asked for; what is left out does not limit."""
+
+    person: str = ""
+    since: datetime | None = None
+    until: datetime | None = None
+    covers: Callable[[str], bool] | None = None  # of an address
+    key: str = ""  # one document
+    without_reason: bool = False
+
+    def takes(self, saved: Saved) -> bool:
+        """Whether rows of a commit are wanted."""
+        return (
+            (not self.person or saved.who.key == self.person)
+            and (self.since is None or saved.when >= self.since)
+            and (self.until is None or saved.when <= self.until)
+            and (not self.without_reason or not saved.reason)
+        )
+
+
+class PastSource(Protocol):
+    """One way of knowing the past. `rewritten` says how what was known came to nothing."""
+
+    head: str
+    rewritten: str
+
+    def refresh(self, head: str) -> None:
+        """Take in what is new up to a head; all of it anew if the past was rewritten."""
+
+    def life(self, key: str) -> list[DocumentChange]:
+        """Every change of a document, oldest first."""
+
+    def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
+        """The last step of each record that left a text, and how many there were."""
+
+    def knows(self, key: str) -> bool:
+        """Whether there ever was such a document."""
+
+    def saved(self, commit: str) -> Saved | None:
+        """A commit of the past of the head, or None."""
+
+    def order_of(self, commit: str) -> int:
+        """Where a commit stands in history, from 0; -1 where it does not."""
+
+    def count(self) -> int:
+        """How many commits there are."""
+
+    def commits_beginning(self, prefix: str) -> list[str]:
+        """Commits whose id begins so."""
+
+    def head_at(self, moment: datetime) -> str:
+        """What the head was at a moment, going back along first parents; "" before the first."""
+
+    def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
+        """Every change of the covered values of a document, oldest first.
+
+        `within`: text that every covered address has; it only makes the answer faster.
+        """
+
+    def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
+        """Changes of values of records, cells, people and book, newest first."""
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """Answers that were kept under names that begin so."""
+
+    def keep(self, found: dict[str, str]) -> None:
+        """Keep answers that can never become wrong."""
+
+    def close(self) -> None:
+        """Let files go."""
+
+
+def read_saved(raw: RawCommit) -> Saved:
+    """Who, when and why, of a commit as git has it."""
+    trailers = trailers_of(raw.message)
+    email = raw.author[1]
+    person = email.removesuffix(f"@{EMAIL_HOST}") if email.endswith(f"@{EMAIL_HOST}") else ""
+    whole = bool(person) and person == trailers.get("Person") and raw.author == raw.committer
+    return Saved(
+        raw.id,
+        raw.parents,
+        Who(person or email, raw.author[0], trailers.get("Login", "")),
+        raw.when,
+        subject_of(raw.message),
+        trailers.get("Reason", ""),
+        trailers.get("Kind", ""),
+        trailers.get("Draft", ""),
+        whole and "Kind" in trailers,
+    )

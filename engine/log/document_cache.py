@@ -1,0 +1,107 @@
+"""What stands in a blob: its document, its values, whose it is. Kept by blob, never stale.
+
+A record is its id, so a rename changes nothing; any other document is its name.
+Of a text that breaks a rule the values still count; of one that is no TOML at
+all nothing does, and `values` is None.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from engine.cache import LruCache
+from engine.log import canonical_text
+from engine.repo.git import Git
+from schemas.address import Value, flatten, look_up
+from schemas.document import Document, kind_of, name_of, read_document, read_tree
+from schemas.errors import ReadError
+from schemas.toml import read_toml
+
+_CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
+_RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
+
+
+class DocumentCache:
+    """Reads texts of one repository by their blobs."""
+
+    def __init__(self, git: Git) -> None:
+        self.git = git
+        self._documents: LruCache[Any] = LruCache(2_200)  # some 65 kB each, their values with them
+        self._values: LruCache[Any] = LruCache(1_000)
+        self._keys: LruCache[Any] = LruCache(100_000)
+
+    def key(self, path: str, blob: str) -> str:
+        """What a document is: a record's id, or the name of any other document.
+
+        A record without an id goes by `records/…`, so that it is never taken for another.
+        """
+        if kind_of(path) != "record":
+            return name_of(path)
+        found: str = self._keys.get((path, blob), lambda: record_id(path, self.git.blob(blob)))
+        return found
+
+    def document(self, path: str, blob: str) -> Document:
+        """A document by its blob. ReadError where that text cannot be used."""
+        found = self._documents.get((path, blob), lambda: self._read(path, blob))
+        if isinstance(found, ReadError):
+            raise found
+        assert isinstance(found, Document)
+        return found
+
+    def _read(self, path: str, blob: str) -> Document | ReadError:
+        try:
+            return read_document(self.git.blob(blob), path)
+        except ReadError as error:
+            return error
+
+    def values(self, path: str, blob: str) -> dict[str, Value] | None:
+        """Every value of a document by address, even of one that breaks a rule.
+
+        Empty for no file, None where the text is no TOML at all.
+        """
+        if not blob:
+            return {}
+        found: dict[str, Value] | None = self._values.get(
+            (path, blob), lambda: self._read_values(path, blob)
+        )
+        return found
+
+    def _read_values(self, path: str, blob: str) -> dict[str, Value] | None:
+        try:
+            return self.document(path, blob).values
+        except ReadError:
+            try:
+                return flatten(read_tree(self.git.blob(blob), path)[0])
+            except ReadError:
+                return None
+
+    def spelt(self, path: str, blob: str) -> canonical_text.Spelt | None:
+        """The same values as text on one line each."""
+        if not blob:
+            return {}
+        quick = canonical_text.read_canonical(self.git.blob(blob))
+        return quick[0] if quick else spelt_slowly(self.values(path, blob))
+
+
+def spelt_slowly(values: dict[str, Value] | None) -> canonical_text.Spelt | None:
+    """Values as text, one by one."""
+    return (
+        None if values is None else {a: canonical_text.spell(value) for a, value in values.items()}
+    )
+
+
+def record_id(path: str, data: bytes) -> str:
+    """The id of a record by its text, or its path without the ending where it has none."""
+    quick = _CANONICAL.match(data)
+    if quick:
+        return quick[1].decode()
+    try:
+        found = look_up(read_toml(data, path).tree, "record.id")
+    except ReadError:  # a broken text is still that record's, if it says so
+        found = None
+        text = data.decode("utf-8", "replace").partition("[record]")[2]
+        if broken := _RECORD_ID.search(text):
+            return broken[1]
+    named = isinstance(found, str) and re.fullmatch("wm-[0-9a-z]{6,12}", found)
+    return str(found) if named else path.removesuffix(".toml")

@@ -1,0 +1,77 @@
+"""How rows of the index are packed: ids as bytes, the changes of one step as one text.
+
+Packing and unpacking are inverse; what cannot be unpacked is `Damaged`.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterable
+
+from engine.log.index_file import Damaged
+
+BETWEEN, BESIDE = "\n", "\x1f"  # neither stands in a spelt value or in an address
+COMPRESSED = b"\0"
+_LONG = 500  # bytes of changes from which on they are compressed
+
+
+def pack_ids(ids: Iterable[str], width: int) -> bytes:
+    """Object ids as bytes, zeros for none."""
+    return b"".join(bytes.fromhex(i) if i else bytes(width) for i in ids)
+
+
+def unpack_ids(data: bytes, width: int) -> tuple[str, ...]:
+    """The ids that `pack_ids` packed."""
+    parts = (data[start : start + width] for start in range(0, len(data), width))
+    return tuple(part.hex() if part.strip(b"\0") else "" for part in parts)
+
+
+def pack_changes(rows: Iterable[tuple[str, str | None, str | None]]) -> bytes:
+    """Changes as bytes: address, old and new, spelt."""
+    text = BETWEEN.join(f"{_sure(a)}{BESIDE}{o or ''}{BESIDE}{n or ''}" for a, o, n in rows)
+    data = text.encode("utf-8", "surrogatepass")
+    return COMPRESSED + zlib.compress(data, 6) if len(data) > _LONG else data
+
+
+def _sure(address: str) -> str:
+    """An address without the signs that stand between fields (a hand edit may have any key)."""
+    strange = address[:1] == '"' or not address.isprintable()
+    return json.dumps(address) if strange else address
+
+
+def unpack_changes(data: bytes) -> list[tuple[str, str | None, str | None]]:
+    """The changes that `pack_changes` packed. Damaged where they cannot be read."""
+    if not data:
+        return []
+    try:
+        raw = zlib.decompress(data[1:]) if data[0] == 0 else data
+        lines = raw.decode("utf-8", "surrogatepass").split(BETWEEN)
+        return [
+            (json.loads(a) if a[:1] == '"' else a, old or None, new or None)
+            for a, old, new in (line.split(BESIDE) for line in lines)
+        ]
+    except (zlib.error, ValueError) as error:
+        raise Damaged("changes cannot be read") from error
+
+
+def to_word(text: str) -> str | bytes:
+    """A path or name as SQLite can hold it: bytes where git's is no UTF-8."""
+    return text if text.isascii() or _sound(text) else text.encode("utf-8", "surrogateescape")
+
+
+def _sound(text: str) -> bool:
+    try:
+        return bool(text.encode())
+    except UnicodeEncodeError:
+        return False
+
+
+def from_word(word: str | bytes) -> str:
+    """What `to_word` made something of."""
+    return word if isinstance(word, str) else word.decode("utf-8", "surrogateescape")
+
+
+def sum_of_step(s: int, n: int, key: int, path: int, ids: bytes, changes: bytes) -> int:
+    """A check sum over one row: what a flipped bit changes is noticed."""
+    return zlib.crc32(changes, zlib.crc32(b"%d %d %d %d" % (s, n, key, path) + ids))

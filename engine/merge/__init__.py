@@ -1,0 +1,1 @@
+"""Two sides become one: values by address, whole books, the logs of runs. Nothing here asks git."""

@@ -1,0 +1,119 @@
+"""An append-only file of small JSON lines, each on the disk before `append` returns.
+
+Several processes may write one journal: each append takes the file's lock,
+reads what others added, and writes one whole line. A line that a crash cut
+short is skipped when reading and struck out before the next append, so that it
+neither swallows its successor nor comes to life later. A line that makes no
+sense is passed over: one bad byte never keeps a book from opening.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from engine.repo.git import sync_folder
+from schemas.errors import BookError
+
+JournalLine = dict[str, Any]
+_STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of it was written
+
+
+class Journal:
+    """One journal by its path; the file is made at the first append."""
+
+    def __init__(self, path: Path, sound: Callable[[JournalLine], bool] = bool) -> None:
+        self.path = path
+        self._sound = sound
+        self._entries: list[JournalLine] = []
+        self._read_to = 0
+        self._identity = (0, 0)
+
+    def entries(self) -> list[JournalLine]:
+        """All whole entries, oldest first; others' included."""
+        try:
+            with self.path.open("rb") as file:
+                self._take_in(file.fileno())
+        except FileNotFoundError:
+            self._entries, self._read_to = [], 0
+        return self._entries
+
+    def append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> JournalLine | None:
+        """Write the entry that `make` builds from all earlier ones; None writes nothing."""
+        try:
+            return self._append(make)
+        except OSError as error:
+            raise BookError(
+                f"the disk refused: {error.strerror or error}",
+                where=str(self.path),
+                hint="This was not accepted; earlier pencil is kept. Look at space and rights.",
+            ) from error
+
+    def _append(
+        self, make: Callable[[list[JournalLine]], JournalLine | None]
+    ) -> JournalLine | None:
+        fresh = not self.path.exists()
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            self._take_in(handle)
+            entry = make(self._entries)
+            if entry is None:
+                return None
+            line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+            start = b"" if self._ends_whole(handle) else _STRUCK_OUT
+            _write_whole(handle, start + line)
+            if fresh:
+                for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
+                    sync_folder(folder)
+            self._take_in(handle)
+            return entry
+        finally:
+            os.close(handle)
+
+    @staticmethod
+    def _ends_whole(handle: int) -> bool:
+        size = os.fstat(handle).st_size
+        return size == 0 or os.pread(handle, 1, size - 1) == b"\n"
+
+    def _take_in(self, handle: int) -> None:
+        """Read whole lines past what is known; all of it if the file was replaced."""
+        status = os.fstat(handle)
+        identity = (status.st_dev, status.st_ino)
+        if identity != self._identity or status.st_size < self._read_to:
+            self._entries, self._read_to, self._identity = [], 0, identity
+        while self._read_to < status.st_size:
+            data = os.pread(handle, status.st_size - self._read_to, self._read_to)
+            whole, newline, _ = data.rpartition(b"\n")
+            if not newline:
+                return
+            for line in whole.split(b"\n"):
+                entry = _entry(line)
+                if entry is not None and self._sound(entry):
+                    self._entries.append(entry)
+            self._read_to += len(whole) + 1
+
+
+def _write_whole(handle: int, data: bytes) -> None:
+    """All of it, on the disk; nothing of it where the disk refuses."""
+    size = os.fstat(handle).st_size
+    try:
+        while data:
+            data = data[os.write(handle, data) :]
+        os.fdatasync(handle)
+    except OSError:
+        os.ftruncate(handle, size)
+        raise
+
+
+def _entry(line: bytes) -> JournalLine | None:
+    try:
+        entry = json.loads(line)
+    except (ValueError, RecursionError):
+        return None
+    return entry if isinstance(entry, dict) else None

@@ -1,0 +1,116 @@
+"""A book that could run something, or show a false past, is not opened.
+
+A repository's own configuration can name commands; replace objects, shallow
+borders and borrowed object stores can change what history says. Opening one
+stops before git has looked at any of it. The keys below are the only ones that
+a book may set; none of them runs anything for the verbs in `git.py`.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+import platformdirs
+
+from engine.repo.git import Git
+from schemas.errors import BookError
+
+_KEYS = re.compile(
+    r"core\.(repositoryformatversion|filemode|bare|logallrefupdates|ignorecase|precomposeunicode"
+    r"|symlinks|sharedrepository)"
+    r"|extensions\.objectformat|init\.defaultbranch|user\.(name|email)"
+    r"|remote\..+\.(url|fetch|push|tagopt)|branch\..+\.(remote|merge|rebase)"
+    r"|(transfer|receive|fetch)\.fsckobjects"
+    r"|gc\.(auto|autopacklimit|autodetach)|receive\.deny(nonfastforwards|deletes|currentbranch)"
+    r"|pull\.(rebase|ff)|push\.default|merge\.(ff|conflictstyle)"
+)
+
+
+def check_repository(folder: Path) -> None:
+    """BookError with the reason where a folder is no book that is safe to open."""
+    private = folder / ".git"
+    if not folder.is_dir():
+        raise BookError(
+            "there is no such folder",
+            where=str(folder),
+            hint="Name the book's folder with --book DIR.",
+        )
+    if not (folder / "book.toml").exists() and not private.exists():
+        raise BookError(
+            "this folder is no book",
+            where=str(folder),
+            hint="Name one with --book DIR, start one with `witnessmark init DIR`, "
+            "or look at the demo with `witnessmark demo`.",
+        )
+    if private.is_symlink() or not private.is_dir():
+        raise BookError(
+            "the book has no history of its own",
+            where=str(folder),
+            hint="`witnessmark init DIR` starts one and keeps the files that are here.",
+        )
+    _check_owner(private)
+    _check_past(private)
+    strange = strange_keys(Git(folder), private / "config")
+    if strange:
+        raise BookError(
+            f"the book's git configuration sets {', '.join(strange[:3])}",
+            where=str(private / "config"),
+            hint="It could run commands. Look at it, and take it out if nobody needs it.",
+        )
+
+
+def strange_keys(git: Git, config: Path) -> list[str]:
+    """Keys of a repository's configuration that no book and no meeting point may set."""
+    return sorted({key for key in git.config_keys(config) if not _KEYS.fullmatch(key)})
+
+
+def _check_owner(private: Path) -> None:
+    owner = private.stat().st_uid
+    if owner != os.getuid() and str(private.parent.resolve()) not in trusted():
+        raise BookError(
+            f"the book belongs to another account (number {owner})",
+            where=str(private.parent),
+            hint="If that account is known to you: `witnessmark trust DIR`, once.",
+        )
+
+
+def _check_past(private: Path) -> None:
+    replaced = private / "refs" / "replace"
+    packed = private / "packed-refs"
+    signs = {
+        "it borrows objects from elsewhere": (private / "objects/info/alternates").exists(),
+        "its past was cut off": (private / "shallow").exists(),
+        "it replaces old objects by others": (replaced.is_dir() and any(replaced.iterdir()))
+        or (packed.exists() and b" refs/replace/" in packed.read_bytes()),
+        "its past was grafted": (private / "info/grafts").exists(),
+        "its private folder is a link": (private / "witnessmark").is_symlink(),
+        "it is a part of another repository": (private / "commondir").exists(),
+    }
+    for what, found in signs.items():
+        if found:
+            raise BookError(
+                f"the book's history may not be whole: {what}",
+                where=str(private),
+                hint="Make a full clone of the book and open that.",
+            )
+
+
+def _trust_file() -> Path:
+    return platformdirs.user_config_path("witnessmark") / "trusted-books"
+
+
+def trusted() -> set[str]:
+    """Folders of books of other accounts that this account has named as trusted."""
+    file = _trust_file()
+    return set(file.read_text(encoding="utf-8").splitlines()) if file.exists() else set()
+
+
+def trust(folder: Path) -> Path:
+    """Name a book of another account as trusted; the file that remembers it."""
+    file = _trust_file()
+    file.parent.mkdir(parents=True, exist_ok=True)
+    names = sorted(trusted() | {str(folder.resolve())})
+    file.write_text("\n".join(names) + "\n", encoding="utf-8")
+    return file

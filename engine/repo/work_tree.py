@@ -1,0 +1,129 @@
+"""Files of the work tree, read and written so that nobody is led elsewhere.
+
+A path is relative to the book, with forward slashes. No part of it may be a
+symbolic link, and only regular files are read. Writing replaces a file whole:
+a reader sees the old bytes or the new ones, and a power cut leaves one of them.
+"""
+
+from __future__ import annotations
+
+import glob
+import os
+import secrets
+import stat
+from pathlib import Path
+
+from engine.repo.git import sync_folder
+from schemas.errors import UsageError
+
+MOST_LINKED_BYTES = 256_000_000
+
+
+def check_path(path: str) -> str:
+    """The path, if it stays inside a book. UsageError where it does not."""
+    parts = path.split("/")
+    bad = any(part in ("", ".", "..") or part.lower() == ".git" for part in parts)
+    if bad or path.startswith("/") or "\\" in path or "\0" in path or ":" in parts[0]:
+        raise UsageError(
+            f"the path {path!r} leads outside the book",
+            hint="Write it relative to the book, as programs/seat.nc.",
+        )
+    return path
+
+
+def read_file(folder: Path, path: str, most: int = MOST_LINKED_BYTES) -> bytes | None:
+    """Bytes of a regular file of the book, or None where there is none.
+
+    UsageError where the path leads outside or through a link, or the file is
+    larger than `most` bytes.
+    """
+    handle = _open_below(folder, check_path(path))
+    if handle is None:
+        return None
+    status = os.fstat(handle)
+    if not stat.S_ISREG(status.st_mode):
+        os.close(handle)
+        raise UsageError(f"{path} is no regular file", hint="Link to an ordinary file.")
+    with os.fdopen(handle, "rb") as file:
+        if status.st_size > most:
+            raise UsageError(f"{path} has {status.st_size:,} bytes", hint=f"At most {most:,}.")
+        return file.read()
+
+
+def _open_below(folder: Path, path: str) -> int | None:
+    """Open a path step by step, never through a link."""
+    *folders, name = path.split("/")
+    here = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        for part in folders:
+            below = os.open(part, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW, dir_fd=here)
+            os.close(here)
+            here = below
+        return os.open(name, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK, dir_fd=here)
+    except FileNotFoundError:
+        return None
+    except NotADirectoryError:
+        if (folder / path).parent.is_symlink() or any(
+            (folder / "/".join(folders[: n + 1])).is_symlink() for n in range(len(folders))
+        ):
+            raise _through_link(path) from None
+        return None
+    except OSError as error:
+        if (folder / path).is_symlink():
+            raise _through_link(path) from error
+        raise UsageError(
+            f"{path} cannot be read: {error.strerror}", hint="Check its owner and rights."
+        ) from error
+    finally:
+        os.close(here)
+
+
+def _through_link(path: str) -> UsageError:
+    return UsageError(
+        f"{path} goes through a symbolic link", hint="Put the file itself into the book."
+    )
+
+
+def write_file(folder: Path, path: str, data: bytes) -> None:
+    """Replace a file of the book, durably, with the mode that git expects."""
+    target = folder / check_path(path)
+    for above in reversed(target.relative_to(folder).parents):
+        if (folder / above).is_symlink():
+            raise _through_link(path)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    replace(target, data)
+
+
+def replace(target: Path, data: bytes) -> None:
+    """Write bytes to a new file beside the target, flush it, and put it in its place."""
+    draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+    try:
+        with draft.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fchmod(file.fileno(), 0o664 if _group_writes(target.parent) else 0o644)
+            os.fsync(file.fileno())
+        draft.replace(target)
+    except BaseException:
+        draft.unlink(missing_ok=True)
+        raise
+    sync_folder(target.parent)
+
+
+def forget_drafts(folder: Path, path: str) -> None:
+    """Take away what a killed `write_file` left beside a file. Needs the save lock."""
+    target = folder / check_path(path)
+    for left in target.parent.glob(f".{glob.escape(target.name)}.????????"):
+        left.unlink(missing_ok=True)
+
+
+def _group_writes(folder: Path) -> bool:
+    return bool(folder.stat().st_mode & stat.S_IWGRP)
+
+
+def remove_file(folder: Path, path: str) -> None:
+    """Take a file out of the work tree; nothing happens where there is none."""
+    target = folder / check_path(path)
+    target.unlink(missing_ok=True)
+    if target.parent.is_dir():
+        sync_folder(target.parent)

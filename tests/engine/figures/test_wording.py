@@ -1,0 +1,128 @@
+"""Figures in words, and which of two sets of figures changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from engine.figures import wording
+from engine.figures.model import Figure, FigureKind, Verdict
+
+FREE = FigureKind("free height", "bite", "mm", "f", "s", "least")
+FORCE = FigureKind("finger force", "hold", "N", "f", "s", "most")
+CYCLE = FigureKind("cycle", "cycle", "s", "f", "s")
+
+
+def figure(
+    kind: FigureKind,
+    at: str,
+    value: float | None,
+    limit: float | None = None,
+    verdict: Verdict = "fits",
+) -> Figure:
+    margin = None
+    if value is not None and limit is not None:
+        margin = value - limit if kind.bound == "least" else limit - value
+    return Figure(kind.name, kind.group, at, value, kind.unit, limit, margin, verdict, kind)
+
+
+def test_a_change_reads_as_a_setter_says_it() -> None:
+    old, new = figure(FREE, "blank", 3.2, 0.5), figure(FREE, "blank", 0.9, 0.8, "tight")
+    (change,) = wording.changed([old], [new])
+    assert wording.change_in_words(change) == "free height (blank) 3.20 -> 0.90 mm: tight"
+    assert wording.worsened(change)
+    assert (change.old_verdict, change.new_verdict, change.group) == ("fits", "tight", "bite")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (0.7854, "mm", "0.79 mm"),
+        (-0.0004, "mm", "0.00 mm"),
+        (7680.4, "N", "7680 N"),
+        (0.15, "1", "0.15"),
+        (None, "mm", "?"),
+        (27.0, "pockets", "27 pockets"),
+    ],
+)
+def test_a_value_has_the_digits_of_its_unit(value: float | None, unit: str, words: str) -> None:
+    assert wording.with_unit(value, unit) == words
+
+
+def test_nothing_changed_is_nothing_to_tell() -> None:
+    every = [figure(FREE, "blank", 3.2, 0.5), figure(CYCLE, "full speed", 181.2)]
+    assert wording.changed(every, every) == []
+
+
+def test_what_the_eye_cannot_see_is_no_change() -> None:
+    old, new = figure(CYCLE, "full speed", 181.20), figure(CYCLE, "full speed", 181.24)
+    assert wording.changed([old], [new]) == []
+    less_than_a_hundredth = figure(CYCLE, "full speed", 182.0)
+    assert wording.changed([old], [less_than_a_hundredth]) == []
+
+
+def test_worst_first_and_all_that_do_not_fit() -> None:
+    old = [
+        figure(CYCLE, "full speed", 100.0),
+        figure(FREE, "blank", 3.2, 3.0, "tight"),
+        figure(FREE, "part", 2.9, 3.0, "does not fit"),
+        figure(FORCE, "blank, in", 100, 300),
+    ]
+    new = [
+        figure(CYCLE, "full speed", 120.0),
+        figure(FREE, "blank", 4.5, 3.0),
+        figure(FREE, "part", 2.2, 3.0, "does not fit"),
+        figure(FORCE, "blank, in", 310, 300, "does not fit"),
+    ]
+    found = wording.changed(old, new)
+    assert [(c.name, c.new_verdict) for c in found] == [
+        ("finger force", "does not fit"),
+        ("free height", "does not fit"),
+        ("free height", "fits"),
+        ("cycle", "fits"),
+    ]
+    assert [wording.worsened(c) for c in found] == [True, False, False, False]
+
+
+def test_of_many_that_fit_the_largest_change_stands_for_all() -> None:
+    legs = ("in", "out", "swap")
+    old = [figure(FORCE, leg, 100, 300) for leg in legs]
+    new = [figure(FORCE, leg, 100 + 20 * n, 300) for n, leg in enumerate(legs)]
+    (change,) = wording.changed(old, new)
+    assert (change.at, change.new) == ("swap", 140)
+
+
+def test_what_can_no_longer_be_told_is_worse() -> None:
+    old = figure(FREE, "blank", 3.2, 0.5)
+    new = replace(old, value=None, verdict="cannot tell", missing=("blank.height",))
+    (change,) = wording.changed([old], [new])
+    assert wording.worsened(change)
+    assert wording.change_in_words(change) == "free height (blank) 3.20 -> ?: cannot tell"
+
+
+def test_a_new_figure_is_told_only_where_it_does_not_fit() -> None:
+    assert wording.changed([], [figure(FREE, "blank", 3.2, 0.5)]) == []
+    (change,) = wording.changed([], [figure(FREE, "blank", 0.2, 0.5, "does not fit")])
+    assert (change.old, change.old_verdict) == (None, wording.ABSENT)
+
+
+def test_the_worst_stand_first_by_what_is_left_of_the_limit() -> None:
+    some = [
+        figure(FREE, "a", 3.05, 3.0, "tight"),
+        figure(FORCE, "b", 290, 300, "tight"),
+        figure(FREE, "c", 2.9, 3.0, "does not fit"),
+        figure(FREE, "d", 1.0, 3.0, "does not fit"),
+        figure(FREE, "e", 9.0, 3.0),
+    ]
+    assert [f.at for f in wording.worst_first(some)] == ["d", "c", "a", "b"]
+    assert wording.counted(some) == ["2 do not fit", "2 tight", "1 fits"]
+
+
+def test_waiting_goes_by_input_the_most_awaited_first() -> None:
+    lack = [
+        replace(figure(FREE, str(n), None), verdict="cannot tell", missing=missing)
+        for n, missing in enumerate([("x",), ("y", "x"), ("x", "z"), ("y",)])
+    ]
+    assert {a: len(w) for a, w in wording.waiting(lack).items()} == {"x": 3, "y": 2, "z": 1}
+    assert next(iter(wording.waiting(lack))) == "x"

@@ -1,0 +1,121 @@
+"""The fast reader of canonical texts says what the full one says, or nothing at all."""
+
+from __future__ import annotations
+
+import random
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.log import canonical_text
+from engine.log.canonical_text import Canonical, changed_tables, read_canonical, spell, unspell
+from engine.log.document_cache import spelt_slowly
+from schemas.address import Value, flatten, same_value
+from schemas.document import MODELS, check_tree, read_document
+from schemas.errors import ReadError
+from schemas.toml import read_toml
+from tests.schemas.any_document import PATHS, trees
+
+DEMO = sorted((Path(__file__).parents[3] / "demo_jobs").glob("*/*.toml"))
+
+
+def full(data: bytes, path: str) -> canonical_text.Spelt | None:
+    """What the slow way says: the document's values, or those of the bare text."""
+    try:
+        return spelt_slowly(read_document(data, path).values)
+    except ReadError:
+        try:
+            return spelt_slowly(flatten(read_toml(data, path).tree))
+        except ReadError:
+            return None
+
+
+@given(st.sampled_from(sorted(MODELS)).flatmap(lambda kind: st.tuples(st.just(kind), trees(kind))))
+def test_every_canonical_document_is_read_alike(made: tuple[str, dict[str, object]]) -> None:
+    kind, tree = made
+    path = PATHS[kind]  # type: ignore[index]
+    try:
+        data = check_tree(tree, path).bytes
+    except ReadError:
+        return
+    quick = read_canonical(data)
+    if quick is not None:
+        assert quick[0] == full(data, path)
+
+
+@given(st.randoms(use_true_random=False), st.sampled_from(DEMO))
+def test_spoilt_texts_are_read_alike_or_not_at_all(dice: random.Random, file: Path) -> None:
+    data = bytearray(file.read_bytes())
+    bits = [b"\n", b"[", b"]", b'"', b"=", b"-", b"0", b"\\", b" ", b"#", b"\xff", b"\r", b"."]
+    for _ in range(dice.randint(1, 3)):
+        place = dice.randrange(len(data))
+        data[place : place + dice.randint(0, 2)] = dice.choice(bits)
+    path = f"{file.parent.name}/{file.name}"
+    quick = read_canonical(bytes(data))
+    if quick is not None:
+        assert quick[0] == full(bytes(data), path)
+
+
+@given(st.randoms(use_true_random=False), st.sampled_from(DEMO))
+def test_what_differs_is_found_table_by_table(dice: random.Random, file: Path) -> None:
+    old = file.read_bytes()
+    lines = old.split(b"\n")
+    for _ in range(dice.randint(1, 3)):
+        n = dice.randrange(len(lines))
+        act = dice.randrange(5)
+        if act == 0:
+            lines[n : n + 1] = []
+        elif act == 1:
+            lines.insert(n, dice.choice(lines))
+        elif b" = " in lines[n]:
+            key, _, value = lines[n].partition(b" = ")
+            wanted = [b"1.5", b'"x"', b"[]", value + b"0", b"-0.0", b"007", b"true", b"# no"]
+            lines[n] = key + b" = " + dice.choice(wanted)
+    new = b"\n".join(lines)
+    path = f"{file.parent.name}/{file.name}"
+    whole = read_canonical(old)
+    assert whole is not None
+    found = changed_tables(Canonical(old, whole[1]), new)
+    if found is None:
+        return
+    after = full(new, path)
+    assert after is not None, "a text that cannot be read must be left to the full reader"
+    differ = {a for a in {**whole[0], **after} if whole[0].get(a) != after.get(a)}
+    told = {a for a in {**found[0], **found[1]} if found[0].get(a) != found[1].get(a)}
+    assert told == differ
+    assert all(found[0].get(a) == whole[0].get(a) for a in told)
+    assert all(found[1].get(a) == after.get(a) for a in told)
+
+
+@pytest.mark.parametrize("file", DEMO, ids=lambda file: file.stem)
+def test_the_demo_is_read_fast(file: Path) -> None:
+    assert read_canonical(file.read_bytes()) is not None
+
+
+_ODD = st.recursive(
+    st.booleans() | st.text(max_size=8) | st.integers(-(10**40), 10**40)
+    | st.decimals(allow_nan=False, allow_infinity=True) | st.datetimes() | st.dates() | st.times(),
+    lambda inner: st.lists(inner, max_size=3)
+    | st.dictionaries(st.text(max_size=4), inner, max_size=2),
+    max_leaves=6,
+)  # fmt: skip
+
+
+@given(_ODD)
+def test_whatever_toml_can_hold_comes_back(value: Value) -> None:
+    text = spell(value)
+    assert "\n" not in text
+    assert "\x1f" not in text
+    back = unspell(text)
+    assert back == value or same_value(back, value)
+
+
+def test_two_spellings_of_a_number_are_one_value() -> None:
+    assert not canonical_text.differ("28", "28.0")
+    assert canonical_text.differ("28", '"28"')
+    assert canonical_text.differ(None, "0")
+    assert unspell("104.250") == Decimal("104.250")
+    assert str(unspell("104.250")) == "104.250"

@@ -1,0 +1,347 @@
+"""What others do to a meeting point: rewriting, merging by hand, setting traps.
+
+Cases are from the issue and from what experiments with git showed; no published source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.book import Book
+from engine.book.transaction import Inker
+from engine.drafts.pencil import Pencil
+from engine.repo.git import Git
+from engine.repo.meeting_point import MeetingPoint
+from engine.repo.remote import Remote, read_address
+from schemas.errors import Refused, UsageError
+from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
+from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git
+
+
+@pytest.fixture
+def two(shop):
+    return shop.box("one", "mira"), shop.box("two", "ole")
+
+
+def by_hand(shop):
+    """A clone in which somebody works with plain git."""
+    plain_git(shop.folder, "clone", "-q", str(shop.hub), "hand")
+    return shop.folder / "hand"
+
+
+def change(folder, old, new, path=f"records/{SEAT}.toml"):
+    file = folder / path
+    assert old in file.read_text()
+    file.write_text(file.read_text().replace(old, new))
+    plain_git(folder, "commit", "-q", "-a", "-m", f"{old} to {new}")
+
+
+# a past that was rewritten
+
+
+def test_a_rebase_on_the_shared_repository_is_detected_explained_and_can_be_joined(two, shop):
+    mira, ole = two
+    for n in range(3):
+        put(ole, SEAT, f"tools.T0{n}.what", "drill")
+    ole.sync()
+    mira.sync()
+    hand = by_hand(shop)
+    plain_git(hand, "reset", "-q", "--hard", "HEAD~3")
+    change(hand, "Wipe the jaws first.", "Wipe the jaws twice.")
+    plain_git(hand, "cherry-pick", ole.head + "~3.." + ole.head)
+    plain_git(hand, "push", "-q", "--force", "origin", "main")
+    before, tip = mira.head, shop.hub_tip()
+    mine = put(mira, SEAT, "lot.quantity", "5")
+    with pytest.raises(
+        Refused, match=r"3 commits .* are gone.*3 of them came back as copies"
+    ) as info:
+        mira.sync()
+    assert "--accept-rewritten" in info.value.hint
+    assert (shop.hub_tip(), mira.head) == (tip, mine)
+    done = mira.sync(accept_rewritten=True)
+    assert not done.problem
+    assert not done.contested
+    assert any("rebase or cherry-pick" in said for said in done.messages)
+    assert mira.values(SEAT)["notes.text"] == "Wipe the jaws twice."
+    assert plain_git(shop.hub, "merge-base", "--is-ancestor", before, "main") == ""
+    ole.sync()
+    assert ole.head == mira.head
+
+
+def test_a_meeting_point_set_back_to_an_older_copy_is_detected(two, shop):
+    mira, ole = two
+    put(ole, SEAT, "lot.quantity", "9")
+    ole.sync()
+    plain_git(shop.hub, "update-ref", "refs/heads/main", "main~1")
+    with pytest.raises(Refused, match=r"1 commits .* older state"):
+        ole.sync()
+    assert not mira.sync().came  # this box never saw the newer state
+    assert ole.sync(accept_rewritten=True).problem == ""
+    assert [a.change.new for a in mira.sync().came] == [9]
+
+
+def test_an_emptied_meeting_point_is_detected(two, shop):
+    mira, _ = two
+    mira.sync()
+    plain_git(shop.hub, "update-ref", "-d", "refs/heads/main")
+    with pytest.raises(Refused, match="nothing is there any more"):
+        mira.sync()
+    mira.sync(accept_rewritten=True)
+    assert shop.hub_tip() == mira.head
+
+
+def test_two_meeting_points_and_merges_that_cross(two, shop):
+    mira, ole = two
+    plain_git(shop.folder, "clone", "-q", "--bare", str(shop.hub), "second.git")
+    second = str(shop.folder / "second.git")
+    put(mira, SEAT, "lot.quantity", "11")
+    put(ole, SEAT, "tools.T04.stick_out", "63")
+    first = str(shop.hub)
+    mira.sync(first)
+    ole.sync(second)
+    assert mira.sync(second).merged
+    assert ole.sync(first).merged
+    put(mira, SEAT, "notes.text", "from one")
+    put(ole, SEAT, "jaws.place", "from two")
+    ole.sync(first)
+    crossed = mira.sync(first).merged
+    parents = mira._session.past.saved(crossed).parents
+    assert len(mira._session.git.merge_bases(*parents)) == 2
+    ole.sync(first)
+    assert ole.head == mira.head
+    values = ole.values(SEAT)
+    assert [values[a] for a in ("lot.quantity", "notes.text", "jaws.place")] == [
+        11, "from one", "from two",
+    ]  # fmt: skip
+    assert str(values["tools.T04.stick_out"]) == "63"
+    assert not ole.drafts()
+
+
+# commits by hand
+
+
+def test_a_merge_by_hand_is_detected_and_what_it_decided_is_explained(two, shop):
+    mira, ole = two
+    put(ole, SEAT, LIFT, "149.4")
+    ole.sync()
+    hand = by_hand(shop)
+    plain_git(hand, "switch", "-q", "-c", "side", "HEAD~1")
+    change(hand, "lift = 148.900", "lift = 147.000")
+    plain_git(hand, "switch", "-q", "main")
+    plain_git(hand, "merge", "-q", "--no-commit", "side", fails=True)
+    file = hand / f"records/{SEAT}.toml"
+    file.write_text(
+        plain_git(hand, "show", "HEAD:records/seat-op10.toml").replace("lift = 149.4", "lift = 1.5")
+    )
+    plain_git(hand, "commit", "-q", "-a", "-m", "merged")
+    plain_git(hand, "push", "-q", "origin", "main")
+    done = mira.sync()
+    words = "\n".join(done.messages)
+    assert "a merge by hand" in words
+    assert "a commit by hand" in words
+    assert "positions.seat.lift: 147.000 -> 1.5" in words
+    assert "decided by that merge" in words
+    assert mira.trace(SEAT, LIFT)[-1].verified is False
+
+
+def test_a_value_by_hand_comes_in_under_the_name_it_has(two, shop):
+    mira, _ = two
+    hand = by_hand(shop)
+    change(hand, "quantity = 130", "quantity = 131")
+    plain_git(hand, "push", "-q", "origin", "main")
+    put(mira, SEAT, "lot.quantity", "7")
+    done = mira.sync()
+    (item,) = done.contested
+    assert (item.shared, item.shared_by.name, item.aside_by.key) == (131, "By Hand", "mira")
+    assert mira.draft(SEAT).marks[0].contested.name == "By Hand"
+
+
+def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(two):
+    mira, ole = two
+    change(mira.folder, "quantity = 130", "quantity = 131")
+    put(ole, SEAT, "lot.quantity", "7")
+    meet(ole, mira)
+    (mark,) = mira.draft(SEAT).marks
+    assert mark.value == 131
+    assert "by By Hand" in mark.note
+
+
+@pytest.mark.parametrize("broken", ["there", "here"])
+def test_a_text_that_is_broken_on_one_side_leaves_the_readable_one(two, shop, broken):
+    mira, ole = two
+    bad, good = (ole, mira) if broken == "there" else (mira, ole)
+    change(bad.folder, "quantity = 130", "quantity = = 131")
+    bad.refresh()
+    put(good, SEAT, "lot.quantity", "7")
+    done, back = meet(ole, mira)
+    assert ole.values(SEAT)["lot.quantity"] == 7
+    (words,) = [said for said in done.messages if "cannot be read on one side" in said]
+    oid = words.partition("cat-file -p ")[2][:12]
+    assert "quantity = = 131" in plain_git(mira.folder, "cat-file", "-p", oid)
+    del back
+
+
+# traps
+
+
+def test_another_book_is_refused_and_nothing_moves(two, shop):
+    mira, _ = two
+    other = found(shop.folder / "other", Stepping(step=Stepping().step * 7))
+    plain_git(shop.folder, "clone", "-q", "--bare", str(other), "other.git")
+    before = mira.head
+    with pytest.raises(Refused, match="another book"):
+        mira.sync(str(shop.folder / "other.git"))
+    assert mira.head == before
+    assert mira.waiting().where == str(shop.hub)  # still the old one
+
+
+def test_hooks_of_a_folder_do_not_run(two, shop):
+    mira, _ = two
+    for name in ("pre-receive", "update", "post-receive", "post-update", "reference-transaction",
+                 "proc-receive", "pre-auto-gc", "push-to-checkout"):  # fmt: skip
+        hook = shop.hub / "hooks" / name
+        hook.parent.mkdir(exist_ok=True)
+        hook.write_text(f"#!/bin/sh\ntouch {shop.folder}/ran-{name}\n")
+        hook.chmod(0o755)
+    put(mira, SEAT, "lot.quantity", "9")
+    assert not mira.sync().problem
+    assert shop.hub_tip() == mira.head
+    assert not list(shop.folder.glob("ran-*"))
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("core.sshCommand", "touch ran"), ("uploadpack.packObjectsHook", "touch ran"),
+     ("core.alternateRefsCommand", "touch ran"), ("include.path", "/tmp/x")],
+)  # fmt: skip
+def test_a_folder_whose_configuration_could_run_something_is_refused(two, shop, key, value):
+    mira, _ = two
+    plain_git(shop.hub, "config", key, value)
+    with pytest.raises(Refused, match="configuration sets"):
+        mira.sync()
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["https://host/book.git", "http://host/x", "git://host/x", "ext::sh -c touch% ran", "-oX=y:z",
+     "ssh://-oProxyCommand=touch/x", "host:-x", "ssh://host/-x", "", "ssh://host/a b", "fd::7"],
+)  # fmt: skip
+def test_other_ways_than_ssh_and_folders_are_refused(tmp_path, text):
+    with pytest.raises(UsageError):
+        read_address(text, tmp_path)
+
+
+@pytest.mark.parametrize(
+    "text", ["ssh://me@host:2222/srv/book.git", "me@host:srv/book.git", "host:/srv/book.git"]
+)
+def test_ssh_is_known_by_both_spellings(tmp_path, text):
+    assert read_address(text, tmp_path).folder is None
+
+
+def test_folders_are_known_in_any_spelling(tmp_path):
+    wanted = str(tmp_path / "hub.git")
+    for text in ("hub.git", "./hub.git", wanted, f"file://{wanted}", "a/../hub.git"):
+        assert read_address(text, tmp_path).address == wanted
+
+
+def test_a_box_is_no_meeting_point(two):
+    mira, ole = two
+    with pytest.raises(Refused, match="own book"):
+        mira.sync(str(ole.folder))
+
+
+def test_no_meeting_point_is_told(at):
+    book = at("mira")
+    assert book.waiting().where == ""
+    with pytest.raises(UsageError, match="no meeting point"):
+        book.sync()
+
+
+def test_the_first_meeting_puts_the_book_there_and_remembers_where(at, tmp_path):
+    plain_git(tmp_path, "init", "-q", "--bare", "--initial-branch=main", "new.git")
+    book = at("mira")
+    done = book.sync(str(tmp_path / "new.git"))
+    assert (len(done.went), done.problem) == (1, "")
+    assert book.waiting().where == str(tmp_path / "new.git")
+    assert not book.sync().went
+    Book.open(book.folder, login="mira", clock=Stepping()).close()  # its settings are allowed
+
+
+def test_a_branch_of_another_name_is_not_forked_off(two, shop):
+    mira, _ = two
+    plain_git(shop.hub, "branch", "-m", "main", "master")
+    put(mira, SEAT, "lot.quantity", "9")
+    with pytest.raises(Refused, match="no branch main, only master"):
+        mira.sync()
+
+
+def test_a_link_in_the_shared_book_is_refused(two, shop):
+    mira, _ = two
+    hand = by_hand(shop)
+    (hand / "programs/x.nc").symlink_to("/etc/passwd")
+    plain_git(hand, "add", ".")
+    plain_git(hand, "commit", "-q", "-m", "link")
+    plain_git(hand, "push", "-q", "origin", "main")
+    with pytest.raises(Refused, match="a link"):
+        mira.sync()
+
+
+def test_nothing_of_the_other_side_but_its_branch_comes_in(two, shop):
+    mira, ole = two
+    put(ole, SEAT, "lot.quantity", "9")
+    ole.sync()
+    for ref in ("refs/tags/evil", "refs/heads/other", "refs/replace/" + ole.head):
+        plain_git(shop.hub, "update-ref", ref, ole.head)
+    mira.sync()
+    refs = plain_git(mira.folder, "for-each-ref", "--format=%(refname)").split()
+    assert not [ref for ref in refs if "evil" in ref or "other" in ref or "replace" in ref]
+
+
+# crashes
+
+
+class Killed(BaseException):
+    """The process ends here."""
+
+
+POINTS = [
+    (Inker, "_intend"), (Git, "move"), (Inker, "_finish"), (Inker, "_bring_file"),
+    (Inker, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
+    (MeetingPoint, "saw"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+@pytest.mark.parametrize(("owner", "name"), POINTS, ids=[name for _, name in POINTS])
+def test_killed_anywhere_the_next_sync_goes_on(two, monkeypatch, owner, name, when):
+    mira, ole = two
+    put(ole, SEAT, "lot.quantity", "9")
+    put(ole, BUSH, "lot.quantity", "9")
+    (ole.folder / "programs/bush.nc").write_bytes(b"O1\nG0 X9\nM30\n")
+    ole.ink(BUSH, "better")
+    put(mira, SEAT, "lot.quantity", "7")
+    ole.sync()
+    real = getattr(owner, name)
+
+    def dies(self, *words):
+        if when == "after":
+            real(self, *words)
+        raise Killed
+
+    monkeypatch.setattr(owner, name, dies)
+    with pytest.raises(Killed):
+        mira.sync()
+    monkeypatch.undo()
+    again = Book.open(mira.folder, login="mira", clock=Stepping())
+    done = again.sync()
+    assert not done.problem
+    clean(again)
+    assert [mark.value for mark in again.draft(SEAT).marks] == [7]
+    again.rub_out(SEAT)
+    again.close()
+    once = Book.open(mira.folder, login="mira", clock=Stepping())
+    assert once.draft(SEAT) is None
+    assert once.values(SEAT)["lot.quantity"] == once.values(BUSH)["lot.quantity"] == 9
+    once.close()
+    ole.sync()
+    assert ole.head == once.head
