@@ -12,6 +12,7 @@ counts as noticed. Tests that start Python anew (`spawn`) do not see a fault the
 
 from __future__ import annotations
 
+import collections
 import contextlib
 import gc
 import importlib.abc
@@ -38,6 +39,8 @@ SLACK = 10.0  # seconds of processor time that any child may take
 TIMES = 5.0  # and so many times what the tests take without a fault
 WAITS = 20.0  # so many times that on the wall clock, for what waits and does nothing
 MEMORY = 4 << 30  # bytes
+EXAMPLES = 20  # of a property, where its test does not say how many
+FRAMES = 20  # calls of one function that are watched line by line in one test
 QUIET = ["-q", "--no-header", "--no-summary", "-p", "no:cacheprovider", "-p", "no:xdist",
          "--hypothesis-seed=0", "-o", "tmp_path_retention_policy=none"]  # fmt: skip
 
@@ -119,13 +122,15 @@ class Collected:
         self._tracer = tracer
 
     def pytest_sessionstart(self) -> None:
-        """No shrinking: that a test fails is enough."""
+        """Few examples, and no shrinking: that a test fails is enough."""
         from hypothesis import Phase, settings
 
         quick = settings(
-            settings.default, phases=(Phase.explicit, Phase.generate), database=None,
-            derandomize=False,
-        )  # fmt: skip
+            settings.default,
+            max_examples=EXAMPLES,
+            phases=(Phase.explicit, Phase.generate),
+            database=None,
+        )
         settings.register_profile("faults", quick)
         settings.load_profile("faults")
 
@@ -189,6 +194,7 @@ class Tracer:
         self._files = {str(ROOT / file): file for file in files}
         self.name = ""
         self.found: dict[str, dict[str, set[int]]] = {}
+        self._watched: collections.Counter[tuple[str, CodeType]] = collections.Counter()
 
     def start(self) -> None:
         threading.settrace(self._call)
@@ -208,13 +214,16 @@ class Tracer:
         threading.settrace(None)  # type: ignore[arg-type]
 
     def _call(self, frame: FrameType, event: str, _: object) -> Any:
-        file = self._files.get(frame.f_code.co_filename)
-        if file is None:
-            return None
-        if self.name == "" and frame.f_code.co_name == "<module>":
+        code = frame.f_code
+        file = self._files.get(code.co_filename)
+        if file is None or (self.name == "" and code.co_name == "<module>"):
             return None
         lines = self.found.setdefault(self.name, {}).setdefault(file, set())
-        lines.add(frame.f_code.co_firstlineno)
+        lines.add(code.co_firstlineno)
+        seen = self._watched[self.name, code]
+        if seen >= FRAMES:
+            return None
+        self._watched[self.name, code] = seen + 1
 
         def line(inner: FrameType, what: str, _: object) -> Any:
             if what == "line":

@@ -51,7 +51,9 @@ class Package:
 
 
 PACKAGES = {
-    "merge": Package(["engine/merge/*.py"], ["tests/engine/merge"]),
+    "merge": Package(["engine/merge/*.py"],
+                     ["tests/engine/merge/test_sync_values.py",
+                      "tests/engine/merge/test_merge_of_books.py"]),
     "log": Package(["engine/log/*.py"], ["tests/engine/log", f"{BOOK}/test_what_history_says.py"]),
     "transaction": Package(
         ["engine/book/transaction.py", "engine/book/inking.py"],
