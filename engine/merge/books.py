@@ -179,15 +179,12 @@ class _Merge:
             return self._one_text(path, ours, shared, stays, "cannot be read on one side")
         old = [self.past.values(place.path, place.blob) or {} for place in bases]
         joined = _joined(path, old, here, there)
-        try:
-            if joined is None:
-                raise ReadError([])
-            document = check_tree(grow(joined.values), path)
-        except (ReadError, IndexError, AttributeError):
+        text = _written(joined, path) if joined else None
+        if joined is None or text is None:
             stays = ours if self._holds(ours) and not self._holds(shared) else shared
             return self._one_text(path, ours, shared, stays, "cannot be merged value by value")
         self.result.joined.append(key)
-        self.merged[key] = document.bytes
+        self.merged[key] = text
         base = old[0] if old else {}
         self.result.contests += [
             Contest(key, a, base.get(a), here.get(a), there.get(a)) for a in joined.contested
@@ -291,6 +288,14 @@ class _Merge:
         self.result.said.append(
             f"{path} was changed on both sides: the shared one stays, this box's is {aside}"
         )
+
+
+def _written(joined: Joined, path: str) -> bytes | None:
+    """The text of merged values; None where they break a rule, or one stands in another's way."""
+    try:
+        return check_tree(grow(joined.values), path).bytes
+    except (ReadError, IndexError, AttributeError):
+        return None
 
 
 def _path(places: Mapping[str, Location], key: str) -> str:

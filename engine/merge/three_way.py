@@ -49,7 +49,7 @@ def join(
         one_fit = group_of(bundle[0]) == FITS
         left = None if one_fit else _left_of_entry(bases, ours, shared, bundle)
         if left is not None:
-            result.kept += [address for address in bundle if address in left]
+            result.kept += bundle
             _take(result, bundle, left, [])
             continue
         for group in _by(bundle, lambda address: group_of(address) or address):

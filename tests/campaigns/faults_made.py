@@ -9,32 +9,20 @@ stay as they are. A fault's name holds neither file nor line, so it survives a m
 
 from __future__ import annotations
 
-import ast
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from types import CodeType
 
 import libcst as cst
 from libcst.metadata import MetadataWrapper, PositionProvider
 from mutmut.mutation import mutators
 
+from tests.campaigns.fault import Fault
+
 SHORT = 200  # signs of a fault's name on each side
-OPTIMIZED = 0x1  # inspect.CO_OPTIMIZED: the code of a function, not of a module or class
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One fault: `lines` are those of the statement it lies in; `text()` the module with it."""
-
-    name: str
-    file: str
-    line: int
-    lines: tuple[int, int]
-    text: Callable[[], str] = field(repr=False, compare=False)
 
 
 def in_files(files: Iterable[Path], root: Path) -> list[Fault]:
@@ -196,45 +184,3 @@ def _words(module: cst.Module, node: cst.CSTNode, instead: cst.CSTNode) -> str:
         return _words(module, node.test, instead.test)
     was, now = (" ".join(module.code_for_node(n).split()) for n in (node, instead))
     return f"{was[:SHORT]} -> {now[:SHORT] or 'nothing'}"
-
-
-# what a fault changes in the compiled module
-
-
-def swaps(fault: Fault, text: str, path: str) -> list[tuple[CodeType, CodeType]] | None:
-    """Functions' code, old and new; None where the fault lies outside of functions.
-
-    SyntaxError where the fault is no Python.
-    """
-    with_it = fault.text()
-    old, new = (compile(source, path, "exec", dont_inherit=True) for source in (text, with_it))
-    if ast.dump(ast.parse(text)) == ast.dump(ast.parse(with_it)):
-        raise SyntaxError("the fault changes nothing")
-    found: list[tuple[CodeType, CodeType]] = []
-    return found if _compare(old, new, found) else None
-
-
-def _compare(old: CodeType, new: CodeType, found: list[tuple[CodeType, CodeType]]) -> bool:
-    """Whether two modules or classes differ inside their functions only; notes these."""
-    olds, news = (
-        [const for const in code.co_consts if isinstance(const, CodeType)] for code in (old, new)
-    )
-    plain_old, plain_new = (
-        [const for const in code.co_consts if not isinstance(const, CodeType)]
-        for code in (old, new)
-    )
-    same = (old.co_code, old.co_names, repr(plain_old)) == (
-        new.co_code, new.co_names, repr(plain_new),
-    )  # fmt: skip
-    if not same or len(olds) != len(news):
-        return False
-    for one, other in zip(olds, news, strict=True):
-        if one == other:
-            continue
-        if one.co_flags & OPTIMIZED:
-            if one.co_freevars != other.co_freevars:
-                return False
-            found.append((one, other))
-        elif not _compare(one, other, found):
-            return False
-    return True

@@ -155,17 +155,16 @@ def serve(
 
 
 class Watch:
-    """Notes the first test that fails, and how long each takes."""
+    """Notes which tests fail, and the processor time of each, what it starts included."""
 
     def __init__(self) -> None:
-        self.failed = ""
+        self.failed: list[str] = []
         self.seconds: dict[str, float] = {}
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Called by pytest for each part of each test."""
-        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
-        if report.failed and not self.failed:
-            self.failed = report.nodeid
+        if report.failed:
+            self.failed.append(report.nodeid)
 
 
 def run(session: pytest.Session, names: Sequence[str], stop: bool = True) -> Watch:
@@ -178,7 +177,9 @@ def run(session: pytest.Session, names: Sequence[str], stop: bool = True) -> Wat
     session.config._tmp_path_factory._basetemp = basetemp  # type: ignore[attr-defined]
     basetemp.mkdir(parents=True)
     for item, after in zip(items, [*items[1:], None], strict=True):
+        began = sum(os.times()[:4])
         item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+        watch.seconds[item.nodeid] = sum(os.times()[:4]) - began
         if stop and watch.failed:
             break
     return watch
@@ -305,7 +306,7 @@ def tested(session: pytest.Session, names: Sequence[str]) -> Answer:
     watch = run(session, names)
     return {
         "outcome": "killed" if watch.failed else "lives",
-        "by": watch.failed,
+        "by": watch.failed[0] if watch.failed else "",
         "cpu": round(time.process_time() - began, 2),
     }
 

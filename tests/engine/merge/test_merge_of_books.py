@@ -6,6 +6,7 @@ The cases are worked by hand from what each side did; no published source.
 from __future__ import annotations
 
 import hashlib
+from datetime import datetime
 from decimal import Decimal
 
 import pytest
@@ -264,6 +265,43 @@ def test_a_contest_says_all_three_values(desk):
     assert (values["lot.quantity"], values["notes.text"]) == (6, "mine")
 
 
+def test_contests_of_several_records_are_all_there(desk):
+    def sides(number):
+        return {
+            SEAT: desk.record(lot__quantity=number),
+            BUSH: desk.record("wm-bush01", lot__quantity=number),
+        }
+
+    done = desk.merge(sides(1), sides(2), sides(3))
+    assert {(c.key, c.base, c.ours, c.shared) for c in done.contests} == {
+        ("wm-seat01", 1, 2, 3), ("wm-bush01", 1, 2, 3),
+    }  # fmt: skip
+    assert sorted(done.joined) == ["wm-bush01", "wm-seat01"]
+
+
+def test_two_logs_of_one_run_keep_the_entries_of_both(desk):
+    path, at = "runs/wm-seat01/r1.toml", datetime.fromisoformat("2026-03-02T07:00:00+01:00")
+
+    def log(*steps):
+        head = {"id": "r1", "record": "wm-seat01", "number": 1, "commit": "c" * 40}
+        entries = {
+            f"{n:03}": {"what": what, "at": at, "who": who}
+            for n, (what, who) in enumerate(steps, 1)
+        }
+        return check_tree({"format": 1, "run": head, "steps": entries}, path).bytes
+
+    base, mine, theirs = (
+        {path: desk.blobs.put(log(("start", "mira"), *more))}
+        for more in ((), [("confirm", "mira")], [("piece", "ole")])
+    )
+    done = desk.merge(base, mine, theirs)
+    values = desk.result(mine, done)[path]
+    assert {n: values[f"steps.{n}.what"] for n in ("001", "002", "002a")} == {
+        "001": "start", "002": "piece", "002a": "confirm",
+    }  # fmt: skip
+    assert done.contests == []
+
+
 def test_without_a_common_beginning_every_difference_is_contested(desk):
     ours = {SEAT: desk.record(lot__quantity=5)}
     done = desk.merge([], ours, {SEAT: desk.record(lot__quantity=6)})
@@ -421,6 +459,17 @@ def test_a_file_changed_on_both_sides_stands_twice(desk, path, stem, suffix):
         (said,) = done.said
         assert said.startswith(f"{path} was changed on both sides: the shared one stays")
         assert said.endswith(aside)
+
+
+def test_several_files_changed_on_both_sides_all_stand_twice(desk):
+    paths = [NC, "programs/bush.nc", "photos/a.jpg"]
+    ours = {path: desk.text(f"mine {path}") for path in paths}
+    shared = {path: desk.text(f"theirs {path}") for path in paths}
+    done = desk.merge({}, ours, shared)
+    assert [aside.path for aside in done.asides] == paths
+    result = desk.result(ours, done)
+    assert {path: result[path] for path in paths} == shared
+    assert {result[aside.aside] for aside in done.asides} == set(ours.values())
 
 
 def test_with_two_bases_a_file_is_changed_where_it_is_neither(desk):

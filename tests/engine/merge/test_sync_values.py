@@ -94,6 +94,21 @@ def test_a_side_that_only_respells_gives_way_to_none():
     assert str(join([base], ours, base).values["lot.quantity"]) == "28.0"
     assert str(join([base], base, ours).values["lot.quantity"]) == "28.0"
     assert join([base], ours, {"lot.quantity": 29}).values == {"lot.quantity": 29}
+    other = {"lot.quantity": Decimal("28.00")}  # both respell it: the shared side stays
+    assert str(join([base], ours, other).values["lot.quantity"]) == "28.00"
+
+
+@pytest.mark.parametrize("out", ["here", "there"])
+def test_an_entry_taken_out_on_one_side_and_changed_on_the_other_stays_whole(out):
+    base = {"tools.T1.what": 1, "tools.T1.length": 2, "lot.quantity": 3}
+    gone, changed = {"lot.quantity": 3}, {**base, "tools.T1.what": 9}
+    sides = (gone, changed) if out == "here" else (changed, gone)
+    done = join([base], *sides, group_in_record)
+    assert (done.values, done.contested) == (changed, [])
+    assert sorted(done.kept) == ["tools.T1.length", "tools.T1.what"]
+    unchanged = (gone, base) if out == "here" else (base, gone)
+    done = join([base], *unchanged, group_in_record)
+    assert (done.values, done.kept, done.contested) == (gone, [], [])
 
 
 def test_taking_out_against_changing_is_contested_and_the_change_is_not_lost():
@@ -112,6 +127,33 @@ def test_where_merges_crossed_and_nobody_can_tell_it_is_contested():
 
 def step(n, what, who="mira"):
     return {f"steps.{n}.what": what, f"steps.{n}.who": who}
+
+
+def test_an_entry_of_this_box_with_a_number_that_is_taken_stays_as_it_was():
+    start = {"run.id": "r", **step("001", "start")}
+    mine = {**start, **step("002", "confirm"), "steps.002.note": "checked twice"}
+    theirs = {**start, **step("002", "piece", "ole")}
+    done = join_runs([start], mine, theirs)
+    assert done.values == {
+        **theirs, **step("002a", "confirm"), "steps.002a.note": "checked twice",
+    }  # fmt: skip
+    assert join_runs([start], mine, start).values == mine
+    assert join_runs([start], mine, mine).values == mine
+
+
+def test_how_a_run_ended_is_taken_whole_from_one_side():
+    start = {"run.id": "r", **step("001", "start")}
+    mine = {**start, "end.good": 5, "end.scrap": 1}
+    theirs = {**start, "end.good": 7, "end.commit": "c"}
+    done = join_runs([start], mine, theirs)
+    assert (done.values, done.contested) == (theirs, [])
+    assert join_runs([start], mine, start).values == mine
+
+
+def test_letters_for_a_number_that_many_boxes_gave_are_those_that_are_free():
+    theirs = {**step("002", "piece"), **step("002a", "piece", "ole")}
+    done = join_runs([{}], step("002", "confirm", "tove"), theirs)
+    assert done.values == {**theirs, **step("002b", "confirm", "tove")}
 
 
 STEPS = st.dictionaries(
