@@ -127,8 +127,6 @@ def _left_of_entry(
     bases: Sequence[Values], ours: Values, shared: Values, entry: Sequence[str]
 ) -> Values | None:
     """The side that changed an entry which the other one took out whole, or None."""
-    if any(len(address.split(".")) < OWN_ENTRY for address in entry):
-        return None
     here, there = any(a in ours for a in entry), any(a in shared for a in entry)
     if here == there:
         return None

@@ -208,6 +208,19 @@ def test_a_new_record_does_not_take_the_name_of_one_that_nobody_touched(desk):
     ours = {"records/Bush.toml": third}
     done = desk.merge(ours, ours, {**ours, BUSH: theirs})
     assert desk.result(ours, done) == {**ours, "records/bush-wm-theirs.toml": theirs}
+    ours = {"records/seat.toml": third}  # the same where the new name sorts before the old
+    done = desk.merge(ours, ours, {**ours, "records/SEAT.toml": theirs})
+    assert desk.result(ours, done) == {**ours, "records/SEAT-wm-theirs.toml": theirs}
+
+
+def test_the_name_is_for_the_record_that_has_it_on_the_shared_side(desk):
+    """Renamed here into a name that a new record took there."""
+    mine, theirs = desk.record("wm-mine01"), desk.record("wm-theirs")
+    ours, base = {"records/new.toml": mine}, {"records/a.toml": mine}
+    done = desk.merge(base, ours, {**base, "records/new.toml": theirs})
+    assert desk.result(ours, done) == {
+        "records/new.toml": theirs, "records/new-wm-mine01.toml": mine,
+    }  # fmt: skip
 
 
 def test_where_the_name_with_the_id_is_taken_too_a_number_is_put_on(desk):
@@ -404,6 +417,30 @@ def test_where_the_merge_breaks_a_rule_the_text_that_breaks_none_stays(desk, our
     (said,) = done.said
     assert "cannot be merged value by value" in said
     assert (done.joined, done.contests) == ([], [])
+
+
+def test_comments_are_told_though_the_other_text_breaks_a_rule(desk):
+    good = desk.record()
+    odd = desk.blobs.blob(good).replace(b"quantity = 130", b'quantity = "lots"')
+    ours = {SEAT: desk.blobs.put(odd)}
+    shared = {SEAT: desk.record(comment="# seen\n", lot__quantity=6)}
+    done = desk.merge({SEAT: good}, ours, shared)
+    assert desk.result(ours, done)[SEAT]["lot.quantity"] == 6
+    assert [said for said in done.said if "1 comments" in said]
+
+
+def test_an_event_that_two_people_changed_by_hand_is_one_of_the_two(desk):
+    path = "events/lathe/a.toml"
+
+    def event(kind: str, reason: str) -> dict[str, str]:
+        at = datetime.fromisoformat("2026-03-02T07:00:00+01:00")
+        tree = {"cell": "lathe", "kind": kind, "at": at, "who": "mira", "reason": reason}
+        return {path: desk.blobs.put(check_tree({"format": 1, "event": tree}, path).bytes)}
+
+    ours, shared = event("crash", "the turret"), event("service", "a crash")
+    done = desk.merge(event("crash", "a crash"), ours, shared)
+    assert desk.result(ours, done) == shared
+    assert "the shared text stays" in done.said[0]
 
 
 @pytest.mark.parametrize("kind", ["signoffs/wm-seat01/a.toml", "events/lathe/a.toml"])

@@ -156,6 +156,31 @@ def test_letters_for_a_number_that_many_boxes_gave_are_those_that_are_free():
     assert done.values == {**theirs, **step("002b", "confirm", "tove")}
 
 
+def test_after_twenty_six_letters_no_entry_takes_the_place_of_another():
+    theirs = {}
+    for who in range(40):
+        theirs = join_runs([{}], step("002", "confirm", f"w{who}"), theirs).values
+    assert len({a.split(".")[1] for a in theirs}) == 40
+    assert {theirs[a] for a in theirs if a.endswith(".who")} == {f"w{n}" for n in range(40)}
+
+
+def test_the_same_entry_twice_on_one_side_is_two_entries():
+    mine = {**step("001", "refill"), **step("002", "refill")}
+    done = join_runs([{}], mine, step("001", "refill"))
+    assert done.values == mine
+
+
+def test_a_run_that_ended_here_and_was_corrected_there_is_both():
+    start = {"run.id": "r", "run.quantity": 100, **step("001", "start")}
+    done = join_runs([start], {**start, "end.good": 5}, {**start, "run.quantity": 90})
+    assert (done.values, done.contested) == ({**start, "end.good": 5, "run.quantity": 90}, [])
+
+
+def test_an_entry_that_is_none_breaks_nothing():
+    odd = {"steps.002": 5, "steps.003.what.more": 6, **step("001", "start")}
+    assert join_runs([{}], odd, step("001", "start")).values == step("001", "start")
+
+
 STEPS = st.dictionaries(
     st.sampled_from(["002", "003", "004"]), st.sampled_from(["confirm", "piece", "refill"])
 )
