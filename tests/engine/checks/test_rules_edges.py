@@ -1,0 +1,242 @@
+"""Where a rule begins to speak and where it is silent: people, pencil, cells and runs.
+
+Each edge is worked by hand from what the rule promises in `docs/rules.md`.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from .conftest import ONE, TWO, Mini
+
+TODAY = date(2026, 3, 2)
+
+
+def said(mini: Mini, *rules: str) -> list[tuple[str, str, str]]:
+    """(document, address, message) of these rules' findings."""
+    return [(f.record, f.address, f.message) for f in mini.findings() if f.rule in rules]
+
+
+# people
+
+
+def test_everybody_of_one_name_is_told_beside_the_first(mini: Mini) -> None:
+    for key, name in (("cy", "BO FERRER"), ("di", " Bo  Ferrer "), ("ed", "Ed Ohm")):
+        mini.people[key] = {"name": name.strip(), "roles": ["setter"]}
+    found = said(mini, "same-name")
+    assert [(document, address) for document, address, _ in found] == [
+        ("people", "people.cy.name"),
+        ("people", "people.di.name"),
+    ]
+    assert found[0][2] == "bo and cy are both called BO FERRER"
+
+
+def test_a_login_of_several_people_names_them_all_and_twice_is_not_several(mini: Mini) -> None:
+    mini.people["bo"]["logins"] = ["bfer", "floor", "bfer"]
+    mini.people["cy"] = {"name": "Cy Dahl", "roles": ["setter"], "logins": ["floor"]}
+    assert said(mini, "shared-login") == [
+        ("people", "people.cy.logins", "the login floor stands for Bo Ferrer and Cy Dahl")
+    ]
+
+
+def test_nobody_without_a_role_and_one_without_logins_is_no_fault(mini: Mini) -> None:
+    mini.people["cy"] = {"name": "Cy Dahl", "roles": []}
+    mini.people["di"] = {"name": "Di Eck", "roles": ["auditor"]}
+    assert said(mini, "no-role", "shared-login", "no-lead") == [
+        ("people", "people.cy.roles", "Cy Dahl has no role")
+    ]
+
+
+@pytest.mark.parametrize(("days", "missing"), [(0, False), (1, True)])
+def test_a_lead_is_there_until_the_end_of_the_last_day(
+    mini: Mini, days: int, missing: bool
+) -> None:
+    mini.people["ana"]["left_on"] = TODAY
+    assert mini.book
+    mini.go(days=days)
+    assert bool(said(mini, "no-lead")) == missing
+
+
+def test_a_setter_is_no_lead(mini: Mini) -> None:
+    assert mini.book
+    mini.people["ana"]["roles"] = ["setter", "auditor"]
+    people = (mini.folder / "people.toml").read_text()
+    mini.write("people.toml", people.replace('"lead"', '"auditor"').encode())
+    mini.by_hand()
+    mini.book.refresh()
+    assert said(mini, "no-lead") == [("people", "people", "no lead is here who could sign off")]
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "why"),
+    [
+        ("", "", ""),
+        ('[\n    "setter",\n]', '[\n    "auditor",\n]', "Bo Ferrer, who only reads,"),
+        ("[people.bo]", "[people.cy]", "bo, who is not in people.toml,"),
+        ('name = "Bo Ferrer"', 'name = "Bo Ferrer"\nleft_on = 2026-03-01',
+         "Bo Ferrer, who left on 2026-03-01,"),
+        ('name = "Bo Ferrer"', 'name = "Bo Ferrer"\nleft_on = 2026-03-02', ""),
+        ('name = "Bo Ferrer"', 'name = "Bo Ferrer"\nleft_on = 2026-03-03', ""),
+    ],
+)  # fmt: skip
+def test_pencil_of_who_can_no_longer_ink_is_told_with_the_reason(
+    mini: Mini, was: str, now: str, why: str
+) -> None:
+    bo = mini.as_bo()
+    bo.set(ONE, "jaws.bite", "8.0")
+    bo.set(TWO, "jaws.bite", "8.0")
+    bo.set(TWO, "jaws.id", "J-9")
+    if was:
+        mini.edit("people.toml", was, now)
+        mini.by_hand()
+    found = said(mini, "pencil-left-behind")
+    assert found == (
+        [
+            (ONE, "jaws.bite", f"{why} has a value in pencil"),
+            (TWO, "jaws.bite", f"{why} has 2 values in pencil"),
+        ]
+        if why
+        else []
+    )
+
+
+# pencil
+
+
+def test_pencil_is_stale_after_the_days_of_the_policy_and_not_at_them(mini: Mini) -> None:
+    bo = mini.as_bo()
+    bo.set(ONE, "jaws.bite", "8.0")
+    mini.go(hours=1)
+    bo.set(ONE, "jaws.id", "J-9")
+    mini.go(days=3, hours=-1)
+    assert said(mini, "stale-pencil") == []
+    mini.go(seconds=1)
+    assert said(mini, "stale-pencil") == [
+        (ONE, "jaws.bite", "Bo Ferrer has had 2 values in pencil for 3 days")
+    ]
+
+
+def test_the_oldest_value_counts_and_one_is_said_as_one(mini: Mini) -> None:
+    bo = mini.as_bo()
+    bo.set(ONE, "jaws.id", "J-9")
+    mini.go(days=2)
+    bo.set(ONE, "jaws.bite", "8.0")
+    mini.go(days=2)
+    assert [address for _, address, _ in said(mini, "stale-pencil")] == ["jaws.id"]
+    bo.rub_out(ONE, ["jaws.id"])
+    mini.go(days=3)
+    assert said(mini, "stale-pencil") == [
+        (ONE, "jaws.bite", "Bo Ferrer has had a value in pencil for 5 days")
+    ]
+
+
+def test_a_policy_without_days_calls_no_pencil_stale(mini: Mini) -> None:
+    del mini.trees["book.toml"]["policy"]
+    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.go(days=900)
+    assert said(mini, "stale-pencil") == []
+
+
+def test_of_contested_pencil_each_value_is_told_with_who_inked_it(mini: Mini) -> None:
+    bo = mini.as_bo()
+    for address, text in (("jaws.bite", "8.0"), ("positions.seat.lift", "90"), ("notes.text", "x")):
+        bo.set(ONE, address, text)
+    mini.book.set(ONE, "jaws.bite", "9.0")
+    mini.book.ink(ONE, "bored anew")
+    found = said(mini, "contested-pencil")
+    assert {address for _, address, _ in found} == {"jaws.bite", "positions.seat.lift"}
+    assert all("Bo Ferrer has it in pencil, and Ana Lind inked it" in words for *_, words in found)
+
+
+# cells
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "rule", "address", "words"),
+    [
+        (("legs", "out"), "start", "bay", "leg-unknown", "legs.out.start", "no station 'bay'"),
+        (("legs", "out"), "end", "bay", "leg-unknown", "legs.out.end", "no station 'bay'"),
+        (("legs", "out"), "moves", ["lift", "reach + arm"], "leg-unknown", "legs.out.moves",
+         "no axis 'arm'"),
+        (("legs", "out"), "moves", [" lift ", "reach + lift"], "", "", ""),
+        (("cell",), "round", ["fetch", "bay"], "round-unknown", "cell.round", "no station 'bay'"),
+        (("cell",), "axes", ["reach", "arm"], "axis-unknown", "cell.axes", "no axis 'arm'"),
+        (("stations", "seat"), "axes", ["reach", "lift", "arm"], "axis-unknown",
+         "stations.seat.axes", "no axis 'arm'"),
+        (("stations", "seat"), "gripper", "two", "gripper-unknown", "stations.seat.gripper",
+         "no gripper 'two'"),
+        (("grippers", "one"), "turned_by", "arm", "axis-unknown", "grippers.one.turned_by",
+         "no axis 'arm'"),
+        (("bed",), "across_axis", "arm", "axis-unknown", "bed.across_axis", "no axis 'arm'"),
+        (("bed",), "along_axis", "arm", "axis-unknown", "bed.along_axis", "no axis 'arm'"),
+        (("bed",), "up_axis", "arm", "axis-unknown", "bed.up_axis", "no axis 'arm'"),
+        (("axes", "lift"), "least", 501, "travel-reversed", "axes.lift.least",
+         "begins at 501 and ends at 500"),
+        (("cell",), "codes", ["M71", "M 072"], "", "", ""),
+        (("cell",), "codes", ["MM71"], "code-unreadable", "cell.codes", "'MM71' is no code"),
+        (("cell",), "ends_tended", ["M30", "?"], "code-unreadable", "cell.ends_tended", "'?'"),
+        (("cell",), "ends_attended", ["?"], "code-unreadable", "cell.ends_attended", "'?'"),
+        (("cell",), "ends_attended", ["M2", "M030"], "ends-unclear", "cell.ends_attended",
+         "M30 cannot both"),
+    ],
+)  # fmt: skip
+def test_a_name_in_a_cell_that_names_nothing(
+    mini: Mini, table: tuple[str, ...], key: str, value: object, rule: str, address: str, words: str
+) -> None:
+    place = mini.cell
+    for step in table:
+        place = place[step]
+    place[key] = value
+    wanted = ("leg-unknown", "round-unknown", "axis-unknown", "gripper-unknown",
+              "travel-reversed", "code-unreadable", "ends-unclear")  # fmt: skip
+    found = [f for f in mini.findings() if f.rule in wanted]
+    assert [(f.rule, f.record, f.address) for f in found] == (
+        [(rule, "cells/north", address)] if rule else []
+    )
+    assert not rule or words in found[0].message
+
+
+def test_a_travel_of_nothing_is_not_reversed(mini: Mini) -> None:
+    mini.cell["axes"]["lift"].update(least=500, most=500)
+    assert said(mini, "travel-reversed") == []
+
+
+# runs
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(0, False), (1, True)])
+def test_a_run_is_left_open_after_a_week_and_not_at_it(
+    mini: Mini, seconds: int, told: bool
+) -> None:
+    mini.book.run_start(ONE, 20)
+    mini.book.run_stop(ONE, 20, 0)
+    mini.book.run_start(ONE, 20)
+    mini.go(days=7, seconds=seconds)
+    found = said(mini, "run-left-open")
+    assert found == ([(ONE, "", "run 2 has been open for 7 days")] if told else [])
+
+
+def test_two_open_runs_on_one_cell_name_each_other_and_other_cells_do_not_count(
+    mini: Mini,
+) -> None:
+    mini.trees["cells/south.toml"] = {**mini.cell, "cell": {**mini.cell["cell"], "name": "South"}}
+    mini.trees[f"records/{TWO}.toml"]["record"]["cell"] = "south"
+    book = mini.book
+    for name, number in ((ONE, 1), (TWO, 1)):
+        book.run_start(name, 20)
+        assert book.runs(name)[-1].number == number
+    assert said(mini, "two-runs-open") == []
+    book.copy(ONE, "cup-op30")
+    book.run_start("cup-op30", 5)
+    assert said(mini, "two-runs-open") == [
+        (ONE, "record.cell", "run 1 is open on north, and so is one of cup-op30"),
+        ("cup-op30", "record.cell", f"run 1 is open on north, and so is one of {ONE}"),
+    ]
+    book.copy(ONE, "cup-op40")
+    book.run_start("cup-op40", 5)
+    assert f"so is one of {ONE} and cup-op40" in said(mini, "two-runs-open")[1][2]
+    book.run_stop(ONE, 20, 0)
+    book.run_stop("cup-op40", 5, 0)
+    assert said(mini, "two-runs-open") == []
