@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from engine.figures.geometry import pockets
 from engine.figures.geometry.affine import design
 from engine.figures.groups import tray_fit
-from engine.figures.groups.tray_fit import fit_tray, in_words
+from engine.figures.groups.tray_fit import TrayFit, fit_tray, in_words
 from tests.engine.figures.mill_case import by_name, case, one
 
 CORNERS = [(1, 1), (1, 9), (5, 1), (5, 9)]
@@ -164,6 +164,27 @@ def test_two_culprits_are_named_as_two() -> None:
     assert fit.culprits == 2
     assert {(1, 5), (5, 5)} <= set(fit.suspects)
     assert in_words(fit).startswith("two of") or len(fit.suspects) == 2
+
+
+@pytest.mark.parametrize(
+    ("culprits", "suspects", "verdict", "words"),
+    [
+        (0, [], "fits", ""),
+        (0, [(1, 1), (1, 9)], "cannot tell", "nothing checks r1c1, r1c9; teach r3c5 next"),
+        (1, [(1, 9)], "disagrees", "r1c9 is off, the others agree; teach r3c5 next"),
+        (1, [(1, 1), (5, 9)], "disagrees",
+         "one of r1c1, r5c9 is off, which one cannot be told; teach r3c5 next"),
+        (2, [(1, 1), (5, 9), (3, 1)], "disagrees",
+         "two of r1c1, r5c9, r3c1 are off, which ones cannot be told; teach r3c5 next"),
+        (3, [(1, 1), (5, 9)], "disagrees",
+         "several of r1c1, r5c9 are off, or the plate is; teach r3c5 next"),
+    ],
+)  # fmt: skip
+def test_what_a_setter_reads_of_suspects(culprits, suspects, verdict, words) -> None:  # type: ignore[no-untyped-def]
+    fit = TrayFit(verdict, None, {}, {}, tuple(suspects), culprits, (), (3, 5))
+    assert in_words(fit) == words
+    alone = TrayFit(verdict, None, {}, {}, tuple(suspects), culprits, (), None)
+    assert in_words(alone) == words.removesuffix("; teach r3c5 next")
 
 
 def test_a_bent_plate_blames_everybody() -> None:

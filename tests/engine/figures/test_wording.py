@@ -50,6 +50,25 @@ def test_a_value_has_the_digits_of_its_unit(value: float | None, unit: str, word
     assert wording.with_unit(value, unit) == words
 
 
+@pytest.mark.parametrize(
+    ("kind", "limit", "words"),
+    [
+        (FREE, 3.0, "at least 3.00 mm"),
+        (FORCE, 300.0, "at most 300 N"),
+        (FREE, None, ""),
+        (CYCLE, 100.0, ""),  # it has no bound: a limit of it says nothing
+        (FREE, 0.0, "at least 0.00 mm"),
+    ],
+)
+def test_a_limit_is_said_where_there_is_one(
+    kind: FigureKind, limit: float | None, words: str
+) -> None:
+    some = figure(kind, "", 2.5, limit)
+    assert wording.against(some) == words
+    said = wording.figure_in_words(some)
+    assert said == f"{kind.name} {wording.with_unit(2.5, kind.unit)}{', ' * bool(words)}{words}"
+
+
 def test_nothing_changed_is_nothing_to_tell() -> None:
     every = [figure(FREE, "blank", 3.2, 0.5), figure(CYCLE, "full speed", 181.2)]
     assert wording.changed(every, every) == []
