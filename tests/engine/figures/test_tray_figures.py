@@ -78,6 +78,10 @@ def test_one_pocket_that_way_needs_no_pitch_and_has_no_web(single: str, other: s
     facts = case({f"tray.{single}": 1, "tray.unused": []}, without=[f"tray.pitch_{single}"])
     assert len(pockets.places(facts)) == {"across": 4, "along": 9}[single]
     assert pockets.pitch_of(facts, single) == 0
+    mover = {"across": "slide", "along": "bridge"}
+    assert pockets.in_axes(facts, "fetch", (0, 0)).keys() == {mover[other]}
+    start = {"slide": 100, "bridge": 50}[mover[single]]
+    assert pockets.value_in(facts, "fetch", mover[single], (0, 0)) == start
     with pytest.raises(Missing, match=rf"tray\.pitch_{other}"):
         pockets.pitch_of(case({f"tray.{single}": 1}, without=[f"tray.pitch_{other}"]), other)
 
@@ -103,6 +107,13 @@ def test_bodies_in_a_line_by_hand(
     plate: float, body: float, room: float, edge: float, wanted: int
 ) -> None:
     assert along_one(plate, body, room, edge) == wanted
+
+
+@pytest.mark.parametrize("way", ["across", "along"])
+def test_a_bed_that_does_not_say_which_axis_goes_that_way_names_just_that(way: str) -> None:
+    with pytest.raises(Missing) as caught:
+        pockets.in_axes(case(without=[f"cell:bed.{way}_axis"]), "fetch", (1, 1))
+    assert caught.value.addresses == (f"cell:bed.{way}_axis",)
 
 
 def test_capacity_and_pockets_that_are_not_there() -> None:

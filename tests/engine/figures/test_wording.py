@@ -51,6 +51,19 @@ def test_a_value_has_the_digits_of_its_unit(value: float | None, unit: str, word
 
 
 @pytest.mark.parametrize(
+    ("unit", "words"),
+    [
+        ("mm", "1.23 mm"), ("deg", "1.23 deg"), ("s", "1.2 s"), ("N", "1 N"), ("N·m", "1.23 N·m"),
+        ("kg", "1.235 kg"), ("mm/s", "1 mm/s"), ("h", "1.2 h"), ("1/h", "1.2 1/h"), ("%", "1.2 %"),
+        ("1", "1.23"), ("pockets", "1 pockets"), ("pieces", "1 pieces"), ("fills", "1 fills"),
+        ("refills", "1 refills"), ("any other", "1.23 any other"),
+    ],
+)  # fmt: skip
+def test_the_digits_of_each_unit(unit: str, words: str) -> None:
+    assert wording.with_unit(1.2346, unit) == words
+
+
+@pytest.mark.parametrize(
     ("kind", "limit", "words"),
     [
         (FREE, 3.0, "at least 3.00 mm"),
