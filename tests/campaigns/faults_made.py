@@ -113,6 +113,8 @@ def _is_left_alone(node: cst.CSTNode) -> bool:
         return True
     if isinstance(node, cst.Call) and isinstance(node.func, cst.Name):
         return node.func.value in ("len", "isinstance", "TypeVar", "cast", "dataclass")
+    if isinstance(node, cst.Subscript):  # words of a type, as an annotation's
+        return isinstance(node.value, cst.Name) and node.value.value == "Literal"
     if isinstance(node, cst.Assign):
         target = node.targets[0].target
         return isinstance(target, cst.Name) and target.value == "__all__"

@@ -129,11 +129,12 @@ def _answer(fault: Fault, warm: _Warm) -> dict[str, Any]:
         changed = swaps(fault, Path(path).read_text(), path)
     except SyntaxError as error:
         return {"outcome": "broken", "why": str(error)}
-    names = warm.tests_of(fault, everything=changed is None)
+    afresh = changed is None or warm.on_import(fault)
+    names = warm.tests_of(fault, everything=afresh)
     if not names:
         return {"outcome": "lives", "why": "no test reaches it"}
     cpu = fork_server.SLACK + fork_server.TIMES * sum(warm.seconds.get(n, 0) for n in names)
-    if changed and not warm.on_import(fault):
+    if not afresh:
         return warm.ask({"path": path, "text": fault.text(), "names": names, "cpu": cpu})
     module, text = fork_server.module_of(fault.file), fault.text()
     return fork_server.forked(
@@ -181,18 +182,21 @@ class _Warm:
         print(f"{len(self.seconds)} tests, {time.monotonic() - began:.0f} s while watched")
 
     def tests_of(self, fault: Fault, everything: bool) -> list[str]:
-        """Tests that reach the statement of a fault, likely and quick ones first."""
+        """Tests that reach the statement of a fault, likely and quick ones first.
+
+        What runs on import may matter to any test: `everything` gives those that reach
+        the file, then all others.
+        """
         lines = set(range(fault.lines[0], fault.lines[1] + 1))
-        found = [
-            test
-            for test in self.seconds
-            if (at := self._reached.get(test, {}).get(fault.file)) and (everything or at & lines)
-        ]
-        if everything and not found:
-            found = list(self.seconds)
-        return sorted(
-            found, key=lambda test: self.seconds[test] / (1 + self.kills[fault.file, test])
-        )
+
+        def reaches(test: str) -> bool:
+            at = self._reached.get(test, {}).get(fault.file, set())
+            return bool(at if everything else at & lines)
+
+        def place(test: str) -> tuple[bool, float]:
+            return not reaches(test), self.seconds[test] / (1 + self.kills[fault.file, test])
+
+        return sorted(filter(lambda test: everything or reaches(test), self.seconds), key=place)
 
     def on_import(self, fault: Fault) -> bool:
         """Whether the statement of a fault runs while modules are imported."""

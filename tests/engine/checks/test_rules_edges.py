@@ -9,7 +9,8 @@ from datetime import date
 
 import pytest
 
-from .conftest import ONE, TWO, Mini
+from .conftest import ONE, TWO, Mini, picture
+from .faults_figures import with_program
 
 TODAY = date(2026, 3, 2)
 
@@ -240,3 +241,87 @@ def test_two_open_runs_on_one_cell_name_each_other_and_other_cells_do_not_count(
     book.run_stop(ONE, 20, 0)
     book.run_stop("cup-op40", 5, 0)
     assert said(mini, "two-runs-open") == []
+
+
+# on disk
+
+
+def test_a_value_that_is_gone_or_new_on_disk_is_said_in_words(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(f"records/{ONE}.toml", "bite = 7.5\n", "")
+    mini.edit(f"records/{ONE}.toml", "[jaws]", f'[tools.T1]\nwhat = "{"d" * 70}"\n\n[jaws]')
+    assert said(mini, "found-on-disk") == [
+        (ONE, "tools.T1.what", f"{'d' * 59}… on disk, nothing inked"),
+        (ONE, "jaws.bite", "nothing on disk, 7.5 inked"),
+    ]
+
+
+def test_a_text_of_sixty_signs_is_said_whole(mini: Mini) -> None:
+    assert mini.book
+    mini.edit(f"records/{ONE}.toml", 'id = "J-1"', f'id = "{"j" * 60}"')
+    assert said(mini, "found-on-disk") == [(ONE, "jaws.id", f"{'j' * 60} on disk, J-1 inked")]
+
+
+def test_a_photo_that_was_linked_anew_is_new_though_its_bytes_are_old(mini: Mini) -> None:
+    mini.one["photos"]["jaws"] = {"file": "photos/jaws_1.jpg", "shows": "jaws"}
+    mini.trees[f"records/{TWO}.toml"]["photos"]["more"] = {"file": "photos/more.jpg"}
+    mini.files["photos/more.jpg"] = picture(33)
+    book = mini.book
+    book.set(ONE, "jaws.bite", "8.0")
+    book.ink(ONE, "bored anew")
+    assert [f.rule for f in mini.findings()] == ["photo-older"]
+    book.set(ONE, "photos.jaws.file", "photos/more.jpg")
+    book.ink(ONE, "this one shows them")
+    assert "photo-older" not in [f.rule for f in mini.findings()]
+
+
+# the program's moves
+
+
+@pytest.mark.parametrize(
+    ("axis", "block", "message"),
+    [
+        ({"kind": "rotary", "unit": "deg", "letter": "C", "most": 360}, "G53 G0 C360.", ""),
+        ({"kind": "rotary", "unit": "deg", "letter": "C", "most": 360}, "G53 G0 C400.",
+         "moves head to 400.000 deg (line 3); its travel ends at 360"),
+        ({"kind": "rotary", "unit": "deg", "letter": "C", "most": 360}, "G53 G0 C-1.",
+         "moves head to -1.000 deg (line 3); its travel ends at 0"),
+        ({"kind": "linear", "unit": "mm", "letter": "Z", "most": 360}, "G53 G0 Z360.", ""),
+        ({"kind": "linear", "unit": "mm", "letter": "Z", "most": 360}, "G53 G0 Z360.001",
+         "moves head to 360.001 mm (line 3); its travel ends at 360"),
+        ({"kind": "linear", "unit": "mm", "letter": "Z"}, "G53 G0 Z900.", ""),
+        ({"kind": "linear", "unit": "mm", "letter": "Z", "most": 360, "of": "loader"},
+         "G53 G0 Z900.", ""),
+    ],
+)  # fmt: skip
+def test_a_move_in_the_machines_own_coordinates(
+    mini: Mini, axis: dict[str, object], block: str, message: str
+) -> None:
+    mini.cell["axes"]["head"] = {"of": "machine", "least": 0, **axis}
+    with_program(mini, f"N20 {block}")
+    found = said(mini, "program-travel")
+    assert [words for *_, words in found] == [f"programs/cup_1.nc {message}"] * bool(message)
+
+
+@pytest.mark.parametrize(
+    ("offsets", "blocks", "told"),
+    [
+        ({"G54": {"x": -20}}, ["G54", "G1 X10. F200"], True),
+        ({"G54": {"X": -20}}, ["G54", "G1 X10. F200"], True),
+        ({"G54": {"x": -20}}, ["G54", "G1 Y10. F200"], False),  # X is noted, and not moved
+        ({"G54": {"x": -20}}, ["G54", "G1 Z10. F200"], False),
+        ({"G54": {"x": -20}, "G55": {"x": 0}}, ["G54", "G1 X10. F200", "G55"], False),  # which one
+        ({"G55": {"x": -20}}, ["G54", "G1 X10. F200"], False),
+        ({"G54": {"x": -20}}, ["G54", "G10 L2 P1 X0", "G1 X10. F200"], False),  # written meanwhile
+    ],
+)
+def test_a_move_in_a_noted_offset_counts_where_one_is_used_and_nothing_is_guessed(
+    mini: Mini, offsets: dict[str, dict[str, int]], blocks: list[str], told: bool
+) -> None:
+    mini.cell["axes"]["head"] = {
+        "of": "machine", "kind": "linear", "unit": "mm", "least": 0, "most": 400, "letter": "X",
+    }  # fmt: skip
+    mini.cell["cell"]["cuts"] = "milling"
+    mini.one["offsets"] = offsets
+    with_program(mini, *blocks)
+    assert bool(said(mini, "program-travel")) == told

@@ -113,6 +113,7 @@ def test_a_damaged_journal_hides_no_other_pencil(mini: Mini) -> None:
     found = mini.findings()
     assert [(f.rule, f.record) for f in found] == [("unreadable", ONE), ("stale-pencil", TWO)]
     assert "Bo Ferrer" in found[0].message
+    assert (found[0].line, found[0].file) == (0, f".git/witnessmark/pencil/bo/{journal.name}")
 
 
 # on disk
