@@ -9,6 +9,10 @@ from datetime import date
 
 import pytest
 
+from engine.checks.figures import address_of
+from engine.figures.model import Figure, FigureKind
+from schemas.cell import Cell
+
 from .conftest import ONE, TWO, Mini, picture
 from .faults_figures import with_program
 
@@ -325,3 +329,85 @@ def test_a_move_in_a_noted_offset_counts_where_one_is_used_and_nothing_is_guesse
     mini.one["offsets"] = offsets
     with_program(mini, *blocks)
     assert bool(said(mini, "program-travel")) == told
+
+
+# files and records beside each other
+
+
+def test_three_records_on_one_program_are_counted(mini: Mini) -> None:
+    mini.trees[f"records/{TWO}.toml"]["program"] = dict(mini.one["program"])
+    mini.files.pop("programs/cup_2.nc")
+    mini.trees["records/cup-op30.toml"] = {
+        **mini.one,
+        "record": {**mini.one["record"], "id": "wm-aaaaa3"},
+        "positions": {"seat": {"reach": 1, "lift": 2}},
+    }
+    found = said(mini, "other-positions")
+    assert [document for document, *_ in found] == [ONE, TWO, "cup-op30"]
+    assert all(words.endswith("(and 1 more records do)") for *_, words in found)
+    assert "positions: seat" in found[0][2]
+    assert "positions: seat, fetch" in found[2][2]
+
+
+def test_of_two_files_with_one_identity_each_has_the_line_where_it_stands(mini: Mini) -> None:
+    assert mini.book
+    path = f"records/{ONE}.toml"
+    mini.write("records/cup-op11.toml", (mini.folder / path).read_bytes())
+    mini.by_hand()
+    mini.book.refresh()
+    found = [f for f in mini.findings() if f.rule == "duplicate-id"]
+    lines = (mini.folder / path).read_text().split("\n")
+    assert [(f.record, f.message, lines[f.line - 1]) for f in found] == [
+        (ONE, "cup-op11 has the identity wm-aaaaa1 too", 'id = "wm-aaaaa1"'),
+        ("cup-op11", f"{ONE} has the identity wm-aaaaa1 too", 'id = "wm-aaaaa1"'),
+    ]
+
+
+def test_faults_of_a_program_are_counted(mini: Mini) -> None:
+    with_program(mini, "N20 G1 X1..5", "N30 G1 X2..5", "N32 G1 X3..5")
+    (found,) = said(mini, "program-faults")
+    assert found[2].startswith("programs/cup_1.nc, line 3: ")
+    assert found[2].endswith(", and 2 more")
+    mini.edit("programs/cup_1.nc", "N30 G1 X2..5", "N30 G1 X2.5")
+    mini.edit("programs/cup_1.nc", "N32 G1 X3..5", "N32 G1 X3.5")
+    (found,) = said(mini, "program-faults")
+    assert ", and" not in found[2]
+
+
+@pytest.mark.parametrize(
+    ("group", "at", "address"),
+    [
+        ("mass", "blank", "blank"),
+        ("clamp", "", "jaws"),
+        ("bite", "part", "jaws.bite"),
+        ("tray", "web", "tray"),
+        ("tray fit", "tray", "tray.taught"),
+        ("cycle", "full speed", "lot"),
+        ("lot", "lot", "lot"),
+        ("fingers", "blank", "fingers.blank"),
+        ("hold", "part, back", "fingers.part"),
+        ("agreement", "collect - seat: z", "positions.collect"),
+        ("reach", "seat.lift", "positions.seat.lift"),
+        ("reach", "out.via.2.lift", "positions"),
+        ("clear", "out", "positions.fetch"),
+        ("clear", "no leg", "positions"),
+        ("motion", "out", "approach.seat"),
+        ("motion", "no leg", "approach"),
+    ],
+)
+def test_where_a_person_looks_first_for_a_figure(
+    mini: Mini, group: str, at: str, address: str
+) -> None:
+    kind = FigureKind("any", group, "mm", "f", "s")
+    figure = Figure("any", group, at, 1.0, "mm", None, None, "for information", kind)
+    cell = Cell.model_validate(mini.cell)
+    assert address_of(figure, cell) == address
+    without = address_of(figure, None)
+    assert without == {"clear": "positions", "motion": "approach"}.get(group, address)
+
+
+def test_a_picture_that_is_cut_off_is_told_in_the_decoders_words(mini: Mini) -> None:
+    mini.files["photos/jaws_1.jpg"] = picture(50)[:-40]
+    (found,) = said(mini, "photo-unreadable")
+    assert "photos/jaws_1.jpg cannot be read as a picture (" in found[2]
+    assert not found[2].endswith("(OSError)")

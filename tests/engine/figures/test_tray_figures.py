@@ -116,6 +116,20 @@ def test_a_bed_that_does_not_say_which_axis_goes_that_way_names_just_that(way: s
     assert caught.value.addresses == (f"cell:bed.{way}_axis",)
 
 
+def test_play_is_that_of_the_tighter_way() -> None:
+    block = {
+        "blank.shape": "block", "blank.width": [50, 50], "blank.length": [80, 80],
+        "tray.pocket_shape": "rectangle",
+    }  # fmt: skip
+    for across, along, wanted in ((52, 90, 1.0), (60, 81, 0.5), (49, 90, -0.5)):
+        facts = case(
+            {**block, "tray.pocket_size": across, "tray.pocket_length": along},
+            without=["part.shape"],
+        )
+        found = one(tray.figures(facts), "play in the pocket", "blank")
+        assert found.value == pytest.approx(wanted)
+
+
 def test_capacity_and_pockets_that_are_not_there() -> None:
     assert one(tray.figures(case()), "capacity").value == 35
     stray = case({"tray.unused": ["r4c9", "r4c9", "r5c1"]})

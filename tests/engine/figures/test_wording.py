@@ -158,3 +158,33 @@ def test_waiting_goes_by_input_the_most_awaited_first() -> None:
     ]
     assert {a: len(w) for a, w in wording.waiting(lack).items()} == {"x": 3, "y": 2, "z": 1}
     assert next(iter(wording.waiting(lack))) == "x"
+
+
+def test_of_what_goes_on_fitting_the_largest_change_stands_first() -> None:
+    old = [figure(CYCLE, "", 100.0), figure(FREE, "", 10.0), figure(FORCE, "", 100.0)]
+    new = [figure(CYCLE, "", 110.0), figure(FREE, "", 13.0), figure(FORCE, "", 120.0)]
+    found = wording.changed(old, new)
+    assert [change.name for change in found] == ["free height", "finger force", "cycle"]
+    assert wording.change_in_words(found[0]) == "free height 10.00 -> 13.00 mm: fits"
+
+
+def test_a_step_that_is_large_beside_the_margin_is_news_though_small_beside_the_value() -> None:
+    old, new = figure(FORCE, "", 298.0, 300), figure(FORCE, "", 299.0, 300)
+    assert [change.new for change in wording.changed([old], [new])] == [299.0]
+    assert wording.changed([figure(FORCE, "", 298.0)], [figure(FORCE, "", 299.0)]) == []
+    from_nothing = wording.changed([figure(CYCLE, "", 0.0)], [figure(CYCLE, "", 0.5)])
+    assert [change.new for change in from_nothing] == [0.5]
+    exactly = wording.changed([figure(CYCLE, "", 100.0)], [figure(CYCLE, "", 101.0)])
+    assert [change.new for change in exactly] == [101.0]
+
+
+def test_counts_of_one_and_of_several() -> None:
+    def some(verdict: Verdict, count: int) -> list[Figure]:
+        return [figure(FREE, "", 1.0, 1.0, verdict)] * count
+
+    assert wording.counted(some("does not fit", 1) + some("fits", 2)) == [
+        "1 does not fit", "2 fit",
+    ]  # fmt: skip
+    assert wording.counted(some("cannot tell", 2) + some("for information", 1)) == [
+        "2 cannot tell", "1 for information",
+    ]  # fmt: skip
