@@ -64,6 +64,13 @@ def test_what_the_record_does_not_name_is_said():
     assert found.note == "not named, counted as none: may be lost, samples, at the stages"
 
 
+def test_a_tray_that_has_no_pocket_left_for_a_blank_tells_no_fills():
+    found = lot.figures(facts({"cell:bed.keep_empty": 36}, PLAIN))
+    for name in ("fills", "refills", "last fill"):
+        assert named(found, name).missing == ("tray.across", "tray.along")
+    assert named(found, "blanks in a fill").verdict == "does not fit"
+
+
 def test_unused_pockets_and_one_left_for_the_last_part():
     some = facts({"record:tray.unused": ["r4c9", "r1c1", "r9c9", "r4c9"]}, PLAIN)
     assert named(lot.figures(some), "blanks in a fill").value == 34  # r9c9 is no pocket of it

@@ -168,6 +168,11 @@ def test_one_gripper_for_both_and_a_turn_over() -> None:
     assert one(mass.figures(same), "payload").value == pytest.approx(2.5 + 0.5 + blank)
 
 
+def test_a_part_whose_blank_has_no_known_mass_has_no_limit() -> None:
+    found = one(mass.figures(case(without=["blank.material"])), "part mass")
+    assert (found.value, found.limit, found.verdict) == (0.55, None, "for information")
+
+
 def test_a_part_heavier_than_its_blank_does_not_fit() -> None:
     assert one(mass.figures(case({"part.mass": 5.5})), "part mass").verdict == "does not fit"
 
