@@ -57,9 +57,9 @@ PACKAGES = {
     "log": Package(["engine/log/*.py"], ["tests/engine/log", f"{BOOK}/test_what_history_says.py"]),
     "transaction": Package(
         ["engine/book/transaction.py", "engine/book/inking.py"],
-        [f"{BOOK}/test_durable_saves.py", f"{BOOK}/test_hand_edits.py",
-         f"{BOOK}/test_inking_together.py", f"{BOOK}/test_life_of_records.py",
-         f"{BOOK}/test_runs_and_sign_offs.py", f"{BOOK}/test_hostile_books.py",
+        [f"{BOOK}/test_what_a_save_says.py", f"{BOOK}/test_saves_that_were_left.py",
+         f"{BOOK}/test_hand_edits.py", f"{BOOK}/test_inking_together.py",
+         f"{BOOK}/test_life_of_records.py", f"{BOOK}/test_runs_and_sign_offs.py",
          "tests/engine/merge/test_sync_odd.py"],
     ),
     "checks": Package(["engine/checks/*.py"], ["tests/engine/checks"]),

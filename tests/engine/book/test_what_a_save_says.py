@@ -92,6 +92,22 @@ def test_a_reason_is_one_that_can_be_read(at, folder, reason, refused):
     assert len(mira.draft(SEAT).marks) == 1
 
 
+def test_a_refusal_says_where_and_what_to_do(at, folder):
+    mira = at("mira")
+    refusals = []
+    mira.set(SEAT, "positions.seat.lift", "149")
+    for act in (lambda: mira.ink(SEAT), lambda: mira.ink(SEAT, "x\u202ey")):
+        with pytest.raises((Refused, UsageError)) as caught:
+            act()
+        refusals.append(caught.value)
+    assert (refusals[0].where, "--reason TEXT" in refusals[0].hint) == (SEAT, True)
+    assert "plain words" in refusals[1].hint
+    mira.ink(SEAT, "taught")
+    with pytest.raises(Refused) as caught:
+        mira.ink(SEAT, "again")
+    assert (caught.value.where, "as inked" in caught.value.hint) == (SEAT, True)
+
+
 def test_after_a_sign_off_the_next_change_says_that_it_is_void(at):
     ole = at("ole")
     assert not any("sign-off" in said for said in ink(ole, lot__quantity="90").messages)
