@@ -162,6 +162,7 @@ def test_after_twenty_six_letters_no_entry_takes_the_place_of_another():
         theirs = join_runs([{}], step("002", "confirm", f"w{who}"), theirs).values
     assert len({a.split(".")[1] for a in theirs}) == 40
     assert {theirs[a] for a in theirs if a.endswith(".who")} == {f"w{n}" for n in range(40)}
+    assert {"steps.002.who", "steps.002a.who", "steps.002z.who", "steps.002z2.who"} <= set(theirs)
 
 
 def test_the_same_entry_twice_on_one_side_is_two_entries():
@@ -174,6 +175,12 @@ def test_a_run_that_ended_here_and_was_corrected_there_is_both():
     start = {"run.id": "r", "run.quantity": 100, **step("001", "start")}
     done = join_runs([start], {**start, "end.good": 5}, {**start, "run.quantity": 90})
     assert (done.values, done.contested) == ({**start, "end.good": 5, "run.quantity": 90}, [])
+
+
+def test_what_each_side_corrected_by_hand_in_a_log_stands():
+    start = {"run.id": "r", "run.quantity": 100, "run.number": 1}
+    done = join_runs([start], {**start, "run.number": 2}, {**start, "run.quantity": 90})
+    assert done.values == {"run.id": "r", "run.quantity": 90, "run.number": 2}
 
 
 def test_an_entry_that_is_none_breaks_nothing():
