@@ -94,6 +94,7 @@ def test_what_only_one_side_changed_is_taken_and_nothing_is_said(desk):
         wanted = new if new in (ours, shared) else old
         assert desk.result(mine, done) == {**mine, SEAT: wanted}
         assert (done.contests, done.joined, done.said, done.texts) == ([], [], [], {})
+        assert done.blobs == ({} if ours == wanted else {SEAT: new})
 
 
 @pytest.mark.parametrize("kind", ["records/new.toml", "programs/new.nc", "notes.md"])
@@ -276,6 +277,17 @@ def test_a_contest_says_all_three_values(desk):
     assert done.contests == [Contest("wm-seat01", "lot.quantity", 130, 5, 6)]
     values = desk.result(ours, done)[SEAT]
     assert (values["lot.quantity"], values["notes.text"]) == (6, "mine")
+
+
+def test_what_belongs_together_physically_is_taken_from_one_side(desk):
+    ours = {SEAT: desk.record(jaws__bite=Decimal("8.0"))}
+    shared = {SEAT: desk.record(blank__height=Decimal("31.5"))}
+    done = desk.merge({SEAT: desk.record()}, ours, shared)
+    assert done.contests == [
+        Contest("wm-seat01", "jaws.bite", Decimal("7.5"), Decimal("8.0"), Decimal("7.5"))
+    ]
+    values = desk.result(ours, done)[SEAT]
+    assert (values["jaws.bite"], values["blank.height"]) == (Decimal("7.5"), Decimal("31.5"))
 
 
 def test_contests_of_several_records_are_all_there(desk):

@@ -188,6 +188,14 @@ def test_an_entry_that_is_none_breaks_nothing():
     assert join_runs([{}], odd, step("001", "start")).values == step("001", "start")
 
 
+def test_entries_that_stay_are_all_named_and_what_fits_together_is_contested_instead():
+    base = {"tools.T1.what": 1, "tools.T2.what": 1, "positions.seat.lift": 1}
+    done = join([base], {}, dict.fromkeys(base, 2), group_in_record)
+    assert sorted(done.kept) == ["tools.T1.what", "tools.T2.what"]
+    assert done.contested == ["positions.seat.lift"]
+    assert done.values == dict.fromkeys(base, 2)
+
+
 STEPS = st.dictionaries(
     st.sampled_from(["002", "003", "004"]), st.sampled_from(["confirm", "piece", "refill"])
 )
