@@ -7,6 +7,7 @@ assumes a gantry, an arm, a mill or a lathe.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from schemas.fields import Key, Section, Text, field, needed, table
@@ -148,10 +149,14 @@ class Cell(Section):
 
     def axis_order(self) -> list[str]:
         """Axis names as the cell wants them shown; those it forgot come last."""
-        listed = [name for name in self.cell.axes or [] if name in self.axes]
-        return listed + [name for name in self.axes if name not in listed]
+        return listed_first(self.cell.axes, self.axes)
 
     def station_order(self) -> list[str]:
         """Station names in the order of the round; those outside it come last."""
-        listed = [name for name in self.cell.round or [] if name in self.stations]
-        return list(dict.fromkeys(listed)) + [n for n in self.stations if n not in listed]
+        return listed_first(self.cell.round, self.stations)
+
+
+def listed_first(listed: Iterable[str] | None, names: Iterable[str]) -> list[str]:
+    """Every name once: those that are listed in that order, then the others as they come."""
+    every = dict.fromkeys(names)
+    return list(dict.fromkeys([*(name for name in listed or () if name in every), *every]))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Any, Literal, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -36,6 +36,9 @@ MODELS: dict[DocumentKind, type[BaseModel]] = {
     "run": Run,
     "sign-off": SignOff,
     "event": Event,
+}
+FORMATS: dict[DocumentKind, int] = {  # the present format of each kind, the newest that is known
+    kind: get_args(model.model_fields["format"].annotation)[0] for kind, model in MODELS.items()
 }
 _FOLDERS: dict[str, DocumentKind] = {
     "records": "record",

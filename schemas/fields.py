@@ -2,7 +2,8 @@
 
 `unit` is a plain symbol (mm/s, N, bar, …), or `length`: the record's own unit,
 or `axis`: the unit that the cell gives the axis, or empty for text and counts.
-The description of an address never depends on the values of a record.
+The description of an address never depends on the values of a record. In a record
+every field also says its class: coupled, recipe or reading (`record.py` says what that is).
 """
 
 from __future__ import annotations
@@ -53,23 +54,27 @@ class Section(BaseModel):
     )
 
 
-def field(meaning: str, unit: str = "") -> Any:
+def field(meaning: str, unit: str = "", class_: str = "") -> Any:
     """An optional value with its meaning and unit; absent means not known yet."""
-    return Field(default=None, description=meaning, json_schema_extra={"unit": unit})
+    extra: dict[str, Any] = {"unit": unit, "class": class_}
+    return Field(default=None, description=meaning, json_schema_extra=extra)
 
 
 def needed(meaning: str, unit: str = "") -> Any:
-    """A value without which the file cannot be read."""
-    return Field(description=meaning, json_schema_extra={"unit": unit})
+    """A value without which the file cannot be read; in a record it is recipe."""
+    return Field(description=meaning, json_schema_extra={"unit": unit, "class": "recipe"})
 
 
-def table(meaning: str, unit: str = "") -> Any:
-    """A table whose keys are the person's own (stations, tools, photos)."""
+def table(meaning: str, unit: str = "", class_: str = "") -> Any:
+    """A table whose keys are the person's own (stations, tools, photos).
+
+    The class is that of its values, where they are no sections that say it themselves.
+    """
     return Field(
         default_factory=dict,
         validate_default=True,  # a section that a file leaves out is an empty section, no {}
         description=meaning,
-        json_schema_extra={"unit": unit},
+        json_schema_extra={"unit": unit, "class": class_},
     )
 
 
@@ -107,6 +112,27 @@ def describe(model: type[BaseModel], address: str) -> Described | None:
     inner = plain(annotation)
     choices = tuple(map(str, get_args(inner))) if get_origin(inner) is Literal else ()
     return Described(address, meaning, unit, _kind(inner), choices, annotation)
+
+
+@lru_cache(maxsize=20_000)
+def class_of(model: type[BaseModel], address: str) -> str:
+    """The class that the field of an address says; empty where it says none or there is none."""
+    annotation: Any = model
+    found = ""
+    for key in address.split("."):
+        inner = plain(annotation)
+        if isinstance(inner, type) and issubclass(inner, BaseModel):
+            info = inner.model_fields.get(key)
+            if info is None:
+                return ""
+            extra = info.json_schema_extra
+            found = str(extra.get("class", "")) if isinstance(extra, dict) else ""
+            annotation = info.rebuild_annotation()
+        elif get_origin(inner) is dict:
+            annotation = get_args(inner)[1]
+        else:
+            return ""
+    return found
 
 
 def plain(annotation: Any) -> Any:

@@ -86,19 +86,23 @@ class SignOffHeader(Section):
 
 
 class Accepted(Section):
-    """Hashes of everything that the acceptance covers."""
+    """Hashes of everything that the acceptance covers: of values (`canonical.py`), and of files.
 
-    record: Sha256 = needed("of the record")
+    In format 1 those of record, cell and policy were of the whole texts: there `formats` is empty.
+    """
+
+    record: Sha256 = needed("of the values of the record")
     program: Sha256 | None = field("of the part program")
-    cell: Sha256 | None = field("of the cell")
-    policy: Sha256 = needed("of book.toml")
+    cell: Sha256 | None = field("of the values of the cell")
+    policy: Sha256 = needed("of the values of book.toml")
+    formats: dict[Key, int] = table("formats of record, cell and policy when that was hashed")
     photos: dict[Key, Sha256] = table("of the photos, by name")
 
 
 class SignOff(Section):
     """A lead's acceptance of one exact revision of record, program, photos, cell and policy."""
 
-    format: Literal[1] = needed("version of this file's format")
+    format: Literal[2] = needed("version of this file's format")
     sign_off: SignOffHeader = needed("who accepted what, and when")
     accepted: Accepted = needed("hashes of what was accepted")
 

@@ -1,7 +1,4 @@
-"""Which unit a value has: the field's own, the record's, or the axis' in its cell.
-
-An inch is 25.4 mm exactly (NIST SP 811, 2008, Appendix B.8).
-"""
+"""Which unit a value has: the field's own, the record's, or the axis' in its cell."""
 
 from __future__ import annotations
 
@@ -10,10 +7,9 @@ from decimal import Decimal
 from pydantic import BaseModel
 
 from schemas.cell import Cell
+from schemas.factors import MM_PER_INCH
 from schemas.fields import describe
 from schemas.record import Record
-
-MM_PER_INCH = Decimal("25.4")
 
 
 def unit_of(model: BaseModel, address: str, cell: Cell | None = None) -> str:

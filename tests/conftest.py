@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from engine.book import Book
-from tests.mini_book import Stepping, found
+from tests.mini_book import Stepping, found, plain_git
 
 settings.register_profile(
     "shop",
@@ -74,3 +74,15 @@ def at(folder: Path) -> Iterator[Opener]:
     yield open_as
     for book in opened:
         book.close()
+
+
+OLD_BOOK = Path(__file__).parent / "fixtures" / "book-format-1.bundle"
+
+
+@pytest.fixture
+def old_book(tmp_path: Path) -> Path:
+    """A book as the program wrote it when records had format 1; see fixtures/ for what it holds."""
+    folder = tmp_path / "old-book"
+    plain_git(tmp_path, "clone", "-q", str(OLD_BOOK), str(folder))
+    plain_git(folder, "remote", "remove", "origin")
+    return folder

@@ -14,6 +14,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from engine.book import Book
+from engine.book.session import Session
 from schemas.document import check_tree
 
 START = datetime.fromisoformat("2026-03-02T06:00:00+01:00")
@@ -88,12 +89,12 @@ def cell_tree(name: str) -> dict[str, object]:
 
 def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, object]:
     return {
-        "format": 1,
+        "format": 2,
         "record": {"id": identity, "part": part, "operation": 10, "cell": cell, "units": "mm"},
         "program": {"file": f"programs/{program}.nc"},
         "offsets": {"G54": {"z": Decimal("-118.42")}},
         "tools": {"T04": {"what": "boring bar 16", "stick_out": Decimal("62.0")}},
-        "jaws": {"id": "C-31", "place": "rack 4", "bite": Decimal("7.5"), "clamp_pressure": 17},
+        "jaws": {"id": "C-31", "kept_at": "rack 4", "bite": Decimal("7.5"), "clamp_pressure": 17},
         "blank": {
             "shape": "round",
             "diameter": [Decimal("71.6"), Decimal("72.4")],
@@ -158,6 +159,11 @@ def found(folder: Path, clock: Stepping | None = None) -> Path:
         target.write_bytes(data)
     Book.start(folder, login="ole", name="Little shop", clock=clock or Stepping()).close()
     return folder
+
+
+def session_of(book: Book) -> Session:
+    """What stands behind a book, for a look beneath it: git, history, the head."""
+    return book.document("book").held().session
 
 
 def plain_git(folder: Path, *words: str, data: bytes | None = None, fails: bool = False) -> str:

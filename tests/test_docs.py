@@ -2,10 +2,17 @@
 
 import re
 import runpy
+import sys
+from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
+from engine.book import Book
+from engine.checks import RULES
+from schemas.fields import describe
+from tests.mini_book import SEAT
 from tui.main import _COMMANDS
 
 ROOT = Path(__file__).parents[1]
@@ -29,3 +36,41 @@ def test_readme_names_only_commands_that_exist() -> None:
     named = set(re.findall(r"^witnessmark ([a-z-]+)", text, flags=re.MULTILINE))
     assert named
     assert named <= {*_COMMANDS, "open", "--book"}
+
+
+def _example(heading: str) -> str:
+    """The block of Python below a heading of DEVELOPERS.md."""
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    found = re.search(rf"^## {heading}\n.*?^```python\n(.*?)^```", page, re.MULTILINE | re.DOTALL)
+    assert found
+    return found[1]
+
+
+def test_the_example_of_a_check_works_as_it_is_copied(at: Callable[[str], Book]) -> None:
+    known = set(RULES)
+    try:
+        exec(compile(_example("To add a check"), "example.py", "exec"), {})
+        (fresh,) = set(RULES) - known
+        book = at("ole")
+        assert [f for f in book.check([SEAT]) if f.rule == fresh] == []
+        book.document(SEAT).pencil.clear("photos.jaws.shows")
+        book.document(SEAT).ink()
+        found = [(f.address, f.level) for f in book.check([SEAT]) if f.rule == fresh]
+        assert found == [("photos.jaws.shows", "note")]
+    finally:
+        for name in set(RULES) - known:
+            del RULES[name]
+
+
+def test_the_example_of_a_field_works_as_it_is_copied(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = (ROOT / "schemas" / "record.py").read_text(encoding="utf-8")
+    section = '    """What clamps in the machine: vice jaws, chuck jaws or a collet."""\n\n'
+    assert section in text
+    module = ModuleType("another_record")
+    monkeypatch.setitem(sys.modules, "another_record", module)
+    text = text.replace(section, section + _example("To add a field"))
+    exec(compile(text, "another_record.py", "exec"), module.__dict__)
+    assert module.is_coupled("jaws.clear_height")
+    known = describe(module.Record, "jaws.clear_height")
+    assert known is not None
+    assert (known.meaning, known.unit) == ("room over the clamped blank", "length")

@@ -9,9 +9,9 @@ import pytest
 ROOT = Path(__file__).parents[1]
 
 
-def _imported(statement: str) -> set[str]:
-    """Top-level modules in a fresh process after a statement."""
-    code = f"import sys; {statement}; print(' '.join({{m.split('.')[0] for m in sys.modules}}))"
+def _modules(statement: str) -> set[str]:
+    """Modules in a fresh process after a statement, by their full names."""
+    code = f"import sys; {statement}; print(' '.join(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
                           check=True)  # fmt: skip
     return set(done.stdout.split())
@@ -27,7 +27,33 @@ def _imported(statement: str) -> set[str]:
     ],
 )
 def test_a_floor_brings_only_what_is_below_it(statement: str, absent: set[str]) -> None:
-    assert not _imported(statement) & absent
+    assert not {name.partition(".")[0] for name in _modules(statement)} & absent
+
+
+@pytest.mark.parametrize(
+    ("statement", "parts"),
+    [
+        ("import engine.views", {"views"}),
+        ("import engine.views.wording", {"views"}),
+        ("import engine.views.wording.figures", {"views"}),
+        ("from engine.views import Listed, serialise", {"views"}),
+        ("import engine.figures.pictures", {"views", "figures"}),
+        ("import engine.programs", {"views", "programs"}),
+        ("import tui.commands.reading, tui.commands.tables", {"views"}),
+        ("import tui.screens.picture, tui.pictures.plan", {"views"}),
+    ],
+)
+def test_a_part_of_the_engine_brings_only_what_it_stands_on(
+    statement: str, parts: set[str]
+) -> None:
+    there = {name.split(".")[1] for name in _modules(statement) if name.startswith("engine.")}
+    assert there == parts
+
+
+def test_the_wording_waits_for_no_answer() -> None:
+    """A screen draws its first picture with it, before there is anything to show."""
+    there = {name for name in _modules("import engine.views.wording") if "engine.views." in name}
+    assert all(name.startswith("engine.views.wording") for name in there)
 
 
 def test_import_contracts_hold() -> None:

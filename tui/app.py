@@ -14,7 +14,7 @@ import os
 import signal
 import sys
 import termios
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,7 +28,8 @@ from tui.widgets.paint import Paint
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.people.identity import Identity
+    from engine.views import Identity
+    from tui.widgets.keys import PageKey
 
 log = logging.getLogger("witnessmark")
 WATCH = 5.0  # seconds between two looks at what others did
@@ -114,19 +115,38 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         self.ask_clerk(lambda book: book.choose(key), then)
 
     def _begin(self) -> None:
-        from tui.screens.editor import Editor
         from tui.screens.listing import Listing
 
         self._open_checker()
         self.switch_screen(Listing())
         if self._record:
-            self.push_screen(Editor(self._record))
+            self.open_document(self._record)
         self.set_interval(WATCH, self._watch)
 
     def _open_checker(self) -> None:
         """The book once more, for checks: what they take long for keeps no key waiting."""
         person = self.me.key or self._as_person
         self.checker.open(self, lambda: self._open_book(person), _nothing, _ignore)
+
+    # Pages that any page may ask for
+
+    def open_document(self, name: str, address: str = "") -> None:
+        """The editor of a document, at an address."""
+        from tui.screens.editor import Editor
+
+        self.push_screen(Editor(name, address))
+
+    def show_error(self, error: WitnessmarkError) -> None:
+        """An error in full, on a page of its own."""
+        from tui.screens.notice import Notice
+
+        self.push_screen(Notice.of_error(error))
+
+    def show_help(self, title: str, keys: Sequence[PageKey]) -> None:
+        """The keys of a page."""
+        from tui.screens.help import Help
+
+        self.push_screen(Help(title, keys))
 
     # Keeping watch
 

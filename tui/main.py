@@ -6,21 +6,15 @@ printed instead, so that a pipe always gets text.
 
 from __future__ import annotations
 
-import os
 import sys
-from collections.abc import Callable
 from difflib import get_close_matches
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from tui.commands.frame import EXIT_DONE, CommandOptions, run, shared_options
-from tui.safe import terminal_can
-
-if TYPE_CHECKING:
-    from engine.book import Book
+from tui.start import can_show, start_screen
 
 # Where each command is written. A command is imported when it is called: a
 # screen over a slow line must not wait for what it does not use.
@@ -50,6 +44,7 @@ _COMMANDS = {
     "retire": "records:retire",
     "restore": "records:restore",
     "init": "records:init",
+    "upgrade": "records:upgrade",
     "trust": "records:trust",
     "run": "lots:run",
     "event": "lots:event",
@@ -113,7 +108,7 @@ def open_command(context: click.Context, wanted: CommandOptions, record: str) ->
 
 def open_screen(context: click.Context, wanted: CommandOptions, record: str) -> int:
     """The screen, or the same thing as text where there is no terminal for it."""
-    if not (terminal_can(os.environ, sys.stdout) and sys.stdin.isatty()):
+    if not can_show():
         from tui.commands import reading
 
         command = context.invoke
@@ -121,24 +116,6 @@ def open_screen(context: click.Context, wanted: CommandOptions, record: str) -> 
             return int(command(reading.show, record=record, at="now") or 0)
         return int(command(reading.list_command, retired=False) or 0)
     return start_screen(Path(wanted.book), record, wanted.person)
-
-
-def start_screen(folder: Path, record: str, person: str) -> int:
-    """Open the screen on a book; the engine is imported after the first picture."""
-    from tui.app import run as run_app
-
-    return run_app(_opener(folder), record=record, as_person=person)
-
-
-def _opener(folder: Path) -> Callable[[str], Book]:
-    """Opens the book for a chosen person, importing the engine only then."""
-
-    def open_book(chosen: str) -> Book:
-        from engine.book import Book
-
-        return Book.open(folder, as_person=chosen)
-
-    return open_book
 
 
 def main() -> int:

@@ -1,9 +1,12 @@
 """A book, opened: what people do with it, one module for each kind of act.
 
-`Book` is the one way in. The modules here take the opened book (`session`) and do one thing
-each; what they answer with stands in `engine.views`.
+`Book` is the one way in: it says what is said of the whole book, and the handle that
+`Book.document` gives says what is said of one record. The modules here take the
+opened book (`session`) or one document of it (`Held`) and do one thing each; what they
+answer with stands in `engine.views`.
 """
 
+from engine.book.document import DocumentHandle
 from engine.book.facade import Book, system_clock
 
-__all__ = ["Book", "system_clock"]
+__all__ = ["Book", "DocumentHandle", "system_clock"]

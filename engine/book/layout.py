@@ -7,14 +7,14 @@ station without a position shows as empty rows rather than not at all.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import get_args, get_origin
 
 from pydantic import BaseModel
 
-from engine.book import pencilling
-from engine.book.session import Held, Session
-from schemas.address import Tree, Value, look_up
+from engine.book.pencilling import MyPencil
+from engine.book.session import Held
+from engine.views import FieldRow
+from schemas.address import Tree, look_up
 from schemas.cell import Cell
 from schemas.fields import Described, describe, plain
 from schemas.record import Record
@@ -23,23 +23,11 @@ from schemas.units import unit_of
 _USUAL_KEYS = {"fingers": ["blank", "part"]}
 
 
-@dataclass(frozen=True, slots=True)
-class FieldRow:
-    """One row: where it stands, what it is called, its unit, and what is inked (or None)."""
-
-    address: str
-    section: str  # the first key, and the group below it: `positions.seat`, `jaws`
-    label: str
-    unit: str
-    kind: str
-    value: Value | None
-
-
-def rows(session: Session, held: Held) -> list[FieldRow]:
+def rows(held: Held) -> list[FieldRow]:
     """Rows of a document, with the inked values; pencil may add rows of its own."""
-    document = session.past.document(held.path, held.blob)
-    cell = session.cell_of(document)
-    shown = pencilling.tree_in_pencil(session, held)
+    document = held.read()
+    cell = held.session.cell_of(document)
+    shown = MyPencil(held).document().tree
     inked = document.values
     found = []
     for address in _addresses(type(document.model), shown, document.tree, cell):
@@ -87,11 +75,12 @@ def _keys(
     return list(dict.fromkeys([*wanted, *there]))
 
 
-def describe_resolved(session: Session, held: Held, address: str) -> Described | None:
+def describe_resolved(held: Held, address: str) -> Described | None:
     """What an address means, with its unit resolved."""
-    document = session.past.document(held.path, held.blob)
+    address = held.present(address)
+    document = held.read()
     found = describe(type(document.model), address)
     if found is None:
         return None
-    unit = unit_of(document.model, address, session.cell_of(document))
+    unit = unit_of(document.model, address, held.session.cell_of(document))
     return Described(address, found.meaning, unit, found.kind, found.choices, found.annotation)

@@ -12,8 +12,10 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from engine.book import comparing, pencilling, revisions, sign_offs
-from engine.book.inking import links_of
+from engine.book import pencilling, sign_offs
+from engine.book.comparing import DocumentPast
+from engine.book.linked_files import links_of
+from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
 from engine.drafts import by_hand
 from engine.log.past import DocumentChange
@@ -38,23 +40,23 @@ def list_records(
     last = session.past.last_steps()
     found = []
     for held in session.places("record"):
-        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(session, held)
+        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(held)
         line = _recalled(session, known.get(name, ""), leans)
         if line is None:
-            line = _look(session, held)
+            line = _look(held)
             fresh[name] = json.dumps({**line, "leans": leans})
         rest = (tuple(by_name.get(held.name, ())), tuple(findings.get(held.name, ())))
-        item = _listed(session, held, line, _last_ink(last.get(held.key)), rest)
+        item = _listed(held, line, _last_ink(last.get(held.key)), rest)
         if retired or not item.retired:
             found.append(item)
     session.past.keep(fresh)
     return sorted([*found, *_strays(session)], key=lambda item: item.record)
 
 
-def _leans_on(session: Session, held: Held) -> str:
+def _leans_on(held: Held) -> str:
     """All that a record's line depends on, beside what its own text links to."""
-    folders = [session.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
-    return " ".join([held.blob, *folders, session.entries.get("book.toml", "")])
+    folders = [held.session.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
+    return " ".join([held.blob, *folders, held.session.entries.get("book.toml", "")])
 
 
 def _recalled(session: Session, text: str, leans: str) -> Tree | None:
@@ -69,28 +71,28 @@ def _recalled(session: Session, text: str, leans: str) -> Tree | None:
     return line if same else None
 
 
-def _look(session: Session, held: Held) -> Tree:
+def _look(held: Held) -> Tree:
     """What the list says of a record, as plain values that can be kept."""
-    runs = revisions.runs(session, held)
+    runs = RunLog(held).all()
     line: Tree = {"linked": {}, "run": _packed_run(runs[-1]) if runs else None}
     try:
-        document = session.past.document(held.path, held.blob)
+        document = held.read()
     except ReadError:
         return {**line, "broken": True}
     model = document.model
     assert isinstance(model, Record)
     stopped = any(run.stopped for run in runs)
-    confirmed = revisions.confirmed(session, held)
+    confirmed = RunLog(held).confirmed()
     linked = [*links_of(document).values(), f"cells/{model.record.cell}.toml"]
     return {
         **line,
-        "linked": {path: session.entries.get(path, "") for path in linked},
+        "linked": {path: held.session.entries.get(path, "") for path in linked},
         "part": model.record.part,
         "cell": model.record.cell,
         "id": model.record.id,
         "retired": bool(model.record.retired),
-        "signed": sign_offs.state(session, held, document),
-        "changed": len(comparing.since_run(session, held, None).changes) if stopped else None,
+        "signed": sign_offs.state(held, document),
+        "changed": len(DocumentPast(held).since_run().changes) if stopped else None,
         "confirmed": _packed_confirmed(confirmed) if confirmed else None,
     }
 
@@ -129,24 +131,24 @@ def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
 
 
 def _listed(
-    session: Session, held: Held, line: Tree, last_ink: Mark | None,
+    held: Held, line: Tree, last_ink: Mark | None,
     rest: tuple[tuple[Draft, ...], tuple[Finding, ...]],
 ) -> Listed:  # fmt: skip
-    last_run = _run(session, line["run"]) if line["run"] else None
+    last_run = _run(held.session, line["run"]) if line["run"] else None
     if line.get("broken"):
         key = held.key if held.key.startswith("wm-") else ""
-        problems = _problems(session, held)
+        problems = _problems(held)
         return Listed(held.name, key, "", "", last_ink, last_run, "no", None, *rest, problems)
-    confirmed = _confirmed(session, line["confirmed"]) if line["confirmed"] else None
+    confirmed = _confirmed(held.session, line["confirmed"]) if line["confirmed"] else None
     return Listed(
         held.name, line["id"], line["part"], line["cell"], last_ink, last_run, line["signed"],
         line["changed"], *rest, (), line["retired"], confirmed,
     )  # fmt: skip
 
 
-def _problems(session: Session, held: Held) -> tuple[Problem, ...]:
+def _problems(held: Held) -> tuple[Problem, ...]:
     try:
-        session.past.document(held.path, held.blob)
+        held.read()
     except ReadError as error:
         return tuple(error.problems)
     return ()

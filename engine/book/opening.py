@@ -11,13 +11,14 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
+from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
-from engine.book.transaction import CommitPlan
 from engine.drafts.by_hand import strays
-from engine.people.identity import Identity, identify, seal
+from engine.people.identity import identify
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
 from engine.repo.safety import check_repository
+from engine.views import Identity
 from schemas.address import Tree
 from schemas.document import check_tree, kind_of, name_of, read_document
 from schemas.errors import BookError, ReadError, UsageError
@@ -64,7 +65,7 @@ def warnings(session: Session) -> list[str]:
         )
     for name in ("book", "people"):
         try:
-            session.document(name)
+            session.read(name)
         except UsageError:
             said.append(f"the book has no {name}.toml")
         except ReadError as error:
@@ -85,6 +86,8 @@ def pencil_moved(session: Session) -> bool:
 
 def stray_path(session: Session, name: str) -> str:
     """Path of a record or cell that is on disk only, or empty."""
+    if session.knows(name):
+        return ""  # the folder is looked through for what the head does not know only
     wanted = name.removesuffix(".toml").removeprefix("records/")
     return next((p for p in strays(session.folder, session.entries) if name_of(p) == wanted), "")
 
@@ -108,12 +111,9 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
     create(folder)
     session = Session(folder.resolve(), clock)
 
-    def plan(_: str) -> CommitPlan:
-        held = Held("book", "book.toml", "book", "")
-        trailers = {"Kind": "start", "Record": held.key, "Person": who.key, "Login": login}
-        return CommitPlan("the book begins", [], trailers, seal(who, clock()), files)
-
-    session.inker.commit(plan)
+    session.identity = who
+    held = Held(session, "book", "book.toml", "book", "")
+    save(session, lambda: Save(held, "start", "the book begins", files), what="start a book")
 
 
 def _has_history(folder: Path) -> bool:

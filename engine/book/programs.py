@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from hashlib import sha256
 
-from engine.book.session import Held, Session
+from engine.book.session import Held
 from engine.cache import LruCache
 from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
+from engine.repo.stream import blobs_at
 from engine.repo.work_tree import read_file
 from schemas.cell import Cell
 from schemas.errors import UsageError
@@ -25,22 +26,78 @@ _read: LruCache[ProgramFacts] = LruCache(_KEPT)
 _compared: LruCache[list[ProgramChange]] = LruCache(_KEPT)
 
 
-def program(session: Session, held: Held) -> ProgramFacts:
-    """What the part program of a record says, as it lies on disk; UsageError without one."""
-    document = session.past.document(held.path, held.blob)
-    model = document.model
-    if not isinstance(model, Record):
-        raise UsageError(f"{held.name} is no record and has no part program")
-    path = model.program.file
-    if path is None:
-        raise UsageError(
-            f"{held.name} names no part program",
-            hint=f"`witnessmark set {held.name} program.file=PATH` links it.",
-        )
-    data = read_file(session.folder, path)
-    if data is None:
-        raise UsageError(f"{path} is not there", hint="Put it there, or correct program.file.")
-    return facts_of(data, session.cell_of(document))
+class RecordProgram:
+    """The part program of one record."""
+
+    def __init__(self, held: Held) -> None:
+        self._held = held
+        self._session = held.session
+
+    def facts(self) -> ProgramFacts:
+        """What the part program says, as it lies on disk; UsageError without one."""
+        document = self._held.read()
+        model = document.model
+        if not isinstance(model, Record):
+            raise UsageError(f"{self._held.name} is no record and has no part program")
+        path = model.program.file
+        if path is None:
+            raise UsageError(
+                f"{self._held.name} names no part program",
+                hint=f"`witnessmark set {self._held.name} program.file=PATH` links it.",
+            )
+        data = read_file(self._session.folder, path)
+        if data is None:
+            raise UsageError(f"{path} is not there", hint="Put it there, or correct program.file.")
+        return facts_of(data, self._session.cell_of(document))
+
+    def changes(self) -> list[ProgramChange] | None:
+        """What changed since it was proved out; None where history has not that text."""
+        document = self._held.read()
+        model = document.model
+        if not isinstance(model, Record) or model.program.file is None:
+            return None
+        now = read_file(self._session.folder, model.program.file)
+        if now is None:
+            return None
+        cell = self._session.cell_of(document)
+        ends, dialect = end_codes(cell), dialect_of(cell)
+        key = (model.program.sha256, sha256(now).hexdigest(), dialect, ends)
+
+        def compared() -> list[ProgramChange]:
+            proved = self.proved_text(model)
+            if proved is None:
+                raise _NotInHistory  # not remembered: a later save may bring the text
+            return compare_programs(proved, now, end_codes=ends, dialect=dialect)
+
+        try:
+            return list(_compared.get(key, compared))
+        except _NotInHistory:
+            return None
+
+    def proved_text(self, record: Record) -> bytes | None:
+        """The program whose hash the record has as proved out, wherever in history it stands."""
+        wanted = record.program.sha256
+        for blob in self._blobs() if wanted else ():
+            data = self._session.git.blob(blob)
+            if sha256(data).hexdigest() == wanted:
+                return data
+        return None
+
+    def _blobs(self) -> Iterator[str]:
+        """Every text that ever stood where the record's program stood, newest first, each once."""
+        past, git, entries = self._session.past, self._session.git, self._session.entries
+        lives = reversed(past.life(self._held.key))
+        values = [past.values(step.path, step.new) or {} for step in lives if step.new]
+        paths = dict.fromkeys(str(v["program.file"]) for v in values if "program.file" in v)
+        seen: set[str] = set()
+        for path in paths:
+            if path in entries and entries[path] not in seen:
+                seen.add(entries[path])
+                yield entries[path]
+            for blob in blobs_at(git, self._session.head, path):
+                if blob not in seen:
+                    seen.add(blob)
+                    yield blob
 
 
 def facts_of(data: bytes, cell: Cell | None) -> ProgramFacts:
@@ -94,60 +151,5 @@ def _codes(typed: list[str] | None) -> tuple[str, ...]:
 # since it was proved out
 
 
-def changes_since_proved(session: Session, held: Held) -> list[ProgramChange] | None:
-    """What changed in the program since it was proved out; None where history has not its text."""
-    document = session.past.document(held.path, held.blob)
-    model = document.model
-    if not isinstance(model, Record) or model.program.file is None:
-        return None
-    now = read_file(session.folder, model.program.file)
-    if now is None:
-        return None
-    cell = session.cell_of(document)
-    ends, dialect = end_codes(cell), dialect_of(cell)
-    key = (model.program.sha256, sha256(now).hexdigest(), dialect, ends)
-
-    def compared() -> list[ProgramChange]:
-        proved = proved_text(session, held, model)
-        if proved is None:
-            raise _NotInHistory  # not remembered: a later save may bring the text
-        return compare_programs(proved, now, end_codes=ends, dialect=dialect)
-
-    try:
-        return list(_compared.get(key, compared))
-    except _NotInHistory:
-        return None
-
-
 class _NotInHistory(Exception):
     """The text that was proved out stands in no commit that can be seen."""
-
-
-def proved_text(session: Session, held: Held, record: Record) -> bytes | None:
-    """The program whose hash the record has as proved out, wherever in history it stands."""
-    wanted = record.program.sha256
-    for blob in _blobs(session, held) if wanted else ():
-        data = session.git.blob(blob)
-        if sha256(data).hexdigest() == wanted:
-            return data
-    return None
-
-
-def _blobs(session: Session, held: Held) -> Iterator[str]:
-    """Every text that ever stood where the record's program stood, newest first, each once."""
-    lives = session.past.life(held.key)
-    values = [
-        session.past.values(step.path, step.new) or {} for step in reversed(lives) if step.new
-    ]
-    paths = dict.fromkeys(str(v["program.file"]) for v in values if "program.file" in v)
-    seen: set[str] = set()
-    for path in paths:
-        if path in session.entries and session.entries[path] not in seen:
-            seen.add(session.entries[path])
-            yield session.entries[path]
-        for _, changes in session.git.raw_log(session.head, "--", path):
-            for olds, new, _ in changes:
-                for blob in (new, *olds):
-                    if blob.strip("0") and blob not in seen:
-                        seen.add(blob)
-                        yield blob

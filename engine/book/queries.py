@@ -12,21 +12,22 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import islice
 
-from engine.book import revisions
+from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
 from engine.log.past import ChangeQuery, ValueChange
 from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
-from schemas.address import Value, lies_in, matches
+from schemas.address import Value, lies_in
 from schemas.document import kind_of
 from schemas.errors import UsageError
+from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
-    """Whether a pattern covers an address; None for all."""
-    return (lambda address: matches(address, pattern)) if pattern else None
+    """Whether a pattern covers an address by its present or an earlier name; None for all."""
+    return (lambda address: covers("record", pattern, address)) if pattern else None
 
 
 def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
@@ -62,7 +63,7 @@ class _Units:
         held = self._held.get(key)
         if held is None:
             return lambda _: ""
-        look = self._session.units_at(held.path, held.blob)
+        look = held.units()
         known: dict[str, str] = {}
 
         def unit(address: str) -> str:
@@ -97,6 +98,7 @@ def stood(
             and (above is None or value > above)
         )
 
+    address = present("record", address)
     units, found = _Units(session), {}
     for commit, path, blob in _seen(session, start, end):
         value = _value(session, path, blob, address)
@@ -138,7 +140,7 @@ def _runs_with(
 ) -> tuple[int, ...]:  # fmt: skip
     """Numbers of the runs of a day whose revision had such a value."""
     found = []
-    for run in revisions.runs(session, Held("", path, key, "")):
+    for run in RunLog(Held(session, "", path, key, "")).all():
         if run.started < day[1] and (run.stopped is None or run.stopped >= day[0]):
             places = [
                 session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
@@ -174,19 +176,20 @@ def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Mo
     return Moved(name, address, unit, len(rows), net, newest.saved.when, reasons)
 
 
-def creep(session: Session, held: Held, address: str) -> list[Creep]:
+def creep(held: Held, address: str) -> list[Creep]:
     """How taught values went from run to run, what crept most first.
 
     Values with fewer than three runs are left out.
     """
-    runs = revisions.runs(session, held)
+    address = held.present(address)
+    runs = RunLog(held).all()
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:
-        for known, value in _at_run(session, held, run).items():
+        for known, value in _at_run(held, run).items():
             number = isinstance(value, int | Decimal) and not isinstance(value, bool)
             if number and lies_in(known, address):
                 series.setdefault(known, []).append((run.number, Decimal(value)))  # type: ignore[arg-type]
-    unit = _Units(session).of(held.key)
+    unit = _Units(held.session).of(held.key)
     found = [
         _creep(held.name, known, unit(known), values)
         for known, values in series.items()
@@ -195,9 +198,9 @@ def creep(session: Session, held: Held, address: str) -> list[Creep]:
     return sorted(found, key=lambda item: (-abs(item.slope), -item.spread))
 
 
-def _at_run(session: Session, held: Held, run: RunState) -> Mapping[str, Value]:
-    path, blob = session.past.place_at(run.end_commit or run.commit, held.key, held.path)
-    return session.past.values(path, blob) or {}
+def _at_run(held: Held, run: RunState) -> Mapping[str, Value]:
+    path, blob = held.session.past.place_at(run.end_commit or run.commit, held.key, held.path)
+    return held.session.past.values(path, blob) or {}
 
 
 def _creep(record: str, address: str, unit: str, values: list[tuple[int, Decimal]]) -> Creep:

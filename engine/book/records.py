@@ -8,18 +8,19 @@ nothing is ever rewritten.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from engine.book import revisions
-from engine.book.inking import changed_links, committed, line, links_of, trailers
+from engine.book.linked_files import changed_links, links_of
+from engine.book.revisions import Revision, Revisions, did_not_exist
+from engine.book.saving import Save, inked, save
 from engine.book.session import Held, Session
-from engine.book.transaction import CommitPlan
 from engine.log.diff import changes_between
-from engine.people.identity import require, seal
 from engine.repo.work_tree import read_file
-from engine.views import Inked
+from engine.views import Change, Inked
+from engine.views.wording import day
 from schemas.address import Tree, Value, grow, lies_in, put
-from schemas.document import Document, check_tree, kind_of, name_of, read_document
+from schemas.document import FORMATS, Document, check_tree, name_of, read_document
 from schemas.errors import ReadError, Refused, UsageError
 from schemas.log import Event
 from schemas.record import Record
@@ -43,7 +44,7 @@ def new(session: Session, name: str, header: Mapping[str, Value], reason: str) -
         raise UsageError(
             f"the book has no cell {header.get('cell')!r}", hint="One of: " + ", ".join(cells)
         )
-    tree: Tree = {"format": 1, "record": {"id": fresh_id(session), **header}}
+    tree: Tree = {"format": FORMATS["record"], "record": {"id": fresh_id(session), **header}}
     document = _checked(tree, path)
     return _one(session, document, "new", f"{name}: new record", reason)
 
@@ -60,28 +61,22 @@ def adopt(session: Session, path: str, reason: str) -> Inked:
         raise Refused(
             f"{path} carries the identity of {taken[0]}", hint="Use `copy`, which gives a new one."
         )
-    require(session.identity, lead=kind_of(path) != "record", what=f"ink {path}")
-    held = Held(name_of(path), path, key, "")
+    held = Held(session, name_of(path), path, key, "")
 
-    def plan(_: str) -> CommitPlan:
+    def plan() -> Save:
         if path in session.entries:
             raise Refused(f"{path} was inked by somebody else meanwhile", hint="Look at it first.")
-        return CommitPlan(
-            f"{held.name}: new, found on disk",
-            [],
-            trailers(session.identity, "new", held, reason),
-            seal(session.identity, session.clock()),
-            {path: data},
-            changed_links(session, document),
-        )
+        subject, linked = f"{held.name}: new, found on disk", changed_links(session, document)
+        return Save(held, "new", subject, {path: data}, reason, linked=linked)
 
-    return committed(session, plan, held.name)
+    return inked(save(session, plan, what=f"ink {path}", lead=not held.is_record))
 
 
-def copy(session: Session, held: Held, name: str, reason: str) -> Inked:
+def copy(held: Held, name: str, reason: str) -> Inked:
     """Begin a record as a copy of an inked one, with a new identity."""
+    session = held.session
     path = session.free_path(name)
-    source = session.past.document(held.path, held.blob)
+    source = held.read()
     _only_records(held, "copied")
     tree = grow(source.values)
     put(tree, "record.id", fresh_id(session))
@@ -91,20 +86,13 @@ def copy(session: Session, held: Held, name: str, reason: str) -> Inked:
 
 
 def _one(session: Session, document: Document, kind: str, subject: str, reason: str) -> Inked:
-    require(session.identity, lead=False, what="begin a record")
-    held = Held(document.name, document.path, str(document.values["record.id"]), "")
+    held = Held(session, document.name, document.path, str(document.values["record.id"]), "")
 
-    def plan(_: str) -> CommitPlan:
+    def plan() -> Save:
         session.free_path(document.name)  # somebody may have taken the name meanwhile
-        return CommitPlan(
-            subject,
-            [],
-            trailers(session.identity, kind, held, reason),
-            seal(session.identity, session.clock()),
-            {document.path: document.bytes},
-        )
+        return Save(held, kind, subject, {document.path: document.bytes}, reason)
 
-    return committed(session, plan, document.name)
+    return inked(save(session, plan, what="begin a record"))
 
 
 def _checked(tree: Tree, path: str) -> Document:
@@ -116,105 +104,82 @@ def _checked(tree: Tree, path: str) -> Document:
 
 
 def _only_records(held: Held, what: str) -> None:
-    if kind_of(held.path) != "record":
+    if not held.is_record:
         raise UsageError(f"{held.name} is no record and cannot be {what}")
 
 
-def rename(session: Session, held: Held, name: str, reason: str) -> Inked:
+def rename(held: Held, name: str, reason: str) -> Inked:
     """Give a record another name; identity, history and pencil go along."""
     _only_records(held, "renamed")
-    require(session.identity, lead=False, what="rename a record")
-    path = session.free_path(name)
+    path = held.session.free_path(name)
 
-    def plan(_: str) -> CommitPlan:
-        now = session.find(held.key)
-        session.free_path(name)
-        data = session.git.blob(now.blob)
-        return CommitPlan(
-            f"{name}: renamed from {now.name}",
-            [],
-            trailers(session.identity, "rename", now, reason),
-            seal(session.identity, session.clock()),
-            {now.path: None, path: data},
-        )
+    def plan() -> Save:
+        now = held.again()
+        now.session.free_path(name)
+        renamed = replace(now, name=name, path=path)
+        files = {now.path: None, path: now.session.git.blob(now.blob)}
+        return Save(renamed, "rename", f"{name}: renamed from {now.name}", files, reason)
 
-    return committed(session, plan, name)
+    return inked(save(held.session, plan, what="rename a record"))
 
 
-def retire(session: Session, held: Held, reason: str, *, back: bool = False) -> Inked:
+def retire(held: Held, reason: str, *, back: bool = False) -> Inked:
     """Take a record out of the list, or back into it; its history stays as it is."""
     _only_records(held, "retired")
-    require(session.identity, lead=False, what="retire a record")
 
-    def plan(_: str) -> CommitPlan:
-        now = session.find(held.key)
-        document = session.past.document(now.path, now.blob)
+    def plan() -> Save:
+        now = held.again()
+        document = now.read()
         if bool(document.values.get("record.retired")) is not back:
             raise Refused(f"{now.name} is {'not ' if back else ''}retired already")
         tree = grow(document.values)
         tree["record"].pop("retired", None)
         if not back:
             put(tree, "record.retired", True)
-        word = "back in the list" if back else "retired"
-        return CommitPlan(
-            f"{now.name}: {word}",
-            [],
-            trailers(session.identity, "retire", now, reason),
-            seal(session.identity, session.clock()),
-            {now.path: check_tree(tree, now.path).bytes},
-        )
+        subject = f"{now.name}: {'back in the list' if back else 'retired'}"
+        return Save(now, "retire", subject, {now.path: check_tree(tree, now.path).bytes}, reason)
 
-    return committed(session, plan, held.name)
+    return inked(save(held.session, plan, what="retire a record"))
 
 
-def restore(session: Session, held: Held, mark: str, address: str, reason: str) -> Inked:
+def restore(held: Held, mark: str, address: str, reason: str) -> Inked:
     """Ink again what stood at a mark: a value, a section, or the whole record.
 
     A whole record brings its program and photos back with it. Confirmation at
     the machine is not restored: what is on the control is not known.
     """
-    require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {held.name}")
-    point = revisions.resolve(session, held, mark)
-    if not point.blob:
-        raise UsageError(f"{held.name} did not exist at {mark}")
-    then = session.past.document(point.path, point.blob)
-    messages: list[str] = []
-    result: list[Inked] = []
+    past, address = Revisions(held), held.present(address)
+    point = past.resolve(mark)
+    then = past.document_at(point)
+    if then is None:
+        raise did_not_exist(held, mark)
 
-    def plan(head: str) -> CommitPlan:
-        session.move_to(head)
-        now = session.again(held)
-        require(session.identity, lead=kind_of(held.path) != "record", what=f"restore {now.name}")
-        old = session.past.values(now.path, now.blob) or {}  # of a broken text too
-        new = check_tree(grow(_merged(old, then.values, address)), now.path)
-        linked = {} if address else _files_then(session, then, point.commit)
-        changes, _ = changes_between(old, new.values, session.units(new))
-        if new.bytes == session.git.blob(now.blob) and not linked:
-            raise Refused(f"{address or now.name} stands as it did at {mark}", where=now.name)
-        if not reason.strip():
-            raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
-        messages[:] = _warnings(
-            session,
-            new,
-            point.commit,
-            changes_in_positions=any(c.address.startswith("positions.") for c in changes),
-        )
-        what = f"{address or 'the whole record'} restored from {mark} ({point.commit[:10]})"
-        result[:] = [Inked(now.name, "", f"{now.name}: {what}", tuple(changes), tuple(messages))]
-        return CommitPlan(
-            result[0].subject,
-            [line(c) for c in changes],
-            trailers(session.identity, "restore", now, reason),
-            seal(session.identity, session.clock()),
-            {now.path: new.bytes},
-            linked,
-            writes_linked=True,
-        )
+    def plan() -> Save:
+        return _gone_back(held.again(), then, point, address, reason)
 
-    commit = session.inker.commit(plan)
-    session.refresh()
-    return Inked(
-        result[0].document, commit, result[0].subject, result[0].changes, result[0].messages
+    return inked(save(held.session, plan, what=f"restore {held.name}", lead=not held.is_record))
+
+
+def _gone_back(now: Held, then: Document, point: Revision, address: str, reason: str) -> Save:
+    session = now.session
+    new = check_tree(grow(_merged(now.values(), then.values, address)), now.path)
+    linked = {} if address else _files_then(session, then, point.commit)
+    if new.bytes == session.git.blob(now.blob) and not linked:
+        raise Refused(f"{address or now.name} stands as it did at {point.label}", where=now.name)
+    if not reason.strip():
+        raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
+    changes, _ = changes_between(now.values(), new.values, session.units(new))
+    what = f"{address or 'the whole record'} restored from {point.label} ({point.commit[:10]})"
+    return Save(
+        now,
+        "restore",
+        f"{now.name}: {what}",
+        {now.path: new.bytes},
+        reason,
+        changes=tuple(changes),
+        messages=tuple(_warnings(session, new, point.commit, changes)),
+        linked=linked,
+        writes_linked=True,
     )
 
 
@@ -247,10 +212,11 @@ def _files_then(session: Session, then: Document, commit: str) -> dict[str, byte
 
 
 def _warnings(
-    session: Session, document: Document, commit: str, *, changes_in_positions: bool
+    session: Session, document: Document, commit: str, changes: Sequence[Change]
 ) -> list[str]:
     said = ["nothing was confirmed at the machine: read the values back there before you run"]
-    if not changes_in_positions or not isinstance(document.model, Record):
+    positions = any(change.address.startswith("positions.") for change in changes)
+    if not positions or not isinstance(document.model, Record):
         return said
     saved = session.past.saved(commit)
     for path, blob in session.entries.under(f"events/{document.model.record.cell}"):
@@ -258,6 +224,6 @@ def _warnings(
         if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
             said.append(
                 f"these positions were taught before: {model.event.kind} on "
-                f"{model.event.at:%Y-%m-%d} ({model.event.reason}); teach them anew"
+                f"{day(model.event.at)} ({model.event.reason}); teach them anew"
             )
     return said

@@ -8,31 +8,51 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from engine.book.transaction import Inker
 from engine.log.past import Past
-from engine.people.identity import Identity, again
+from engine.people.identity import again
 from engine.repo.git import Git
 from engine.repo.trees import Files
-from engine.views import Who
+from engine.views import Identity, Who
+from schemas.address import Value
 from schemas.book import BookFile
+from schemas.canonical import say_the_same
 from schemas.cell import Cell
 from schemas.document import Document, DocumentKind, kind_of, name_of, path_of
 from schemas.errors import ReadError, UsageError
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
+from schemas.upgrade import present
 
 Clock = Callable[[], datetime]
 
 
+class StoredText(Protocol):
+    """A text of a document in the repository; without a blob where there was none."""
+
+    @property
+    def path(self) -> str:
+        """Where it lies."""
+
+    @property
+    def blob(self) -> str:
+        """The text."""
+
+
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A document's place: its name, path, identity, and blob at the head."""
+    """A document that a session holds: its name, path, identity, and blob at one head.
 
+    It stays as it is when the head moves; `again` is the same document as it stands then.
+    """
+
+    session: Session = field(repr=False)
     name: str
     path: str
     key: str
@@ -42,6 +62,31 @@ class Held:
     def journal(self) -> str:
         """Its identity as journals of pencil are named by it."""
         return self.key.replace("/", ".")
+
+    @property
+    def is_record(self) -> bool:
+        """Whether it is a record; all else (cell, people, book) is the leads' to change."""
+        return kind_of(self.path) == "record"
+
+    def read(self) -> Document:
+        """The document as inked. ReadError where its text cannot be used."""
+        return self.session.past.document(self.path, self.blob)
+
+    def values(self) -> dict[str, Value]:
+        """Every value as inked, by address; of a text that cannot be used, what is TOML in it."""
+        return self.session.past.values(self.path, self.blob) or {}
+
+    def units(self) -> Callable[[str], str]:
+        """Unit by address; none where the inked text cannot be used."""
+        return self.session.units_at(self.path, self.blob)
+
+    def present(self, address: str) -> str:
+        """An address of this document as it is now, whenever it was written down."""
+        return present(kind_of(self.path) or "", address)
+
+    def again(self) -> Held:
+        """The same document as it stands at the session's present head, renamed or not."""
+        return self.session.same(self)
 
 
 class Session:
@@ -84,7 +129,8 @@ class Session:
         if self._known_places is None:
             found: dict[str, Held] = {}
             for (path, blob), key in self.past.keys(self._document_files()).items():
-                found.setdefault(name_of(path), Held(name_of(path), path, key, blob))
+                name = name_of(path)
+                found.setdefault(name, Held(self, name, path, key, blob))
             self._known_places = found
         return self._known_places
 
@@ -112,26 +158,41 @@ class Session:
             if not kinds or kind_of(held.path) in kinds:
                 yield held
 
+    def knows(self, name: str) -> Held | None:
+        """A document by its name, its path or its record id, if the head has it."""
+        wanted = name.removesuffix(".toml").removeprefix("records/")
+        return self._places.get(wanted) or self.with_key(name)
+
     def find(self, name: str) -> Held:
         """A document by its name, its path or its record id. UsageError with the nearest names."""
-        wanted = name.removesuffix(".toml").removeprefix("records/")
-        held = self._places.get(wanted)
+        held = self.knows(name)
         if held is None:
-            same = [place for place in self._places.values() if place.key == name]
-            held = same[0] if len(same) == 1 else None
-        if held is None:
+            wanted = name.removesuffix(".toml").removeprefix("records/")
             near = difflib.get_close_matches(wanted, list(self._places), n=3, cutoff=0.5)
             hint = f"Did you mean {' or '.join(near)}?" if near else "`list` shows what there is."
             raise UsageError(f"the book has no record or document {name!r}", hint=hint)
         return held
 
-    def again(self, held: Held) -> Held:
-        """The same document as it stands now, renamed or not."""
-        return self.find(held.key if kind_of(held.path) == "record" else held.name)
+    def same(self, held: Held) -> Held:
+        """A document as it stands at the present head. UsageError where it is not there."""
+        there = self._places.get(held.name)
+        if there is not None and there.key == held.key:
+            return there  # before others: a file copied by hand may carry its identity too
+        found = self.with_key(held.key) if held.is_record else there
+        if found is None:
+            hint = "`list` shows what there is."
+            raise UsageError(f"{held.name} is not in the book any more", hint=hint)
+        return found
+
+    def with_key(self, key: str) -> Held | None:
+        """The one document with an identity; None where there is none or several."""
+        same = [held for held in self._places.values() if held.key == key]
+        return same[0] if len(same) == 1 else None
 
     def name_of_key(self, key: str) -> str:
         """The present name of a document by its identity; the identity where it is gone."""
-        return next((h.name for h in self._places.values() if h.key == key), key)
+        found = self.with_key(key)
+        return found.name if found else key
 
     def free_path(self, name: str) -> str:
         """The path of a record that does not exist yet. UsageError where the name is taken."""
@@ -148,14 +209,13 @@ class Session:
 
     # reading
 
-    def document(self, name: str) -> Document:
-        """A document as inked. ReadError where its text cannot be used."""
-        held = self.find(name)
-        return self.past.document(held.path, held.blob)
+    def read(self, name: str) -> Document:
+        """A document as inked, by its name. ReadError where its text cannot be used."""
+        return self.find(name).read()
 
     def book_file(self) -> BookFile:
         """The book's own file."""
-        model = self.document("book").model
+        model = self.read("book").model
         assert isinstance(model, BookFile)
         return model
 
@@ -183,7 +243,7 @@ class Session:
     def cell(self, name: str) -> Cell | None:
         """A cell by its name, or None where it is unknown or cannot be read."""
         try:
-            model = self.document(f"cells/{name}").model
+            model = self.read(f"cells/{name}").model
         except (UsageError, ReadError):
             return None
         return model if isinstance(model, Cell) else None
@@ -199,6 +259,13 @@ class Session:
         """Unit by address, for one document and its cell."""
         cell = self.cell_of(document)
         return lambda address: unit_of(document.model, address, cell)
+
+    def alike(self, one: StoredText, other: StoredText) -> bool:
+        """Whether two texts of a document say the same, however they are written."""
+        if one.blob == other.blob or not (one.blob and other.blob):
+            return one.blob == other.blob
+        values = [self.past.values(each.path, each.blob) for each in (one, other)]
+        return None not in values and say_the_same(values[0] or {}, values[1] or {})
 
     def units_at(self, path: str, blob: str) -> Callable[[str], str]:
         """Unit by address in a text; none where that text cannot be used."""

@@ -101,6 +101,9 @@ class _Sync:
                 self._fetch()
             except BookError as error:
                 return self._answer(before, problem=error.what)
+            newer = self._newer()
+            if newer:
+                return self._answer(before, problem=newer)
             self._take_in()
             if self.session.head == self.incoming:
                 return self._answer(before)
@@ -122,6 +125,15 @@ class _Sync:
             _stop_at_another_book(self.session, self.there.address, self.incoming)
             self.there.saw(self.incoming, self.session.clock())
 
+    def _newer(self) -> str:
+        """Why nothing is taken in or sent where a newer program wrote here or there, in words."""
+        for commit, where in ((self.session.head, ""), (self.incoming, self.there.address)):
+            found = self.session.inker.formats.newer(commit)
+            if found is not None:
+                refusal = found.refusal(where)
+                return f"{refusal}. {refusal.hint}"
+        return ""
+
     def _stop_if_rewritten(self) -> None:
         """What was once shared is there for ever; where it is gone, somebody took it away."""
         seen = self.there.seen()
@@ -142,29 +154,27 @@ class _Sync:
         if not self.incoming:
             return
 
-        planned: list[sync_merge.Merged] = []
-
-        def plan(head: str) -> CommitPlan:
-            planned.clear()
+        def plan(head: str) -> tuple[CommitPlan, sync_merge.Merged | None]:
             self.session.move_to(head)
             if self.session.git.is_ancestor(self.incoming, head):
                 raise _UpToDate
             if self.session.git.is_ancestor(head, self.incoming):
-                return self._forward(head)
-            planned.append(sync_merge.merge(self.session, head, self.incoming))
-            return planned[0].plan
+                return self._forward(head), None
+            merged = sync_merge.merge(self.session, head, self.incoming)
+            return merged.plan, merged
 
         before, names = self.session.head, sync_report.changed_on_both(self.session, self.incoming)
         known = sync_report.errors(self.session, names)
         try:
-            commit = self.session.inker.commit(plan)
+            done = self.session.inker.commit(plan)
         except _UpToDate:
             return
         self.session.refresh()
-        self.merged += [replace(merged, commit=commit) for merged in planned]
         self.said += sync_report.made_by_hand(self.session, before, self.incoming)
-        now = sync_report.errors(self.session, names) if planned else {}
-        self.said += [words for place, words in now.items() if place not in known]
+        if done.kept is not None:
+            self.merged.append(replace(done.kept, commit=done.commit))
+            now = sync_report.errors(self.session, names)
+            self.said += [words for place, words in now.items() if place not in known]
 
     def _forward(self, head: str) -> CommitPlan:
         old, new = self.session.git.tree(head), self.session.git.tree(self.incoming)
@@ -238,9 +248,8 @@ def _stop_at_another_book(session: Session, address: str, incoming: str) -> None
 
 def _others(session: Session, commit: str) -> list[str]:
     """Paths of links and other repositories in a commit."""
-    listed = session.git.run("ls-tree", "-r", "-z", "--full-tree", commit).split(b"\0")
-    strange = [line for line in listed if line[:6] in (b"120000", b"160000")]
-    return [line.partition(b"\t")[2].decode("utf-8", "replace") for line in strange]
+    others = session.git.tree(commit).others()
+    return [path.encode("utf-8", "surrogateescape").decode("utf-8", "replace") for path in others]
 
 
 def _id_at(session: Session, commit: str) -> str:

@@ -10,15 +10,17 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
-from engine.book.inking import links_of
+from engine.book.commit_words import trailers
+from engine.book.linked_files import links_of
+from engine.book.mending import AsidePencil
 from engine.book.pencilling import overlay
 from engine.book.session import Session
 from engine.book.transaction import CommitPlan
-from engine.drafts.pencil import PencilMark, pack
+from engine.drafts.marks import PencilMark, pack
 from engine.log.commits import Saved
-from engine.merge.books import Aside, Contest, MergedBook, merge_books
+from engine.merge.books import Aside, MergedBook, merge_books
+from engine.merge.documents import Contest
 from engine.people.identity import require, seal
 from engine.views import Who
 from schemas.address import KEY, Value, same_value, show
@@ -77,7 +79,7 @@ def _plan(
     book: MergedBook,
     incoming: str,
     claims: Sequence[Claim],
-    aside: list[tuple[str, str, list[dict[str, Any]]]],
+    aside: list[AsidePencil],
 ) -> CommitPlan:
     count = len(book.joined)
     joined = f", {count} document{'s'[: count > 1]} changed on both" if count else ""
@@ -88,11 +90,10 @@ def _plan(
         for claim in claims
     ]
     identity = session.identity
-    trailers = {"Kind": "merge", "Record": "book", "Person": identity.key, "Login": identity.login}
     return CommitPlan(
         f"merge: this box and the meeting point{joined}",
         [*lines, *book.said][:MOST_IN_MESSAGE],
-        trailers,
+        trailers(identity, "merge", "book"),
         seal(identity, session.clock()),
         dict(book.texts),
         stored=book.blobs,
@@ -175,7 +176,7 @@ class _Work:
             saved = self._changed_by(aside.path)
             for held in self.session.places("record"):
                 try:
-                    document = self.session.past.document(held.path, held.blob)
+                    document = held.read()
                 except ReadError:
                     continue
                 for address, path in links_of(document).items():
@@ -203,10 +204,12 @@ class _Work:
         last = next((commit for commit in found if commit in self.local), "")
         return self.session.past.saved(last) if last else None
 
-    def packed(self) -> list[tuple[str, str, list[dict[str, Any]]]]:
+    def packed(self) -> list[AsidePencil]:
         """What to put into which journal once the merge is published."""
         return [
-            (person, key.partition(" ")[0].replace("/", "."), [pack(mark) for mark in marks])
+            AsidePencil(
+                person, key.partition(" ")[0].replace("/", "."), [pack(mark) for mark in marks]
+            )
             for (person, key), marks in self.marks.items()
             if marks
         ]

@@ -9,21 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from engine.book import figures
-from engine.book.inking import line
+from engine.book.commit_words import line
 from engine.book.session import Session
 from engine.book.sync_merge import Merged
-from engine.figures import wording
+from engine.log.attribution import WITH_VALUES
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
 from engine.views import Arrived, Disputed, Who
+from engine.views.wording import count, day, moment
+from engine.views.wording import figures as wording
 from schemas.address import Value, same_value
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import ReadError, UsageError
 from schemas.record import Record
 
-WITH_VALUES = ("record", "cell", "people", "book")
 MOST_SAID = 6  # of one kind, in words
 MOST_CHECKED = 50  # documents by the rules in one sync; `check` looks at all
 
@@ -105,7 +106,7 @@ def _of_group(rows: list[ValueChange]) -> Who | None:
 def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
     name = session.name_of_key(key)
     try:
-        return name, session.units(session.document(name))(address)
+        return name, session.units(session.read(name))(address)
     except (ReadError, UsageError):
         return name, ""
 
@@ -115,17 +116,17 @@ def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
 
 def unfit(session: Session, merged: Merged) -> list[str]:
     """Figures that do not fit in the merged book and did on both its sides."""
-    sides = [(c, session.git.tree(c)) for c in (merged.ours, merged.incoming)]
+    sides = (merged.ours, merged.incoming)
+    trees = [session.git.tree(side) for side in sides]
     made = session.git.tree(merged.commit)
     said: list[str] = []
     for held in session.places("record"):
         now = _document(session, held.path, made.get(held.path, ""))
-        trees = [tree for _, tree in sides]
         if now is None or not (held.key in merged.joined or _leans_on_both(now, made, trees)):
             continue
         before: set[tuple[str, str]] = set()
-        for commit, tree in sides:
-            earlier = _at(session, tree, held.key, held.path)
+        for commit in sides:
+            earlier = _document(session, *session.past.place_at(commit, held.key, held.path))
             before |= set(_not_fitting(session, earlier, commit)) if earlier else set()
         said += [
             f"{held.name}: the merge makes a figure not fit that fitted on both sides: {words}"
@@ -170,13 +171,6 @@ def _document(session: Session, path: str, blob: str) -> Document | None:
         return None
 
 
-def _at(session: Session, tree: Mapping[str, str], key: str, path: str) -> Document | None:
-    """A record in a tree, at its present path or wherever it lay."""
-    paths = dict.fromkeys([path, *(s.path for s in reversed(session.past.life(key)) if s.path)])
-    there = [p for p in paths if p in tree and session.past.key(p, tree[p]) == key]
-    return _document(session, there[0], tree[there[0]]) if there else None
-
-
 def _leans_on_both(
     now: Document, made: Mapping[str, str], sides: Sequence[Mapping[str, str]]
 ) -> bool:
@@ -203,9 +197,10 @@ def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
     """What is gone from a meeting point whose past was rewritten."""
     git = session.git
     gone = [git.raw_commit(c) for c in git.commits(seen.tip, *([incoming] if incoming else []))]
-    when = f" on {seen.at:%Y-%m-%d %H:%M}" if seen.at else ""
+    when = f" on {moment(seen.at)}" if seen.at else ""
     first = gone[-1].message.partition("\n")[0] if gone else ""
-    words = f"the past there was rewritten: {len(gone)} commits that were there{when} are gone"
+    lost = count(len(gone), "commit")
+    words = f"the past there was rewritten: it has lost {lost} that it had{when}"
     if first:
         words += f", the first of them {gone[-1].id[:10]} by {gone[-1].author[0]} ({first})"
     if not incoming:
@@ -230,13 +225,14 @@ def made_by_hand(session: Session, before: str, incoming: str) -> list[str]:
         if len(saved.parents) > 1:
             said += _decided(session, saved)
     if len(odd) > MOST_SAID:
-        said.append(f"and {len(odd) - MOST_SAID} more commits that this program did not make")
+        more = count(len(odd) - MOST_SAID, "more commit")
+        said.append(f"and {more} that this program did not make")
     return said
 
 
 def _how(session: Session, saved: Saved) -> str:
     raw = session.git.raw_commit(saved.id)
-    what = f"{saved.subject!r} by {raw.author[0]}, {saved.when:%Y-%m-%d}"
+    what = f"{saved.subject!r} by {raw.author[0]}, {day(saved.when)}"
     if len(saved.parents) > 1:
         return f"{what}, a merge by hand"
     if raw.author != raw.committer:
@@ -260,4 +256,4 @@ def _decided(session: Session, saved: Saved) -> list[str]:
                 words = line(change(address, meant.get(address), has.get(address), ""))
                 said.append(f"{name_of(path)} {words}: decided by that merge, not by its sides")
     more = len(said) - MOST_SAID
-    return [*said[:MOST_SAID], *([f"and {more} more values"] if more > 0 else [])]
+    return [*said[:MOST_SAID], *([f"and {count(more, 'more value')}"] if more > 0 else [])]

@@ -18,20 +18,21 @@ The branch moves by compare-and-swap, so a save by hand in between is seen.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Any
+from typing import Generic, TypeVar
 
-from engine.drafts.pencil import Pencil
+from engine.book.mending import AsidePencil, InkedPencil, Mender
+from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
-from engine.repo.lock import held, take_stale_aside
+from engine.repo.lock import held
 from engine.repo.message import compose
-from engine.repo.work_tree import forget_drafts, read_file, remove_file, replace, write_file
+from engine.repo.work_tree import read_file
 from schemas.document import kind_of, name_of
 from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
+
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True)
@@ -42,9 +43,8 @@ class CommitPlan:
     document's file on disk must equal the head's; a linked file's must equal
     what is inked (it is the source) unless `writes_linked`.
 
-    Of a merge, `stored` maps paths to blobs that are in the repository already,
-    `parents` are its further parents, and `aside` is pencil to be put down once it
-    is published: person, document, marks. `ready` is a commit to move to as it is.
+    Of a merge, `stored` maps paths to blobs that are in the repository already, and
+    `parents` are its further parents. `ready` is a commit to move to as it is.
     """
 
     subject: str
@@ -54,13 +54,25 @@ class CommitPlan:
     documents: Mapping[str, bytes | None]
     linked: Mapping[str, bytes] = field(default_factory=dict)
     writes_linked: bool = False
-    pencil: tuple[str, str, str, list[dict[str, Any]]] | None = (
-        None  # person, document, draft, marks
-    )
+    pencil: InkedPencil | None = None
     stored: Mapping[str, str | None] = field(default_factory=dict)
     parents: Sequence[str] = ()
-    aside: Sequence[tuple[str, str, list[dict[str, Any]]]] = ()
+    aside: Sequence[AsidePencil] = ()
     ready: str = ""
+
+    @property
+    def paths(self) -> list[str]:
+        """Every path that it writes."""
+        return [*self.documents, *self.linked, *self.stored]
+
+
+@dataclass(frozen=True)
+class Committed(Generic[Kept]):
+    """What a transaction did: the commit, and what the maker of its plan wanted to know."""
+
+    commit: str
+    plan: CommitPlan
+    kept: Kept
 
 
 class Inker:
@@ -70,11 +82,14 @@ class Inker:
         self.git = git
         self.folder = git.folder
         self.private = git.private / "witnessmark"
+        self.formats = Formats(git, self.private / "formats.json")
+        self._mender = Mender(git, self.private)
 
-    def commit(self, make: Callable[[str], CommitPlan]) -> str:
-        """Make the commit that `make` plans on the present head; its id.
+    def commit(self, make: Callable[[str], tuple[CommitPlan, Kept]]) -> Committed[Kept]:
+        """Make the commit that `make` plans on the present head, with what it wants kept.
 
-        `make` may raise (a conflict, a refusal): nothing is changed then. It is
+        `make` may raise (a conflict, a refusal): nothing is changed then. Refused where a
+        newer program wrote a file of the book, or of what is to be taken in. `make` is
         called again where somebody moved the branch meanwhile. Once the branch
         moved the save is one: what the disk refuses after that is left to `mend`.
         """
@@ -87,24 +102,39 @@ class Inker:
                 hint="Nothing was inked and your pencil is kept. Look at space and rights.",
             ) from error
 
-    def _commit(self, make: Callable[[str], CommitPlan]) -> str:
+    def _commit(self, make: Callable[[str], tuple[CommitPlan, Kept]]) -> Committed[Kept]:
         with self.locked():
-            self.mend()
+            self._mender.mend()
             branch = self.git.branch()
             for _ in range(100):
                 head = self.git.head()
-                plan = make(head)
+                self.formats.stop_if_newer(head)
+                plan, kept = make(head)
+                self.formats.stop_if_newer(plan.ready, *plan.parents)
                 self._compare_with_disk(plan, self.git.tree(head) if head else {})
                 commit = plan.ready or self._write(plan, head)
-                self._intend(plan, commit, head)
+                self._mender.intend(commit, head, plan.paths, plan.pencil, plan.aside)
                 if self.git.move(branch, commit, head):
                     with suppress(OSError, WitnessmarkError):
-                        self.mend()
-                    return commit
+                        self._mender.mend()
+                    return Committed(commit, plan, kept)
             raise Conflict(
                 "others moved the book's branch again and again",
                 hint="Your pencil is kept. Find out what else writes here.",
             )
+
+    def mend_if_needed(self) -> None:
+        """Before looking at files: take the lock only where a save was left unfinished.
+
+        What cannot be done now (a full disk, a reader without rights) is left for later.
+        """
+        if self.unfinished():
+            with suppress(OSError, WitnessmarkError), self.locked():
+                self._mender.mend()
+
+    def unfinished(self) -> bool:
+        """Whether a save is going on now, or was left unfinished."""
+        return self._mender.unfinished()
 
     @contextmanager
     def locked(self) -> Iterator[None]:
@@ -115,9 +145,7 @@ class Inker:
     def _compare_with_disk(self, plan: CommitPlan, entries: Mapping[str, str]) -> None:
         """A hand edit is never overwritten: the file must be the head's, or gone."""
         for path, new in plan.documents.items():
-            disk = read_file(self.folder, path)
-            inked = self.git.blob(entries[path]) if path in entries else None
-            if disk is not None and disk not in (inked, new):
+            if not self._is_as_inked(path, entries, new):
                 raise FoundOnDisk(
                     "the file was changed outside the program since the last ink",
                     where=path,
@@ -126,17 +154,19 @@ class Inker:
                 )
         for path, blob in plan.stored.items():
             self._compare_stored(path, blob, entries.get(path))
-        if not plan.writes_linked:
-            return
-        for path, new in plan.linked.items():
-            disk = read_file(self.folder, path)
-            inked = self.git.blob(entries[path]) if path in entries else None
-            if disk is not None and disk not in (inked, new):
+        for path, new in plan.linked.items() if plan.writes_linked else ():
+            if not self._is_as_inked(path, entries, new):
                 raise FoundOnDisk(
                     "the file on disk was never inked",
                     where=path,
                     hint="Ink the record that links to it first, so nothing is lost.",
                 )
+
+    def _is_as_inked(self, path: str, entries: Mapping[str, str], new: bytes | None) -> bool:
+        """Whether a file holds what is inked or will be, or is gone: nothing of it can be lost."""
+        disk = read_file(self.folder, path)
+        inked = self.git.blob(entries[path]) if path in entries else None
+        return disk is None or disk in (inked, new)
 
     def _compare_stored(self, path: str, new: str | None, inked: str | None) -> None:
         """The same for what comes from elsewhere, whatever kind of file it is."""
@@ -157,103 +187,3 @@ class Inker:
             blobs[path] = None if data is None else self.git.write_blob(data)
         message = compose(plan.subject, plan.body, plan.trailers)
         return self.git.commit(head, blobs, message, plan.person, plan.parents)
-
-    # after a crash, and after every save
-
-    @property
-    def _intent(self) -> Path:
-        return self.private / "intent.json"
-
-    def _intend(self, plan: CommitPlan, commit: str, head: str) -> None:
-        intent = {
-            "commit": commit,
-            "parent": head,
-            "pencil": plan.pencil,
-            "paths": [*plan.documents, *plan.linked, *plan.stored],
-            "aside": list(plan.aside),
-            "behind": self._read_intent().get("behind", {}),
-        }
-        replace(self._intent, json.dumps(intent).encode())
-
-    def mend(self) -> None:
-        """Finish a save that was published, or drop one that was not. Needs the lock."""
-        take_stale_aside(self.private, self.git.branch())
-        self.git.forget_trees()
-        intent = self._read_intent()
-        if not intent:
-            self._intent.unlink(missing_ok=True)
-            return
-        head = self.git.head()
-        known = self.git.object(intent["commit"])[0]
-        published = known and head and self.git.is_ancestor(intent["commit"], head)
-        behind = self._finish(intent, head) if published else intent["behind"]
-        if behind:
-            left = {**intent, "paths": [], "pencil": None, "aside": [], "behind": behind}
-            replace(self._intent, json.dumps(left).encode())
-        else:
-            self._intent.unlink(missing_ok=True)
-
-    def _read_intent(self) -> dict[str, Any]:
-        try:
-            intent = json.loads(self._intent.read_bytes())
-        except (FileNotFoundError, ValueError):
-            return {}
-        wanted = {"commit", "parent", "pencil", "paths", "behind"}
-        return intent if isinstance(intent, dict) and wanted <= intent.keys() else {}
-
-    def mend_if_needed(self) -> None:
-        """Before looking at files: take the lock only where a save was left unfinished.
-
-        What cannot be done now (a full disk, a reader without rights) is left for later.
-        """
-        if self.unfinished():
-            with suppress(OSError, WitnessmarkError), self.locked():
-                self.mend()
-
-    def unfinished(self) -> bool:
-        """Whether a save is going on now, or was left unfinished."""
-        return self._intent.exists()
-
-    def _finish(self, intent: Mapping[str, Any], head: str) -> dict[str, str | None]:
-        """All steps after the branch moved; index entries that could not be brought."""
-        now = self.git.tree(head)
-        before = self.git.tree(intent["parent"]) if intent["parent"] else {}
-        for path in intent["paths"]:
-            self._bring_file(path, before.get(path), now.get(path))
-        old = {path: before.get(path) for path in intent["paths"]}
-        behind = self._bring_index(intent["behind"] | old, now)
-        if intent["pencil"]:
-            person, document, draft, marks = intent["pencil"]
-            Pencil(self.private, person, document).inked(draft, intent["commit"], marks)
-        for person, document, marks in intent.get("aside", ()):
-            Pencil(self.private, person, document).set_aside(intent["commit"], marks)
-        return behind
-
-    def _bring_file(self, path: str, old: str | None, new: str | None) -> None:
-        """Write a work-tree file only where it is still the parent's, or missing."""
-        forget_drafts(self.folder, path)
-        disk = read_file(self.folder, path)
-        data = self.git.blob(new) if new else None
-        if disk == data:
-            return
-        if disk is None or (old and disk == self.git.blob(old)):
-            if data is None:
-                remove_file(self.folder, path)
-            else:
-                write_file(self.folder, path, data)
-
-    def _bring_index(
-        self, old: Mapping[str, str | None], now: Mapping[str, str]
-    ) -> dict[str, str | None]:
-        """Bring index entries that are still the parent's up to date; those that failed.
-
-        Without this, a later commit by hand would take a colleague's save back.
-        """
-        entries = self.git.index_entries(list(old)) if len(old) < 100 else self.git.index_entries()
-        stale = {p for p in old if entries.get(p) == old[p] and entries.get(p) != now.get(p)}
-        if stale:
-            try:
-                self.git.set_index({path: now.get(path) for path in stale})
-            except BookError:  # somebody's own git holds the index; the save itself is safe
-                return {path: old[path] for path in stale}
-        return {}

@@ -74,7 +74,7 @@ def travel_reversed(view: CellView) -> Says:
             )
 
 
-@rule("code-unreadable", "error", "Write one letter and one number, as M30.", "cell")
+@rule("code-unreadable", "error", "Write one letter and one number, for example M30.", "cell")
 def code_unreadable(view: CellView) -> Says:
     """A code of the cell is no code of one letter and one number."""
     for key in ("ends_tended", "ends_attended", "codes"):

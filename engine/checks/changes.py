@@ -9,12 +9,13 @@ was touched: a long life costs little.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 
 from engine.cache import LruCache
 from engine.checks.view import DocumentView
+from engine.log.attribution import changed_against_all, differ
 from engine.log.past import DocumentChange
-from schemas.address import Value, lies_in, same_value
+from schemas.address import Value, lies_in
 
 _HEADER = re.compile(rb"\s*\[([A-Za-z0-9_.\"' \t-]+)\]\s*(?:#.*)?")
 _LAST: LruCache[int | None] = LruCache(10_000)
@@ -51,26 +52,11 @@ def changed_in(
     view: DocumentView, index: int, covers: Callable[[str], bool]
 ) -> Iterator[tuple[str, Value | None, Value | None]]:
     """Covered values that a step changed: address, old, new."""
-    step = view.life[index]
-    past = view.session.past
+    step, past = view.life[index], view.session.past
     new = past.values(step.path, step.new)
     if new is None:
         return  # no TOML at all: the next readable text tells what changed
-    olds = [_values(view, index, old) for old in step.olds]
-    for address in dict.fromkeys([*new, *(a for old in olds for a in old)]):
-        value = new.get(address)
-        if covers(address) and all(not same_value(old.get(address), value) for old in olds):
-            yield address, olds[0].get(address), value
-
-
-def _values(view: DocumentView, index: int, blob: str) -> Mapping[str, Value]:
-    """Values of a blob; of the last readable step before it where it is no TOML."""
-    life, past = view.life, view.session.past
-    found = past.values(life[index].path, blob)
-    while found is None and index > 0:
-        index -= 1
-        found = past.values(life[index].path, life[index].new)
-    return found or {}
+    yield from changed_against_all(past.values_before(view.held.key, step), new, differ, covers)
 
 
 def _may_touch(view: DocumentView, step: DocumentChange, table: str) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, DocumentView, RecordView, layout_of
 from engine.log.diff import changes_between
+from engine.views.wording import count
 from schemas.address import Value, show
 from schemas.document import Document, kind_of, name_of
 from schemas.errors import Problem, ReadError
@@ -101,9 +102,9 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
     if found is None or found.document is None or found.data is None:
         return  # as inked, gone or unreadable: other rules tell
     if view.document is None:
-        yield Say("", "the file on disk is another than the inked one, which cannot be read")
+        yield Say("", "the file on disk differs from the inked one, which cannot be read")
         return
-    lines = layout_of(found.data)
+    lines = layout_of(found.data, found.path)
     changes, respelt = changes_between(
         view.document.values, found.document.values, view.session.units(view.document)
     )
@@ -111,7 +112,8 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
         words = f"{_or_nothing(change.new)} on disk, {_or_nothing(change.old)} inked"
         yield Say(change.address, words, line=lines.line_of(change.address))
     if not changes:
-        what = f"{respelt} values are spelt otherwise" if respelt else "comments or blanks differ"
+        spelt = count(respelt, "value is", "values are")
+        what = f"{spelt} spelt otherwise" if respelt else "comments or blanks differ"
         yield Say("", f"the file on disk says the same as the inked one, but {what}")
 
 
@@ -123,7 +125,8 @@ def _or_nothing(value: Value | None) -> str:
 def _most(says: list[Say]) -> Iterator[Say]:
     yield from says[:MOST_SAID]
     if len(says) > MOST_SAID:
-        yield Say("", f"{len(says) - MOST_SAID} more values differ on disk")
+        more = count(len(says) - MOST_SAID, "more value differs", "more values differ")
+        yield Say("", f"{more} on disk")
 
 
 @rule(

@@ -8,20 +8,18 @@ record. A list that drowns in notes is read by nobody.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from engine.book import figures
 from engine.cache import LruCache
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import CellView, DocumentView, RecordView
-from engine.figures import wording
-from engine.figures.model import Figure
-from schemas.cell import Cell
+from engine.views import Figure
+from engine.views.wording import figures as wording
 
 MOST_TABLES = 3  # named of one record, cell or policy; the rest is counted
 MOST_NAMED = 4  # values of one table
 _LISTS_THEM = "`witnessmark figures {record}` shows formula, limit and margin of each figure."
-_SECTIONS = {"mass": "blank", "clamp": "jaws", "bite": "jaws.bite", "tray": "tray"}
-_SECTIONS |= {"tray fit": "tray.taught", "cycle": "lot", "lot": "lot"}
 _NOTABLE: LruCache[tuple[Figure, ...]] = LruCache(20_000)
 _OWN_RULES = ("positions.", "record.cell")  # other rules tell of these
 
@@ -31,9 +29,7 @@ def figure_does_not_fit(view: RecordView) -> Says:
     """A figure of a record passes its limit."""
     for figure in wording.worst_first(_figures(view)):
         if figure.verdict == "does not fit" and not _beyond_travel(figure):
-            yield Say(
-                address_of(figure, view.cell), f"does not fit: {wording.figure_in_words(figure)}"
-            )
+            yield Say(figure.look_at, f"does not fit: {wording.figure_in_words(figure)}")
 
 
 @rule("figure-tight", "note", "It fits, with little left. " + _LISTS_THEM)
@@ -41,7 +37,7 @@ def figure_tight(view: RecordView) -> Says:
     """A figure of a record keeps its limit with little margin."""
     for figure in wording.worst_first(_figures(view)):
         if figure.verdict == "tight":
-            yield Say(address_of(figure, view.cell), f"tight: {wording.figure_in_words(figure)}")
+            yield Say(figure.look_at, f"tight: {wording.figure_in_words(figure)}")
 
 
 @rule("figure-cannot-tell", "note", "Enter it. " + _LISTS_THEM)
@@ -87,7 +83,8 @@ def _figures(view: RecordView) -> tuple[Figure, ...]:
 
 def _notable(view: RecordView) -> tuple[Figure, ...]:
     found = figures.of_document(view.session, view.document)
-    return tuple(f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
+    notable = (f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
+    return tuple(replace(f, asked=[], asked_for_limit=[]) for f in notable)  # kept for many records
 
 
 def _awaited(views: Iterable[RecordView], prefix: str) -> dict[str, list[Figure]]:
@@ -135,20 +132,5 @@ def _named(names: Sequence[str]) -> str:
 
 def _beyond_travel(figure: Figure) -> bool:
     """Whether a taught value lies outside the travel itself: the rule outside-travel tells."""
-    return figure.group == "reach" and (figure.value or 0.0) < 0 and ".via." not in figure.at
-
-
-def address_of(figure: Figure, cell: Cell | None) -> str:
-    """The table or value of a record that a person would look at first for a figure."""
-    if figure.group in _SECTIONS:
-        return _SECTIONS[figure.group]
-    if figure.group in ("fingers", "hold"):
-        return f"fingers.{figure.at.partition(',')[0]}"
-    if figure.group == "agreement":
-        return f"positions.{figure.at.partition(' - ')[0]}"
-    if figure.group == "reach":
-        return "positions" if ".via." in figure.at else f"positions.{figure.at}"
-    leg = cell.legs.get(figure.at) if cell else None
-    if figure.group == "clear":
-        return f"positions.{leg.start}" if leg else "positions"
-    return f"approach.{leg.end}" if leg else "approach"
+    taught = figure.look_at.startswith("positions.")
+    return figure.group == "reach" and taught and (figure.value or 0.0) < 0

@@ -9,6 +9,7 @@ from pathlib import Path
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
 from engine.repo.work_tree import check_path
+from engine.views.wording import count
 from schemas.address import Value
 from schemas.errors import UsageError
 from schemas.record import is_link
@@ -33,7 +34,7 @@ def file_not_inked(view: RecordView) -> Says:
         if known and known != linked.sha256:
             continue  # said already: another file than the proved or inked one
         ever = linked.path in view.session.entries
-        what = "is another file than the inked one" if ever else "was never inked"
+        what = "differs from the inked file" if ever else "was never inked"
         yield Say(f"{table}.file", f"{linked.path} {what}")
 
 
@@ -66,7 +67,7 @@ def file_unlinked(view: BookView) -> Says:
         for path in loose[:MOST_SAID]:
             yield Say(f"roots.{kind}", f"no record links to {path}", "", "book", path, 0)
         if len(loose) > MOST_SAID:
-            more = f"{len(loose) - MOST_SAID} more files in {root} belong to no record"
+            more = f"{count(len(loose) - MOST_SAID, 'more file')} in {root}: linked to no record"
             yield Say(f"roots.{kind}", more, document="book")
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from engine.book.inking import line as in_one_line
+from engine.book.commit_words import line as in_one_line
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
 from engine.log.diff import change
+from engine.views.wording import count, day
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -36,9 +37,9 @@ def position_by_hand(view: RecordView) -> Says:
         later |= {address for address, _, _ in changed}
         if saved.whole:
             continue
-        by = f"by commit {saved.id[:10]} ({saved.who.name}, {saved.when:%Y-%m-%d}), made by hand"
+        by = f"by commit {saved.id[:10]} ({saved.who.name}, {day(saved.when)}), made by hand"
         if not any(view.life[index].olds) and changed:
-            yield Say("positions", f"{len(changed)} values came with the record {by}")
+            yield Say("positions", f"{count(len(changed), 'value')} came with the record {by}")
             continue
         for address, old, new in changed:
             words = in_one_line(change(address, old, new, view.unit(address)))

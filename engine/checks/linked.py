@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from engine.book.inking import blob_id, in_roots
+from engine.book.linked_files import blob_id, in_roots
 from engine.cache import LruCache
 from engine.programs import ProgramFacts, canonical_code, read_program
 from engine.repo.work_tree import check_path, read_file

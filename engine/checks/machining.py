@@ -11,14 +11,16 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from engine.book import programs
+from engine.book.programs import RecordProgram
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
 from engine.programs import ProgramFacts
-from engine.programs.facts import Extent
 from engine.repo.work_tree import read_file
+from engine.views.programs import Extent
 from schemas.address import show
 from schemas.cell import Axis
 from schemas.errors import UsageError
+from schemas.factors import MM_PER_UNIT
 from schemas.units import to_mm
 
 FILE = "program.file"
@@ -41,7 +43,7 @@ def _facts(view: RecordView) -> ProgramFacts | None:
 def since_proved(view: RecordView) -> str:
     """What changed in the program since it was proved out, in a few words; empty if unknown."""
     try:
-        changes = programs.changes_since_proved(view.session, view.held)
+        changes = RecordProgram(view.held).changes()
     except (UsageError, OSError):
         return ""
     if not changes:
@@ -166,7 +168,7 @@ def _beyond(name: str, axis: Axis, extent: Extent, shift: Decimal | None) -> str
         return ""
     else:
         low, high = extent.low_mm, extent.high_mm
-        scale = 25.4 if axis.unit == "in" else 1.0
+        scale = MM_PER_UNIT[axis.unit]
     ends = ((low, extent.low_line, axis.least, -1), (high, extent.high_line, axis.most, 1))
     for value, line, end, way in ends:
         there = (value + float(shift or 0)) / scale

@@ -6,13 +6,14 @@ from datetime import timedelta
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView
+from engine.views.wording import count
 
 
 @rule(
     "stale-pencil",
     "warning",
     "`witnessmark ink {record} --reason TEXT` saves it, `witnessmark pencil {record} --rub-out` "
-    "takes it away.",
+    "rubs it out.",
     "book",
 )
 def stale_pencil(view: BookView) -> Says:
@@ -24,10 +25,10 @@ def stale_pencil(view: BookView) -> Says:
         oldest = min(draft.marks, key=lambda mark: mark.at)
         age = view.now - oldest.at
         if age > timedelta(days=float(days)):
-            count = f"{len(draft.marks)} values" if len(draft.marks) > 1 else "a value"
+            values = count(len(draft.marks), "value")
             yield Say(
                 oldest.address,
-                f"{view.name_of(draft.person)} has had {count} in pencil for {age.days} days",
+                f"{view.name_of(draft.person)} has had {values} in pencil for {age.days} days",
                 document=draft.view.name,
             )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView
+from engine.views.wording import count
 
 DOCUMENT = "people"
 
@@ -65,7 +66,7 @@ def no_lead(view: BookView) -> Says:
 @rule(
     "pencil-left-behind",
     "warning",
-    "Ask them what it was for; whoever goes on with the record pencils it anew.",
+    "Ask them what it was for; whoever goes on with the record enters it again.",
     "book",
 )
 def pencil_left_behind(view: BookView) -> Says:
@@ -81,5 +82,5 @@ def pencil_left_behind(view: BookView) -> Says:
         else:
             why = f"{person.name}, who only reads,"
         first = draft.marks[0].address
-        count = f"{len(draft.marks)} values" if len(draft.marks) > 1 else "a value"
-        yield Say(first, f"{why} has {count} in pencil", document=draft.view.name)
+        values = count(len(draft.marks), "value")
+        yield Say(first, f"{why} has {values} in pencil", document=draft.view.name)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from engine.checks.changes import last_change
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import RecordView
+from engine.views.wording import day
 from schemas.address import look_up
 from schemas.fields import describe
 from schemas.record import Record
 
-_NOT_SEEN = ("place", "release")  # besides forces, pressures, times, masses
+_NOT_SEEN = ("kept_at", "release")  # besides forces, pressures, times, masses
 
 
 @rule(
@@ -65,7 +66,7 @@ def photo_changed(view: RecordView) -> Says:
         if photo.state == "here" and known and known != photo.sha256:
             yield Say(
                 f"photos.{name}.sha256",
-                f"{photo.path} is another picture than the one that was inked: its hash begins "
+                f"{photo.path} differs from the picture that was inked: its hash begins "
                 f"with {photo.sha256[:10]}, the inked one with {known[:10]}",
             )
 
@@ -100,7 +101,7 @@ def photo_older(view: RecordView) -> Says:
         yield Say(
             f"photos.{name}.file",
             f"{photo.file} is older than {shows}, which {saved.who.name} changed on "
-            f"{saved.when:%Y-%m-%d} ({saved.subject})",
+            f"{day(saved.when)} ({saved.subject})",
         )
 
 

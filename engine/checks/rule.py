@@ -1,10 +1,11 @@
 """A rule is one small function that looks and yields what it has to say.
 
-    @rule("photo-missing", "warning", "Put the picture there, or correct the path.")
-    def photo_missing(view: RecordView) -> Says:
-        \"\"\"A record links to a photo that is not there.\"\"\"
-        ...
-        yield Say(address, f"{path} is not there")
+    @rule("photo-unlabelled", "note", "Say with `witnessmark set {record} {address}=…`.")
+    def photo_unlabelled(view: RecordView) -> Says:
+        \"\"\"A reference photo does not say what it shows.\"\"\"
+        for name, photo in view.model.photos.items():
+            if not photo.shows:
+                yield Say(f"photos.{name}.shows", f"nothing says what {photo.file} shows")
 
 A rule about `record` gets a `RecordView` of each record that is in use, about
 `cell` a `CellView`, about `document` a `DocumentView` of every document, one that

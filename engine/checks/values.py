@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
+from engine.views.wording import count
 from schemas.address import same_value, show
 
 Positions = dict[str, dict[str, Decimal]]
@@ -108,7 +109,7 @@ def _values(view: RecordView) -> Iterator[tuple[str, str, Decimal]]:
             yield station, axis, value
 
 
-@rule("stages", "error", "Write them rising, as 10, 40, 75, 100 percent of full speed.")
+@rule("stages", "error", "Write them rising, for example 12, 40, 75, 100 percent of full speed.")
 def stages(view: RecordView) -> Says:
     """Prove-out stages do not rise, or leave the span from 0 to 100 percent."""
     steps = view.model.lot.stages or []
@@ -147,7 +148,8 @@ def _against_others(one: RecordView, group: list[RecordView], program: str) -> S
     if not differing:
         return
     name, stations = next(iter(differing.items()))
-    more = f" (and {len(differing) - 1} more records do)" if len(differing) > 1 else ""
+    left = len(differing) - 1
+    more = f" (and {count(left, 'more record does', 'more records do')})" if left else ""
     yield Say(
         f"positions.{stations[0]}",
         f"{name} runs the same program, {program}, with other positions: "

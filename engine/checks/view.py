@@ -20,17 +20,19 @@ from engine.checks.linked import Linked, look_at
 from engine.drafts import by_hand
 from engine.drafts.by_hand import Found
 from engine.drafts.conflicts import contested
-from engine.drafts.pencil import Pencil, PencilMark, journals
+from engine.drafts.marks import PencilMark
+from engine.drafts.pencil import Pencil, journals
 from engine.log.past import DocumentChange
 from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
-from schemas.document import Document
+from schemas.document import Document, kind_of
 from schemas.errors import Problem, ReadError
 from schemas.lines import TextLayout, lay_out
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
+from schemas.upgrade import present
 
 _LAYOUTS: LruCache[TextLayout] = LruCache(512)
 
@@ -77,7 +79,7 @@ class DocumentView:
         """The line of an address in the file on disk; 0 where that is not the inked text."""
         if not address or self.found is not None:
             return 0
-        layout = _LAYOUTS.get(self.held.blob, lambda: layout_of(self.inked))
+        layout = _LAYOUTS.get(self.held.blob, lambda: layout_of(self.inked, self.held.path))
         return layout.line_of(address)
 
 
@@ -143,7 +145,7 @@ class BookView:
 
     def _take_in(self, held: Held) -> None:
         try:
-            document = self.session.past.document(held.path, held.blob)
+            document = held.read()
         except ReadError as error:
             self.documents[held.name] = DocumentView(self, held, None, error.problems)
             return
@@ -216,9 +218,9 @@ class BookView:
                 what = f"{passed_over} entries of the pencil of {who} cannot be read"
                 hint = "Something else wrote to this journal; keep a copy of it and ask who."
                 problems.append(Problem(file, 0, view.name, what, hint))
-            marks = live_marks(self.session, view.held, pencil)
+            marks = live_marks(view.held, pencil)
             if marks:
-                inked = self.session.past.values(view.held.path, view.held.blob) or {}
+                inked = view.held.values()
                 against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
                 drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems
@@ -250,6 +252,9 @@ def _passed_over(pencil: Pencil) -> int:
     return max(written - len(pencil.journal.entries()), 0)
 
 
-def layout_of(data: bytes) -> TextLayout:
-    """The lines of a text that was read once, however it is encoded."""
-    return lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))
+def layout_of(data: bytes, path: str) -> TextLayout:
+    """The lines of a text that was read once, however it is encoded, by present addresses."""
+    layout = lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))
+    kind = kind_of(path) or ""
+    layout.lines = {present(kind, address): line for address, line in layout.lines.items()}
+    return layout

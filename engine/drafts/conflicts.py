@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from engine.drafts.pencil import PencilMark
+from engine.drafts.marks import PencilMark
 from engine.log.past import Past
 from engine.views import Who
 from schemas.address import Value, same_value
@@ -65,8 +65,4 @@ def _touched_by_others(
 
 def _values_at(past: Past, key: str, commit: str) -> Mapping[str, Value]:
     """A document's values at a commit, wherever it lay then."""
-    for path in dict.fromkeys(step.path for step in reversed(past.life(key)) if step.path):
-        blob = past.git.blob_at(commit, path)
-        if blob and past.key(path, blob) == key:
-            return past.values(path, blob) or {}
-    return {}
+    return past.values(*past.place_at(commit, key)) or {}

@@ -1,171 +1,26 @@
 """Pencil: what a person changed and has not inked, as an append-only journal.
 
-One journal for each person and document. The state is what replaying it gives,
-so a killed process loses at most the key in hand, and undo, rub-out and
-bring-back are entries like any other. A pencil mark remembers the inked value
-it was set against and the commit of that moment: that is how a later ink by
-somebody else is noticed.
-
-Entries (`do`): set, rub-out, bring-back, keep, undo, redo, inked.
+One journal for each person and document. A killed process loses at most the key in
+hand: every act is one entry, and what the journal says is what replaying it gives.
 """
 
 from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from datetime import datetime
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from engine.drafts.marks import PencilMark, is_sound, pack, unpack
+from engine.drafts.replay import Replayed, replay
 from engine.repo.journal import Journal, JournalLine
-from schemas.address import KEY, Value, same_text, show
+from schemas.address import KEY, same_text, show
 from schemas.errors import Refused
-from schemas.toml import read_value, spell_value
+from schemas.upgrade import present
 
 _DOCUMENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")  # `cells.` and a name, or a record's id
-
-
-@dataclass(frozen=True, slots=True)
-class PencilMark:
-    """One value in pencil. None stands for no value, in pencil or in ink."""
-
-    address: str
-    value: Value | None
-    inked: Value | None  # what was inked when the mark was made
-    base: str  # the commit of that moment
-    at: datetime
-    note: str = ""
-
-
-@dataclass
-class Replayed:
-    """A journal read to its end: marks by address, and what can be undone or redone."""
-
-    marks: dict[str, PencilMark] = field(default_factory=dict)
-    done: list[JournalLine] = field(default_factory=list)
-    undone: list[JournalLine] = field(default_factory=list)
-    draft: str = ""
-    started: dict[str, JournalLine] = field(default_factory=dict)  # packed marks before `done`
-    closed: list[JournalLine] = field(default_factory=list)  # rub-outs and bring-backs inked before
-
-    def rubbed(self) -> list[JournalLine]:
-        """Rub-outs that were not brought back yet, oldest first, earlier drafts included."""
-        open_ones: list[JournalLine] = []
-        for entry in self.closed + self.done:
-            if entry["do"] == "rub-out":
-                open_ones.append(entry)
-            elif entry["do"] == "bring-back" and open_ones:
-                open_ones.pop()
-        return open_ones
-
-
-def _spelt(value: Value | None) -> str | None:
-    return None if value is None else spell_value(value)
-
-
-def _value(text: Any) -> Value | None:
-    return None if text is None else read_value(str(text))
-
-
-def pack(mark: PencilMark) -> JournalLine:
-    """A mark as it stands in a journal."""
-    entry = {
-        "address": mark.address,
-        "value": _spelt(mark.value),
-        "inked": _spelt(mark.inked),
-        "base": mark.base,
-        "at": mark.at.isoformat(),
-    }
-    return entry | ({"note": mark.note} if mark.note else {})
-
-
-def unpack(entry: Mapping[str, Any]) -> PencilMark:
-    """The mark that `pack` packed."""
-    return PencilMark(
-        entry["address"],
-        _value(entry["value"]),
-        _value(entry["inked"]),
-        entry["base"],
-        datetime.fromisoformat(entry["at"]),
-        entry.get("note", ""),
-    )
-
-
-def _sound(entry: JournalLine) -> bool:
-    """Whether an entry can be replayed; a damaged one is passed over."""
-    marks, what, draft = entry.get("marks", []), entry.get("do"), entry.get("draft", "")
-    try:
-        whole = all(
-            isinstance(packed["address"], str)
-            and isinstance(packed["base"], str)
-            and datetime.fromisoformat(packed["at"]).tzinfo is not None
-            and _readable(packed["value"])
-            and _readable(packed["inked"])
-            for packed in marks
-        )
-    except (KeyError, TypeError, ValueError, AttributeError):
-        return False
-    return whole and isinstance(draft, str) and (bool(marks) or what in ("undo", "redo", "inked"))
-
-
-@lru_cache(maxsize=4096)
-def _readable(text: str | None) -> bool:
-    try:
-        return text is None or read_value(text) is not None
-    except (ValueError, RecursionError):
-        return False
-
-
-def _apply(marks: dict[str, JournalLine], entry: JournalLine) -> None:
-    """Change packed marks by one entry."""
-    for packed in entry["marks"]:
-        marks.pop(packed["address"], None)
-        # set, bring-back, keep put marks down; values are compared as they are spelt
-        if entry["do"] != "rub-out" and packed["value"] != packed["inked"]:
-            marks[packed["address"]] = packed
-
-
-def replay(entries: Iterable[JournalLine]) -> Replayed:
-    """The state that a journal leaves."""
-    state = Replayed()
-    for entry in entries:
-        what = entry.get("do")
-        if what in ("set", "rub-out", "bring-back", "keep"):
-            state.done.append(entry)
-            state.undone.clear()
-        elif what == "undo" and state.done:
-            state.undone.append(state.done.pop())
-        elif what == "redo" and state.undone:
-            state.done.append(state.undone.pop())
-        elif what == "inked":
-            state = _after_ink(state, entry)
-            continue
-        state.draft = entry.get("draft") or state.draft
-    state.marks = {address: unpack(packed) for address, packed in _packed(state).items()}
-    return state
-
-
-def _packed(state: Replayed) -> dict[str, JournalLine]:
-    marks = dict(state.started)
-    for entry in state.done:
-        _apply(marks, entry)
-    return marks
-
-
-def _after_ink(state: Replayed, entry: JournalLine) -> Replayed:
-    """What is left: marks that another process of the same person made meanwhile."""
-    inked = {packed["address"]: packed["value"] for packed in entry.get("marks", ())}
-    left = {
-        address: packed
-        for address, packed in _packed(state).items()
-        if address not in inked or inked[address] != packed["value"]
-    }
-    rest = f"d-{str(entry.get('commit', ''))[:12]}" if left else ""  # another draft than the inked
-    closed = state.closed + [e for e in state.done if e["do"] in ("rub-out", "bring-back")]
-    return Replayed(started=left, closed=closed, draft=rest)
 
 
 class Pencil:
@@ -176,7 +31,16 @@ class Pencil:
             raise Refused(f"{person!r} or {document!r} cannot name a journal")
         self.person = person
         self.document = document
-        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", _sound)
+        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", self._read)
+
+    def _read(self, entry: JournalLine) -> JournalLine | None:
+        """An entry at present addresses: a journal may be older than the names it is read with."""
+        if not is_sound(entry):
+            return None
+        of_record = self.document.startswith(("wm-", "records."))
+        kind = "record" if of_record else self.document.partition(".")[0].removesuffix("s")
+        marks = [{**m, "address": present(kind, m["address"])} for m in entry.get("marks", [])]
+        return entry | {"marks": marks} if marks else entry
 
     def state(self) -> Replayed:
         """What is pencilled now, others' processes included."""
@@ -200,33 +64,28 @@ class Pencil:
 
     def rub_out(self, addresses: Sequence[str], at: datetime) -> list[PencilMark]:
         """Take marks away (all, if none are named); what was taken."""
-        taken: list[PencilMark] = []
 
         def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
-            taken.extend(m for a, m in state.marks.items() if not addresses or a in addresses)
+            taken = [m for a, m in state.marks.items() if not addresses or a in addresses]
             if not taken:
                 return None
             packed = [pack(mark) for mark in taken]
             return self._entry("rub-out", state, marks=packed, when=at.isoformat())
 
-        self.journal.append(make)
-        return taken
+        return _marks_of(self.journal.append(make))
 
     def bring_back(self) -> list[PencilMark]:
         """Put back what was rubbed out last; Refused where nothing was."""
-        back: list[PencilMark] = []
 
         def make(entries: list[JournalLine]) -> JournalLine:
             state = replay(entries)
             rubbed = state.rubbed()
             if not rubbed:
                 raise Refused("nothing was rubbed out here", where=self.document)
-            back.extend(unpack(packed) for packed in rubbed[-1]["marks"])
             return self._entry("bring-back", state, marks=rubbed[-1]["marks"])
 
-        self.journal.append(make)
-        return back
+        return _marks_of(self.journal.append(make))
 
     def step(self, do: str) -> JournalLine:
         """`undo` or `redo` one entry; the entry. Refused where there is none."""
@@ -269,6 +128,10 @@ class Pencil:
         self.journal.append(make)
 
 
+def _marks_of(entry: JournalLine | None) -> list[PencilMark]:
+    return [unpack(packed) for packed in entry["marks"]] if entry else []
+
+
 def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
     """Whether a mark says only what is there already."""
     if known is None:
@@ -278,7 +141,7 @@ def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
 
 def in_words(entry: JournalLine) -> str:
     """What an entry did, for the line that says what was undone."""
-    marks = [unpack(packed) for packed in entry["marks"]]
+    marks = _marks_of(entry)
     first = marks[0]
     value = show(first.value) if first.value is not None else "nothing"
     verb = {

@@ -65,7 +65,7 @@ def _one(set_up: SetUp, address: str, label: str) -> PrintedValue:
 
 def _clamp(page: PaperPage, set_up: SetUp) -> None:
     entries = [
-        entry(set_up, "kept at", "jaws.place"),
+        entry(set_up, "kept at", "jaws.kept_at"),
         entry(set_up, "clamps", "jaws.kind", "jaws.inside_or_outside"),
         entry(set_up, "bite", "jaws.bite"),
         entry(set_up, "travel, one jaw", "jaws.stroke"),
@@ -80,7 +80,7 @@ def _clamp(page: PaperPage, set_up: SetUp) -> None:
 def _fingers(page: PaperPage, set_up: SetUp, what: str) -> None:
     at = f"fingers.{what}"
     entries = [
-        entry(set_up, "kept at", f"{at}.place"),
+        entry(set_up, "kept at", f"{at}.kept_at"),
         entry(set_up, "hold", f"{at}.hold", f"{at}.form", f"{at}.half_angle"),
         entry(set_up, "bite", f"{at}.bite"),
         entry(set_up, "tip", f"{at}.tip"),

@@ -7,25 +7,13 @@ typed until they are drawn.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
-from engine.figures.model import Facts, Figure
-from engine.views import Finding
+from engine.figures.inputs import Facts
+from engine.views import Figure, Finding
 from schemas.address import Value
 from schemas.record import Record
-
-
-@dataclass(frozen=True, slots=True)
-class Paper:
-    """A file that is ready to be written. `notes` are for the person who asked for it."""
-
-    name: str  # a name to write it under
-    data: bytes
-    document: str
-    commit: str
-    superseded: str = ""  # the newer ink in words, empty where there is none
-    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +65,7 @@ class SetUp:
     figures: tuple[Figure, ...]
     findings: tuple[Finding, ...]
     photos: Mapping[str, bytes | None]
+    placed: set[str] = field(default_factory=set)  # addresses that some page has shown by now
 
     @property
     def record(self) -> Record:

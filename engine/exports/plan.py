@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
 from engine.figures.geometry.pockets import on_plate
 from engine.figures.geometry.tray_plate import pocket
-from engine.figures.model import Facts, Missing, both, known
+from engine.figures.inputs import Facts, Missing, both
+from schemas.pocket import name_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ def plan(facts: Facts) -> TrayPlan:
     """The tray to scale. `Missing` names every address that is not there."""
     (sizes, lie), (well, _) = both(
         lambda: both(
-            lambda: facts.length("tray.plate_across", "tray.plate_along"), lambda: _lie(facts)
+            lambda: facts.lengths("tray.plate_across", "tray.plate_along"), lambda: _lie(facts)
         ),
         lambda: both(lambda: pocket(facts), lambda: on_plate(facts, (0, 0))),
     )
@@ -70,9 +70,9 @@ def plan(facts: Facts) -> TrayPlan:
     for row in range(counts[1]):
         for column in range(counts[0]):
             x, y = lie.place(*on_plate(facts, (column, row)), (sizes[0], sizes[1]))
-            name = grid.name_of((column, row))
+            name = name_of((column, row))
             spots.append(Spot(name, x, y, *well, turns.get(name, 0)))
-    return TrayPlan(wide, deep, facts.record.tray.pocket_shape == "round", tuple(spots))
+    return TrayPlan(wide, deep, facts.text("tray.pocket_shape") == "round", tuple(spots))
 
 
 def schematic(facts: Facts, missing: tuple[str, ...]) -> TrayPlan:
@@ -83,7 +83,7 @@ def schematic(facts: Facts, missing: tuple[str, ...]) -> TrayPlan:
     spots = []
     for row in range(counts[1]):
         for column in range(counts[0]):
-            name = grid.name_of((column, row))
+            name = name_of((column, row))
             x, y = lie.place(column * 10.0 + 5, row * 10.0 + 5, size)
             spots.append(Spot(name, x, y, 7.0, 7.0, turns.get(name, 0)))
     return TrayPlan(*lie.turned(size), True, tuple(spots), missing)
@@ -91,26 +91,31 @@ def schematic(facts: Facts, missing: tuple[str, ...]) -> TrayPlan:
 
 def _turns(facts: Facts) -> dict[str, int]:
     """Each loaded pocket's place in the order; all 1 where the cell names no path."""
-    if cell_of(facts).bed.path is None:
-        return {grid.name_of(pocket): 1 for pocket in grid.used(facts)}
-    return {grid.name_of(pocket): n for n, pocket in enumerate(grid.in_order(facts), 1)}
+    facts.need_cell()
+    if facts.find("cell:bed.path") is None:
+        return {name_of(pocket): 1 for pocket in grid.used(facts)}
+    return {name_of(pocket): n for n, pocket in enumerate(grid.in_order(facts), 1)}
 
 
 def _lie(facts: Facts) -> _Lie:
     corner, swapped = both(
-        lambda: known(cell_of(facts).bed.corner, "cell:bed.corner"),
+        lambda: _corner(facts),
         lambda: _swapped(facts),
     )
     return _Lie(swapped, corner)
 
 
+def _corner(facts: Facts) -> str:
+    facts.need_cell()
+    return facts.text("cell:bed.corner")
+
+
 def _swapped(facts: Facts) -> bool:
     """Whether a row runs from near to far; told by either of the axes that make the grid."""
-    cell = cell_of(facts)
-    for name, straight in ((cell.bed.across_axis, "x"), (cell.bed.along_axis, "y")):
-        axis = cell.axes.get(name or "")
-        if axis is not None and axis.kind == "linear" and axis.along in ("x", "y"):
-            return axis.along != straight
-    if cell.bed.across_axis is None:
-        raise Missing("cell:bed.across_axis")
-    raise Missing(f"cell:axes.{cell.bed.across_axis}.along")
+    facts.need_cell()
+    for way, straight in (("across", "x"), ("along", "y")):
+        own = f"cell:axes.{facts.find(f'cell:bed.{way}_axis')}"
+        along = facts.find(f"{own}.along")
+        if facts.find(f"{own}.kind") == "linear" and along in ("x", "y"):
+            return bool(along != straight)
+    raise Missing(f"cell:axes.{facts.text('cell:bed.across_axis')}.along")

@@ -28,8 +28,8 @@ from engine.exports.shapes import (
     Stroke,
     Vertex,
 )
-from engine.figures.model import MM_PER_INCH
 from schemas.errors import Refused, UsageError
+from schemas.factors import MM_PER_UNIT
 
 _SMALLEST_WORDS = 1.5  # mm
 _LARGEST_WORDS = 6.0
@@ -43,7 +43,7 @@ def draw(plan: TrayPlan, units: str, wish: PlateOptions, title: str) -> Drawing:
     shapes: list[DrawnShape] = [_pocket(spot, plan.round, half, wish.relief) for spot in plan.spots]
     shapes += _holes(plan, wish)
     shapes.append(Outline(OUTSIDE, _rectangle(-half, -half, plan.wide + half, plan.deep + half)))
-    scale = MM_PER_INCH if units == "in" else 1.0
+    scale = MM_PER_UNIT[units]
     labels, remarks = _labels(plan, scale)
     shapes += labels
     for spot in plan.spots:
@@ -61,7 +61,8 @@ def _in_unit(plan: TrayPlan, units: str) -> TrayPlan:
         return plan
 
     def inches(value: float) -> float:
-        return round(value / MM_PER_INCH, 9)  # 3.25 in must not come back as 3.2500000000000004
+        # 3.25 in must not come back as 3.2500000000000004
+        return round(value / MM_PER_UNIT["in"], 9)
 
     spots = tuple(
         replace(s, x=inches(s.x), y=inches(s.y), wide=inches(s.wide), deep=inches(s.deep))

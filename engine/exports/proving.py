@@ -10,7 +10,7 @@ from engine.exports.page import EDGE, ROOM, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, tick
 from engine.exports.values import GONE, worded
-from engine.figures import wording
+from engine.views.wording import figures as wording
 
 _PROVE = "prove out slowly, and without a blank first."
 _MOST_FIGURES, _MOST_FINDINGS, _MOST_NOTES = 10, 5, 8
@@ -102,7 +102,7 @@ def _findings(page: PaperPage, set_up: SetUp) -> None:
     if not set_up.findings:
         return
     page.need(16)
-    heading(page, "What does not hold together", "at the time of printing")
+    heading(page, "Findings when printed", "")
     for finding in set_up.findings[:_MOST_FINDINGS]:
         page.need(13)
         page.text(EDGE, page.y, finding.level, 9.5, "B", width=_WORD - 1)

@@ -7,11 +7,12 @@ cut short: a record with many of them takes a page more.
 
 from __future__ import annotations
 
-from engine.exports import front, machine_page, proving, values_page
+from engine.exports import front, further, machine_page, proving, values_page
 from engine.exports.page import EDGE, RIGHT, ROOM, TALL, PaperPage
 from engine.exports.paper import SetUp
 from engine.exports.parts import sentence
 from engine.exports.pictures import squares
+from engine.views.wording import moment
 
 SAFETY = (
     "This sheet records a set-up; it is no safety device and certifies nothing. "
@@ -29,11 +30,13 @@ def to_pdf(set_up: SetUp) -> bytes:
 
 
 def _drawn(set_up: SetUp, pages: int) -> PaperPage:
+    set_up.placed.clear()
     page = PaperPage(lambda page: _head(page, set_up), lambda page: _foot(page, set_up, pages))
     front.draw(page, set_up)
     values_page.draw(page, set_up)
     machine_page.draw(page, set_up)
     proving.draw(page, set_up)
+    further.draw(page, set_up)
     return page
 
 
@@ -62,7 +65,7 @@ def _first_head(page: PaperPage, set_up: SetUp) -> None:
     page.text(EDGE, top + 10, job, 15, "B", width=width)
     revision = f"{stamp.document} · {stamp.ink} · {stamp.short}"
     page.text(EDGE, top + 18, revision, 12, "B", width=width)
-    page.text(EDGE, top + 23.5, f"inked {stamp.when:%Y-%m-%d %H:%M} by {stamp.who}", 10.5,
+    page.text(EDGE, top + 23.5, f"inked {moment(stamp.when)} by {stamp.who}", 10.5,
               width=width)  # fmt: skip
     units = "inches" if header.units == "in" else "mm"
     told = f"Book {stamp.book}. Lengths in {units} where no unit stands; axes in their own."
@@ -83,7 +86,7 @@ def _code(page: PaperPage, x: float, y: float, claim: str) -> None:
         for c, dark in enumerate(row):
             if dark:  # a hair larger, so that no printer leaves seams
                 page.solid(x + c * side, y + r * side, side + 0.02, side + 0.02)
-    page.text(x - 8, y + _CODE + 0.6, "Scan to ask the book: current?", 7.5, width=_CODE + 8,
+    page.text(x - 8, y + _CODE + 0.6, "Scan: is this sheet current?", 7.5, width=_CODE + 8,
               align="R")  # fmt: skip
 
 
@@ -110,8 +113,6 @@ def _foot(page: PaperPage, set_up: SetUp, pages: int) -> None:
     stamp, y = set_up.stamp, TALL - 17
     page.rule(EDGE, y, RIGHT, y)
     page.text(EDGE, y + 1, SAFETY, 8, "B", width=ROOM)
-    told = (
-        f"printed {stamp.printed:%Y-%m-%d %H:%M}; witnessmark show {stamp.key} --at {stamp.short}"
-    )
+    told = f"printed {moment(stamp.printed)}; witnessmark show {stamp.key} --at {stamp.short}"
     page.text(EDGE, y + 5, told, 8, width=ROOM - 30)
     page.text(RIGHT - 30, y + 5, f"page {page.number} of {pages}", 8, "B", width=30, align="R")

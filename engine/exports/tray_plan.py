@@ -17,7 +17,7 @@ from engine.exports.paper import SetUp
 from engine.exports.parts import caution, heading, named, pairs, pairs_tall
 from engine.exports.plan import Spot, TrayPlan, plan, schematic
 from engine.exports.values import PrintedValue, entry
-from engine.figures.model import Missing
+from engine.figures.inputs import Missing
 
 _SIDE = 60.0  # mm for values and photo beside the plan
 _LEAST, _MOST = 44.0, 84.0
@@ -50,7 +50,7 @@ def draw_tray(
 def _entries(set_up: SetUp) -> list[PrintedValue]:
     unused = entry(set_up, "not loaded", "tray.unused")
     return [
-        entry(set_up, "kept at", "tray.place"),
+        entry(set_up, "kept at", "tray.kept_at"),
         entry(set_up, "pitch across", "tray.pitch_across"),
         entry(set_up, "pitch along", "tray.pitch_along"),
         entry(set_up, "pocket", "tray.pocket_size", "tray.pocket_length", join=" by "),

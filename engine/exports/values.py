@@ -46,6 +46,7 @@ def worded(value: Value | None, unit: str = "", join: str = ", ") -> str:
 
 def entry(set_up: SetUp, label: str, *addresses: str, join: str = ", ") -> PrintedValue:
     """One line of a sheet, of one value or of several that are read together."""
+    set_up.placed.update(addresses)
 
     def say(values: Callable[[str], Value | None]) -> str:
         words = (_said(a, values(a), set_up.unit(a)) for a in addresses)
@@ -76,6 +77,7 @@ def _pencilled(
 
 def number(set_up: SetUp, address: str) -> PrintedValue:
     """A bare value for a table whose heading has the unit."""
+    set_up.placed.add(address)
     ink = worded(set_up.inked.get(address))
     if address not in set_up.pencil:
         return PrintedValue("", ink, "", True)

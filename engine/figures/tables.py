@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 _DATA = Path(__file__).with_name("data")
+_READ = {"quoted": "seen quoted, not in the original", "memory": "from memory"}
 _PREFIX = re.compile(r"^(AISI|SAE|UNS|ENAW|EN|AA)(?=[A-Z]*\d|GJ)")
 _TEMPER = re.compile(r"^(\d{4})(T\d{1,4}|O|H\d{2,3})$")
 
@@ -86,7 +87,8 @@ def friction_of(family: str) -> FrictionPair | None:
 
 def _source(data: dict[str, Any], row: dict[str, Any]) -> str:
     text = str(data["sources"][row["source"]])
-    return text if row["read"] == "memory" and "memory" in text else f"{text} ({row['read']})"
+    how = _READ[row["read"]]
+    return text if how in text else f"{text} ({how})"
 
 
 def _read(name: str) -> dict[str, Any]:

@@ -9,14 +9,19 @@ twice is the one at its first path.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from engine.log.document_cache import DocumentCache
+from engine.log.locations import NOWHERE, Location, any_path, locate, possible_paths
 from engine.repo.git import Git
 from engine.repo.stream import Differing, Streamed
+from schemas.address import Value, same_text, same_value
 from schemas.document import kind_of
+
+WITH_VALUES = ("record", "cell", "people", "book")  # kinds whose values have a history
+V = TypeVar("V")
 
 
 class Known(Protocol):
@@ -44,10 +49,10 @@ class Touched:
 
 @dataclass(slots=True)
 class _Side:
-    """What differs from one parent, by document: (path, blob) there and here."""
+    """What differs from one parent, by document: where it lies there and here."""
 
-    before: dict[str, tuple[str, str]] = field(default_factory=dict)
-    after: dict[str, tuple[str, str]] = field(default_factory=dict)
+    before: dict[str, Location] = field(default_factory=dict)
+    after: dict[str, Location] = field(default_factory=dict)
 
 
 class Attribution:
@@ -81,41 +86,36 @@ class Attribution:
             if kind_of(file.path) is None:
                 continue
             if file.old:
-                self._place(side.before, file.path, file.old)
+                self._put(side.before, file.path, file.old)
             if file.new:
-                self._place(side.after, file.path, file.new)
+                self._put(side.after, file.path, file.new)
         return side
 
-    def _place(self, where: dict[str, tuple[str, str]], path: str, blob: str) -> None:
+    def _put(self, where: dict[str, Location], path: str, blob: str) -> None:
         key = self._texts.key(path, blob)
         if key in where:
             self.twice.add(key)
-        where.setdefault(key, (path, blob))
+        where.setdefault(key, Location(path, blob))
 
     def _look_for_another(self, key: str, one: Streamed, sides: list[_Side]) -> None:
-        """A document that seems to be new may stand at another path already."""
+        """A document that seems to be new may lie at another path already."""
         for side, parent in zip(sides, one.raw.parents, strict=False):
-            if key in side.before or key in self.twice or kind_of(side.after[key][0]) != "record":
+            if key in side.before or key in self.twice or kind_of(side.after[key].path) != "record":
                 continue
-            for path in self._known.homes(key):
-                blob = self._git.blob_at(parent, path)
-                if blob and self._texts.key(path, blob) == key:
-                    self.twice.add(key)
+            tree, homes = self._git.tree(parent), self._known.homes(key)
+            if locate(tree, key, homes, self._texts.key) != NOWHERE:
+                self.twice.add(key)
 
     def _with_care(self, key: str, one: Streamed) -> Touched | None:
-        path, new = self.place_in(one.raw.id, key)
-        olds = [self.place_in(parent, key) for parent in one.raw.parents] or [("", "")]
+        path, new = self._locate(one.raw.id, key)
+        olds = [self._locate(parent, key) for parent in one.raw.parents] or [NOWHERE]
         if (path, new) in olds:
             return None
-        blobs = tuple(blob for _, blob in olds)
-        return Touched(key, path or olds[0][0], blobs, new)
+        return Touched(key, path or olds[0].path, tuple(old.blob for old in olds), new)
 
-    def place_in(self, commit: str, key: str) -> tuple[str, str]:
-        """(path, blob) of a document in a commit; ("", "") where it is not in it."""
-        for path, blob in self._git.tree(commit).items():
-            if kind_of(path) is not None and self._texts.key(path, blob) == key:
-                return path, blob
-        return "", ""
+    def _locate(self, commit: str, key: str) -> Location:
+        files = self._git.tree(commit)
+        return locate(files, key, possible_paths(files, key), self._texts.key)
 
     def last_readable(self, commit: str, key: str) -> str:
         """The blob of a document in a commit, or the last readable one on the way to it.
@@ -126,28 +126,52 @@ class Attribution:
             parents = self._known.parents_of(commit)
             blob = self._known.text_after(commit, key)
             if blob is None and len(parents) > 1:
-                blob = self.place_in(commit, key)[1]
+                blob = self._locate(commit, key).blob
             if blob == "":
                 return ""
-            if blob is not None and self._texts.values(_any_path(key), blob) is not None:
+            if blob is not None and self._texts.values(any_path(key), blob) is not None:
                 return blob
             commit = parents[0] if parents else ""
         return ""
 
+    def values_before(
+        self, key: str, path: str, parents: Sequence[str], olds: Sequence[str]
+    ) -> list[dict[str, Value]]:
+        """A document's values in each parent; what was readable last where one is no TOML."""
+        found = []
+        for n, blob in enumerate(olds):
+            values = self._texts.values(path, blob)
+            if values is None:
+                values = self._texts.values(path, self.last_readable(parents[n], key))
+            found.append(values or {})
+        return found
+
 
 def _plainly(key: str, sides: list[_Side]) -> Touched:
-    path, new = sides[0].after.get(key, ("", ""))
-    olds = [side.before.get(key, ("", "")) for side in sides]
-    return Touched(key, path or olds[0][0], tuple(blob for _, blob in olds), new)
+    path, new = sides[0].after.get(key, NOWHERE)
+    olds = [side.before.get(key, NOWHERE) for side in sides]
+    return Touched(key, path or olds[0].path, tuple(old.blob for old in olds), new)
 
 
-def _any_path(key: str) -> str:
-    """A path under which a document's text is read; which one does not change its values."""
-    if key.startswith("wm-"):
-        return f"records/{key}.toml"
-    return f"{key}.toml"
+def changed_against_all(
+    olds: Sequence[Mapping[str, V]],
+    new: Mapping[str, V],
+    differ: Callable[[V | None, V | None], bool],
+    covers: Callable[[str], bool] | None = None,
+) -> Iterator[tuple[str, V | None, V | None]]:
+    """What differs from every parent: address, value in the first parent, value now.
+
+    In the order of the new state, then what is gone. None stands for no value.
+    """
+    first, others = olds[0], olds[1:]
+    for address in dict.fromkeys([*new, *(address for old in olds for address in old)]):
+        if covers is not None and not covers(address):
+            continue
+        was, now = first.get(address), new.get(address)
+        if differ(was, now) and all(differ(old.get(address), now) for old in others):
+            yield address, was, now
 
 
-def order_of_addresses(new: Mapping[str, object], olds: list[Mapping[str, object]]) -> list[str]:
-    """Addresses of the new state in its order, then those that are gone."""
-    return list(dict.fromkeys([*new, *(address for old in olds for address in old)]))
+def differ(one: Value | None, other: Value | None) -> bool:
+    """Whether two values are different; what is the same to the letter never is."""
+    return not same_value(one, other) and not same_text(one, other)

@@ -2,8 +2,9 @@
 
 Two promises, both tested: `unspell(spell(value))` is the value, whatever TOML can
 hold; and where `read_canonical` answers, it answers exactly what the full reader
-would, spelt. It answers None for any text that has a single line which the
-writer would not have written: then the full reader has the word.
+would, spelt, at present addresses whatever the text's format. It answers None for any
+text that has a single line which the writer would not have written, and for one of a
+format from which more than names changed: then the full reader has the word.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from functools import lru_cache
 
 from schemas.address import Value, same_value
 from schemas.toml import MOST_BYTES, read_value, spell_value
-from schemas.upgrade import is_old
+from schemas.upgrade import moves
 
 Spelt = dict[str, str]
 
@@ -83,18 +84,49 @@ def differ(one: str | None, other: str | None) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Canonical:
-    """A text in the writer's own spelling, and the names of all its tables."""
+    """A text in the writer's own spelling, and what is known of its shape."""
 
     data: bytes
+    shape: Shape
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """The names of a text's tables, as they stand there, and the number of its format."""
+
     tables: frozenset[str]
+    format: str
 
 
-def read_canonical(data: bytes) -> tuple[Spelt, frozenset[str]] | None:
-    """Every value of a canonical text, spelt, and its tables; None for any other text."""
-    if len(data) > MOST_BYTES or is_old(data):
+def read_canonical(kind: str | None, data: bytes) -> tuple[Spelt, Shape] | None:
+    """Every value of a canonical text, spelt, and its shape; None for any other text."""
+    if len(data) > MOST_BYTES:
         return None
     reader = _Reader()
-    return (reader.values, frozenset(reader.tables)) if reader.read(data) else None
+    if not reader.read(data):
+        return None
+    number = reader.values.get("format", "")
+    found = brought_up(kind, number, reader.values)
+    return None if found is None else (found[0], Shape(frozenset(reader.tables), number))
+
+
+def brought_up(kind: str | None, number: str, *texts: Spelt) -> tuple[Spelt, ...] | None:
+    """Spelt values of a format at their present addresses; None where that takes full reading."""
+    steps = moves(kind or "", int(number)) if number.isdigit() else []
+    if not steps:
+        return texts if steps is not None else None
+    found = []
+    for values in texts:
+        addresses = list(values)
+        for moved in steps:
+            addresses = list(map(moved, addresses))
+        made = dict(zip(addresses, values.values(), strict=True))
+        if len(made) != len(values):  # a value stands there under its old and its new name
+            return None
+        if "format" in made:
+            made["format"] = str(int(number) + len(steps))
+        found.append(made)
+    return tuple(found)
 
 
 class _Reader:
@@ -188,14 +220,14 @@ def _checked_escapes(text: str) -> str:
     return text if spell_value(value) == text else ""
 
 
-def changed_tables(old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
+def changed_tables(kind: str | None, old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
     """The values in those tables of two texts in which a byte differs.
 
     As far as what differs goes, equal to reading both in full. None where the new
     text has to be read in full: it has other tables, or is not canonical.
     """
     ones, others = old.data.split(b"\n["), new.split(b"\n[")
-    if len(ones) != len(others) or is_old(new):
+    if len(ones) != len(others):
         return None
     before, after = _Reader(), _Reader()
     for n, (one, other) in enumerate(zip(ones, others, strict=True)):
@@ -211,9 +243,10 @@ def changed_tables(old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
             or (before.read(whole_one) and after.read(whole_other))
         ):
             return None
-    if not old.tables.isdisjoint(after.values):
+    if not old.shape.tables.isdisjoint(after.values):
         return None
-    return before.values, after.values
+    found = brought_up(kind, old.shape.format, before.values, after.values)
+    return None if found is None else (found[0], found[1])
 
 
 def _changed_lines(one: bytes, other: bytes, before: Spelt, after: Spelt) -> bool:

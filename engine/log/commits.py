@@ -1,6 +1,6 @@
 """The past of a book: who saved what, when and why, and the life of every document.
 
-Two ways of knowing it answer the same questions with the same answers: `plain`
+Two ways of knowing it answer the same questions with the same answers: `walk`
 reads all of git at once and is the oracle, `index` keeps what it read in the
 person's own cache and reads only what is new. Everything either of them knows can
 be thrown away and read again. Order is that of history: parents before children.
@@ -13,12 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
-from engine.repo.git import RawCommit
+from engine.repo.commit_object import EMAIL_HOST, RawCommit
 from engine.repo.message import subject_of, trailers_of
 from engine.views import Who
 from schemas.address import Value
-
-EMAIL_HOST = "witnessmark"
 
 
 @dataclass(frozen=True, slots=True)

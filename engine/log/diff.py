@@ -48,17 +48,6 @@ def _is_number(value: Value | None) -> bool:
     return isinstance(value, int | Decimal) and not isinstance(value, bool)
 
 
-def apply_changes(old: Mapping[str, Value], changes: Iterable[Change]) -> dict[str, Value]:
-    """The values after the changes."""
-    values = dict(old)
-    for item in changes:
-        if item.new is None:
-            values.pop(item.address, None)
-        else:
-            values[item.address] = item.new
-    return values
-
-
 def position_changes(changes: Iterable[Change]) -> list[PositionChange]:
     """Taught positions that moved, each as one vector.
 

@@ -8,25 +8,31 @@ all nothing does, and `values` is None.
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, Protocol
 
 from engine.cache import LruCache
 from engine.log import canonical_text
-from engine.repo.git import Git
 from schemas.address import Value, flatten, look_up
 from schemas.document import Document, kind_of, name_of, read_document, read_tree
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
-_CANONICAL = re.compile(rb'format = 1\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
+_CANONICAL = re.compile(rb'format = [0-9]{1,6}\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
 _RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
+
+
+class BlobReader(Protocol):
+    """Whoever has the bytes of blobs: a repository, or what was read of it lately."""
+
+    def blob(self, oid: str) -> bytes:
+        """Bytes of one blob. BookError where the repository lost it."""
 
 
 class DocumentCache:
     """Reads texts of one repository by their blobs."""
 
-    def __init__(self, git: Git) -> None:
-        self.git = git
+    def __init__(self, blobs: BlobReader) -> None:
+        self._blobs = blobs
         self._documents: LruCache[Any] = LruCache(2_200)  # some 65 kB each, their values with them
         self._values: LruCache[Any] = LruCache(1_000)
         self._keys: LruCache[Any] = LruCache(100_000)
@@ -38,7 +44,7 @@ class DocumentCache:
         """
         if kind_of(path) != "record":
             return name_of(path)
-        found: str = self._keys.get((path, blob), lambda: record_id(path, self.git.blob(blob)))
+        found: str = self._keys.get((path, blob), lambda: record_id(path, self._blobs.blob(blob)))
         return found
 
     def document(self, path: str, blob: str) -> Document:
@@ -51,7 +57,7 @@ class DocumentCache:
 
     def _read(self, path: str, blob: str) -> Document | ReadError:
         try:
-            return read_document(self.git.blob(blob), path)
+            return read_document(self._blobs.blob(blob), path)
         except ReadError as error:
             return error
 
@@ -72,7 +78,7 @@ class DocumentCache:
             return self.document(path, blob).values
         except ReadError:
             try:
-                return flatten(read_tree(self.git.blob(blob), path)[0])
+                return flatten(read_tree(self._blobs.blob(blob), path)[0])
             except ReadError:
                 return None
 
@@ -80,7 +86,7 @@ class DocumentCache:
         """The same values as text on one line each."""
         if not blob:
             return {}
-        quick = canonical_text.read_canonical(self.git.blob(blob))
+        quick = canonical_text.read_canonical(kind_of(path), self._blobs.blob(blob))
         return quick[0] if quick else spelt_slowly(self.values(path, blob))
 
 

@@ -10,17 +10,21 @@ transaction.
 from __future__ import annotations
 
 import hashlib
+import marshal
 import os
 import sqlite3
 import stat
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 import platformdirs
 
-VERSION = "1"
+VERSION = 3
+_BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
+_SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
 _TABLES = """
 CREATE TABLE meta (
@@ -46,6 +50,17 @@ INDEXES = (
 
 class Damaged(sqlite3.DatabaseError):
     """What stands in the index does not agree with itself."""
+
+
+def is_damage(error: Exception) -> bool:
+    """Whether an error says that the file is damaged: not that it cannot be had now, nor that
+    this program is at fault."""
+    if isinstance(error, sqlite3.OperationalError):  # a table or its text is not what was written
+        return getattr(error, "sqlite_errorcode", _SQL_ERROR) == _SQL_ERROR
+    if isinstance(error, UnicodeDecodeError):  # a broken name, in SQLite's own complaint about it
+        return True
+    fault = isinstance(error, sqlite3.ProgrammingError)
+    return isinstance(error, sqlite3.DatabaseError) and not fault
 
 
 def place_of(book: Path) -> Path:
@@ -76,15 +91,11 @@ def open_file(file: Path) -> sqlite3.Connection:
             raise PermissionError(f"{file} is not a file of this account's own")
     except FileNotFoundError:
         pass
-    db = _connect(file)
     try:
-        db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        return db
-    except sqlite3.OperationalError:  # locked, read-only, no room: not damaged
-        db.close()
-        raise
-    except sqlite3.DatabaseError:
-        db.close()
+        return _connect(file)
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if not is_damage(error):  # locked, read-only, no room
+            raise
         throw_away(file)
         return _connect(file)
 
@@ -95,6 +106,7 @@ def _connect(file: Path) -> sqlite3.Connection:
     db.execute("PRAGMA cell_size_check=ON")
     db.execute("PRAGMA synchronous=NORMAL")
     db.execute("PRAGMA cache_size=-16000")
+    db.execute("SELECT count(*) FROM sqlite_master").fetchone()  # reads what it says of itself
     with suppress(OSError):
         file.chmod(0o600)
     return db
@@ -102,25 +114,41 @@ def _connect(file: Path) -> sqlite3.Connection:
 
 def said(db: sqlite3.Connection) -> dict[str, str]:
     """What the index says of itself; nothing where it is empty or of another version."""
-    if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'meta'").fetchone():
+    if db.execute("PRAGMA user_version").fetchone()[0] != VERSION:
         return {}
-    try:
-        rows = db.execute("SELECT name, value, sum FROM meta").fetchall()
-    except sqlite3.OperationalError:  # other columns: not ours
-        return {}
-    known = {name: value for name, value, check in rows if sum_of((name, value)) == check}
-    return known if known.get("version") == VERSION and "head" in known else {}
+    return dict(read(db, "meta"))
 
 
 def say(db: sqlite3.Connection, name: str, value: str) -> None:
     """Write down what the index says of itself."""
-    row = (name, value, sum_of((name, value)))
-    db.execute("INSERT OR REPLACE INTO meta VALUES (?, ?, ?)", row)
+    add(db, "meta", [(name, value)])
 
 
-def sum_of(row: tuple[object, ...]) -> int:
+# rows: each ends with a check sum, which is written and looked at here and nowhere else
+
+
+def read(
+    db: sqlite3.Connection, table: str, rest: str = "", given: Sequence[object] = ()
+) -> list[tuple[Any, ...]]:
+    """Rows of a table, without their sums. Damaged where one does not agree with its own."""
+    rows = db.execute(f"SELECT * FROM {table} {rest}", given).fetchall()
+    for row in rows:
+        if sum_of(row[:-1]) != row[-1]:
+            raise Damaged(f"a row of {table} does not agree with its sum")
+    return [row[:-1] for row in rows]
+
+
+def add(db: sqlite3.Connection, table: str, rows: Sequence[tuple[object, ...]]) -> None:
+    """Write rows, in place of those with the same key."""
+    if rows:
+        marks = ", ".join("?" * (len(rows[0]) + 1))
+        summed = ((*row, sum_of(row)) for row in rows)
+        db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", summed)
+
+
+def sum_of(row: tuple[Any, ...]) -> int:
     """A check sum over one row: what a flipped bit changes is noticed."""
-    return zlib.crc32(repr(row).encode("utf-8", "surrogatepass"))
+    return zlib.crc32(marshal.dumps(row, _BY_VALUE))
 
 
 @contextmanager
@@ -130,7 +158,7 @@ def changing(db: sqlite3.Connection) -> Iterator[None]:
     try:
         yield
         db.execute("COMMIT")
-    except BaseException:
+    except BaseException:  # half a change is none, whatever broke it off
         with suppress(sqlite3.Error):
             db.execute("ROLLBACK")
         raise
@@ -144,7 +172,7 @@ def empty(db: sqlite3.Connection) -> None:
             db.execute(f'DROP TABLE "{name}"')
     for statement in _TABLES.split(";"):
         db.execute(statement)
-    say(db, "version", VERSION)
+    db.execute(f"PRAGMA user_version = {VERSION}")
 
 
 def finish(db: sqlite3.Connection) -> None:

@@ -70,8 +70,3 @@ def _sound(text: str) -> bool:
 def from_word(word: str | bytes) -> str:
     """What `to_word` made something of."""
     return word if isinstance(word, str) else word.decode("utf-8", "surrogateescape")
-
-
-def sum_of_step(s: int, n: int, key: int, path: int, ids: bytes, changes: bytes) -> int:
-    """A check sum over one row: what a flipped bit changes is noticed."""
-    return zlib.crc32(changes, zlib.crc32(b"%d %d %d %d" % (s, n, key, path) + ids))

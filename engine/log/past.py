@@ -12,13 +12,15 @@ import logging
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
+from itertools import islice
 from typing import TypeVar
 
 from engine.log import index_file
+from engine.log.attribution import Attribution
 from engine.log.canonical_text import unspell
 from engine.log.commits import (
-    EMAIL_HOST,
     ChangeQuery,
     DocumentChange,
     PastSource,
@@ -28,18 +30,40 @@ from engine.log.commits import (
 from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.index_builder import Progress
+from engine.log.locations import Location, locate
 from engine.log.walk import WalkedPast
 from engine.repo.git import Git
 from schemas.address import Value
 from schemas.document import Document
 from schemas.errors import WitnessmarkError
 
-__all__ = ["EMAIL_HOST", "ChangeQuery", "DocumentChange", "Past", "Saved", "ValueChange"]
+__all__ = ["ChangeQuery", "DocumentChange", "Past", "Saved", "ValueChange"]
 
 NO_INDEX = "WITNESSMARK_NO_INDEX"  # set: the plain walk only
 A = TypeVar("A")
 _KEYS = "keys"
 _log = logging.getLogger(__name__)
+
+
+class _KnownLife:
+    """What attribution asks, answered from the past that is known."""
+
+    def __init__(self, past: Past) -> None:
+        self._past = past
+
+    def homes(self, key: str) -> set[str]:
+        """Every path at which a document ever lay."""
+        return {step.path for step in self._past.life(key)}
+
+    def parents_of(self, commit: str) -> tuple[str, ...]:
+        """The parents of a commit."""
+        saved = self._past.saved(commit)
+        return saved.parents if saved else ()
+
+    def text_after(self, commit: str, key: str) -> str | None:
+        """The blob that a commit gave a document ("": taken out), None where it gave none."""
+        steps = self._past.life(key)
+        return next((step.new for step in steps if step.saved.id == commit), None)
 
 
 class Past:
@@ -67,28 +91,30 @@ class Past:
 
         Looks without reading: that is done when somebody asks for more.
         """
-        try:
+        with self._plain_after_a_fault():
             if self._way is None:
                 self._way = self._first_way()
             if isinstance(self._way, IndexedPast) and self.head:
                 self._way.notice(self.head)
-        except WitnessmarkError:
-            raise
-        except Exception as error:  # as below
-            self._go_the_plain_way(error)
         self.rewritten = (self._way.rewritten if self._way else "") or self.rewritten
         return self.rewritten
 
     def _ask(self, question: Callable[[PastSource], A]) -> A:
-        try:
+        with self._plain_after_a_fault():
             return question(self._ready())
+        return question(self._ready())
+
+    @contextmanager
+    def _plain_after_a_fault(self) -> Iterator[None]:
+        """Go the plain way from now on where the index goes wrong in here."""
+        try:
+            yield
         except WitnessmarkError:
             raise
-        except Exception as error:  # what is damaged can go wrong in any way
-            if isinstance(self._way, WalkedPast):
+        except Exception as error:  # whatever is wrong with the index, git has the answer
+            if self._way is None or isinstance(self._way, WalkedPast):
                 raise
-            self._go_the_plain_way(error)
-            return question(self._ready())
+            self._go_the_plain_way(self._way, error)
 
     def _ready(self) -> PastSource:
         if self._way is None:
@@ -107,16 +133,18 @@ class Past:
         if self.progress is not None:
             self.progress(count)
 
-    def _go_the_plain_way(self, error: Exception) -> None:
+    def _go_the_plain_way(self, index: PastSource, error: Exception) -> None:
         """The index cannot be had; one that is damaged is made anew the next time."""
-        _log.warning("the index of values is not used: %s", error)
-        assert self._way is not None
-        known = self._way
-        known.close()
-        if not isinstance(error, sqlite3.OperationalError | OSError):
+        index.close()
+        if index_file.is_damage(error):
+            _log.warning("the index of values is damaged and thrown away: %s", error)
             index_file.throw_away(index_file.place_of(self.git.folder))
+        elif isinstance(error, sqlite3.OperationalError | OSError):
+            _log.warning("the index of values cannot be had: %s", error)
+        else:
+            _log.error("the index of values is not used: this program is at fault", exc_info=error)
         self._way = WalkedPast(self.git, self.texts)
-        self.rewritten = known.rewritten or self.rewritten
+        self.rewritten = index.rewritten or self.rewritten
 
     # texts
 
@@ -152,22 +180,21 @@ class Past:
         spelt = self.texts.spelt(path, blob) or {}
         return unspell(spelt[address]) if address in spelt else None
 
-    def place_at(self, commit: str, key: str, near: str = "") -> tuple[str, str]:
-        """(path, blob) of a document in a commit; ("", "") where it was not in it.
+    def place_at(self, commit: str, key: str, near: str = "") -> Location:
+        """Where a document lies in a commit; NOWHERE where it was not in it.
 
-        Looked for at the paths where it ever stood (and at `near`); a record that
-        stands twice is the one at its first path.
+        Looked for at the paths where it ever lay, and at `near`.
         """
-        files = self.git.tree(commit)
         if key not in self._homes:
             self._homes[key] = {step.path for step in self.life(key)}
         paths = self._homes[key] | ({near} if near else set())
-        found = sorted(
-            (path, files[path])
-            for path in paths
-            if path in files and self.key(path, files[path]) == key
-        )
-        return found[0] if found else ("", "")
+        return locate(self.git.tree(commit), key, paths, self.key)
+
+    def values_before(self, key: str, step: DocumentChange) -> list[dict[str, Value]]:
+        """A document's values in each parent of a step of its life; what was readable last
+        where a text is no TOML at all."""
+        known = Attribution(self.git, self.texts, _KnownLife(self))
+        return known.values_before(key, step.path, step.saved.parents, step.olds)
 
     # history
 
@@ -213,27 +240,18 @@ class Past:
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values in the whole book, newest first."""
         given = 0
-        while True:
-            try:
-                for n, row in enumerate(self._ready().rows_of_all(wanted)):
-                    if n >= given:
-                        given += 1
-                        yield row
-                return
-            except WitnessmarkError:
-                raise
-            except Exception as error:  # as above
-                if isinstance(self._way, WalkedPast):
-                    raise
-                self._go_the_plain_way(error)
+        with self._plain_after_a_fault():
+            for row in self._ready().rows_of_all(wanted):
+                given += 1
+                yield row
+            return
+        yield from islice(self._ready().rows_of_all(wanted), given, None)
 
     def after(self, base: str) -> set[str]:
         """Commits that are in the past of the head but not in that of `base`."""
         if base == self.head:
             return set()
-        known = self.order_of(base) >= 0
-        span: Iterable[str] = (self.head, f"^{base}") if known else (self.head,)
-        return set(self.git.run("rev-list", *span, "--").decode().split())
+        return set(self.git.commits(self.head, base if self.order_of(base) >= 0 else ""))
 
     def recall(self, prefix: str) -> dict[str, str]:
         """Answers that were kept under names that begin so."""

@@ -8,15 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
-from engine.log.attribution import Attribution, order_of_addresses
+from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
 from engine.log.document_cache import DocumentCache
 from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
-from schemas.address import Value, same_text, same_value
 from schemas.document import kind_of
-
-WITH_VALUES = ("record", "cell", "people", "book")
 
 
 class WalkedPast:
@@ -147,22 +144,10 @@ class WalkedPast:
         new = self.texts.values(step.path, step.new)
         if new is None:
             return  # no TOML at all: the next readable text tells what changed
-        olds = self._olds(key, step)
-        for address in filter(covers, order_of_addresses(new, list(olds))):
-            value = new.get(address)
-            if all(_differ(old.get(address), value) for old in olds):
-                yield ValueChange(step.saved, key, step.path, address, olds[0].get(address), value)
-
-    def _olds(self, key: str, step: DocumentChange) -> list[dict[str, Value]]:
-        """Values in each parent; what was readable last where that text is no TOML."""
-        found = []
-        for n, blob in enumerate(step.olds):
-            values = self.texts.values(step.path, blob)
-            if values is None:
-                last = self._attribution.last_readable(step.saved.parents[n], key)
-                values = self.texts.values(step.path, last) or {}
-            found.append(values)
-        return found
+        parents = step.saved.parents
+        olds = self._attribution.values_before(key, step.path, parents, step.olds)
+        for address, old, now in changed_against_all(olds, new, differ, covers):
+            yield ValueChange(step.saved, key, step.path, address, old, now)
 
     def recall(self, prefix: str) -> dict[str, str]:
         """Answers that were kept, while this lives."""
@@ -174,8 +159,3 @@ class WalkedPast:
 
     def close(self) -> None:
         """Nothing is held."""
-
-
-def _differ(one: Value | None, other: Value | None) -> bool:
-    """Whether two values are different; what is the same to the letter never is."""
-    return not same_value(one, other) and not same_text(one, other)

@@ -11,26 +11,12 @@ from __future__ import annotations
 
 import getpass
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 
-from engine.log.past import EMAIL_HOST
-from engine.repo.git import Signature
+from engine.repo.commit_object import EMAIL_HOST, Signature
+from engine.views import Identity
 from schemas.errors import Refused, UsageError
 from schemas.people import People, Person
-
-
-@dataclass(frozen=True, slots=True)
-class Identity:
-    """A person at a terminal; `key` is empty for somebody who only reads."""
-
-    key: str
-    name: str
-    login: str
-    roles: tuple[str, ...] = ()
-    may_ink: bool = False
-    may_lead: bool = False
-    candidates: tuple[str, ...] = ()  # keys to choose from where the login does not tell
 
 
 def current_login() -> str:

@@ -16,10 +16,7 @@ as Decimals. Source: NISTIR 6556 (Kramer, Proctor, Messina, The NIST RS274NGC
 Interpreter, Version 3, 2000); what is common practice is marked where it stands.
 """
 
-from .codes import canonical_code
-from .compare import ProgramChange, compare_programs
-from .dialect import MILLING, TURNING, Dialect
-from .facts import (
+from engine.views.programs import (
     AfterEnd,
     Bounded,
     Call,
@@ -27,16 +24,22 @@ from .facts import (
     EndWord,
     Extent,
     Feed,
+    LineProblem,
     Note,
     OffsetUse,
+    ProgramChange,
     ProgramFacts,
     ProgramStart,
     ProgramTimes,
     Speed,
     ToolUse,
 )
+
+from .codes import canonical_code
+from .compare import compare_programs
+from .dialect import MILLING, TURNING, Dialect
 from .reader import read_program
-from .words import Comment, LineProblem, NotEvaluated, ProgramLine, Word, read_line
+from .words import Comment, NotEvaluated, ProgramLine, Word, read_line
 
 __all__ = [
     "MILLING",

@@ -11,11 +11,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from engine.views.programs import EndWord, ProgramChange, ProgramFacts
 
 from .alignment import LineStretch, stretches
 from .dialect import MILLING, Dialect
-from .facts import EndWord, ProgramFacts
 from .pairing import pairs
 from .reader import read_program
 from .stream import KEPT, lines_of
@@ -29,23 +29,6 @@ _MARKS = re.compile(rb"[(;]")
 _UPPER = bytes.maketrans(bytes(range(97, 123)), bytes(range(65, 91)))
 _COMMENTS = re.compile(rb"\([^()]*\)|;.*", re.DOTALL)
 _NUMBER = re.compile(rb"(/[1-9]?)?N[0-9]+")
-
-
-@dataclass(frozen=True, slots=True)
-class ProgramChange:
-    """One change. Lines are None where there is none; `old`, `new`: as typed.
-
-    kind: feed, speed, tool, tool_offset, offset, motion, code, end, block_delete,
-    program, expression, comment, spelling, word, line; lines_added, lines_removed;
-    renumbered, layout; counts (a big text), more (a long list).
-    """
-
-    kind: str
-    old_line: int | None
-    new_line: int | None
-    old: str
-    new: str
-    text: str
 
 
 def compare_programs(

@@ -15,8 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Unit = Literal["mm", "in"]
-MM_PER_INCH = 25.4  # exactly, NIST SP 811 App. B
+from engine.views.programs import Unit
 
 
 @dataclass(frozen=True, slots=True)

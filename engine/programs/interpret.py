@@ -15,10 +15,11 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Literal
 
+from engine.views.programs import Call, CodeUse, Feed, Speed, Unit
+
 from .codes import clashing_groups
 from .cycles import CYCLES, drill
-from .dialect import Dialect, Unit
-from .facts import Call, CodeUse, Feed, Speed
+from .dialect import Dialect
 from .ledger import LIMIT, Ledger
 from .modal import INDEX, INVERSE_TIME, PER_MINUTE, PER_REVOLUTION, PLANES, SHORT_NUMBER, Modal
 from .path import Path, Targets

@@ -10,10 +10,20 @@ from collections.abc import Hashable
 from decimal import Decimal
 from typing import Generic, TypeVar
 
+from engine.views.programs import (
+    Bounded,
+    Call,
+    CodeUse,
+    EndWord,
+    Feed,
+    LineProblem,
+    OffsetUse,
+    Speed,
+    ToolUse,
+)
+
 from .dialect import Dialect
-from .facts import Bounded, Call, CodeUse, EndWord, Feed, OffsetUse, Speed, ToolUse
 from .modal import Caveats
-from .words import LineProblem
 
 T = TypeVar("T")
 LIMIT = 1000  # items kept of each kind

@@ -14,8 +14,10 @@ import copy
 import math
 from dataclasses import dataclass, field
 
-from .dialect import MM_PER_INCH, Dialect, Unit
-from .facts import Note
+from engine.views.programs import Note, Unit
+from schemas.factors import MM_PER_UNIT
+
+from .dialect import Dialect
 
 AXES = "XYZABCUVW"
 INDEX = {letter: index for index, letter in enumerate(AXES)}
@@ -106,7 +108,7 @@ class Modal:
         self.unit = unit
         self.scale = 1.0
         if unit != program_unit:
-            self.scale = MM_PER_INCH if program_unit == "mm" else 1.0 / MM_PER_INCH
+            self.scale = MM_PER_UNIT[unit] / MM_PER_UNIT[program_unit]
         self.update_rate()
 
     def update_rate(self) -> None:

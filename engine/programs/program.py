@@ -4,8 +4,8 @@ What stands between an unconditional end and the next O number is never carried
 out and never a fact, except that its end codes are listed. With a jump or a
 loop before it, an end closes nothing, since what follows may be reached.
 
-Sources: NISTIR 6556, 2.2.2 (the end of a program; seen), block delete off
-unless said otherwise. O numbers, M98, M99: common practice, no source.
+Sources: NISTIR 6556, 3.1 (the end of a program) and 2.2.2 (block delete, off
+unless said otherwise). O numbers, M98, M99: common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from engine.views.programs import Call, CodeUse, EndWord
+
 from .dialect import Dialect
-from .facts import Call, CodeUse, EndWord
 from .interpret import Interpreter
 from .ledger import Ledger
 from .modal import Modal

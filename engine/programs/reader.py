@@ -1,6 +1,6 @@
 """A whole program text as facts: memory does not grow with the text, and no bytes make it raise.
 
-Facts are those of the text between the two `%` (NISTIR 6556, 2.2.2, seen: the
+Facts are those of the text between the two `%` (NISTIR 6556, 3.1: the
 pair is optional with an M2 or M30, required without; an opening `%` without its
 closing one is an error; what follows the second is ignored). An end code that
 the caller names stands in for M2 and M30 there: common practice, no source.
@@ -13,9 +13,10 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from re import Match
 
+from engine.views.programs import ProgramFacts
+
 from .codes import canonical_code
 from .dialect import MILLING, Dialect
-from .facts import ProgramFacts
 from .program import ENDS, STANDARD_ENDS, ProgramBuilder
 from .quick import match_line, quick, without_comment
 from .stream import TextSource, chunks_of, lines_of

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .dialect import MM_PER_INCH, Unit
-from .facts import AfterEnd, Bounded, Extent, ProgramStart, ProgramTimes
+from engine.views.programs import AfterEnd, Bounded, Extent, ProgramStart, ProgramTimes, Unit
+from schemas.factors import MM_PER_UNIT
+
 from .modal import AXES, ROTARY, SHORT_NUMBER
 from .path import Box
 from .program import ProgramBuilder, ProgramSection
@@ -89,7 +90,7 @@ def extents(boxes: list[Box], unit: Unit | None) -> dict[str, Extent]:
     whole = Box()
     for box in boxes:
         whole.merge(box)
-    factor = {"mm": 1.0, "in": MM_PER_INCH}.get(unit or "")
+    factor = MM_PER_UNIT.get(unit or "")
     found: dict[str, Extent] = {}
     for axis, letter in enumerate(AXES):
         low, high = whole.low[axis], whole.high[axis]

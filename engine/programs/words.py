@@ -4,7 +4,8 @@ A word's letter is upper case, its value the Decimal that was typed, or None if
 it is a parameter or an expression ("not evaluated"). What is not understood
 becomes a Problem with a kind and a reason that is plain ASCII.
 
-Sources: NISTIR 6556 (Kramer, Proctor, Messina 2000), 3.1 and 3.3: spaces and
+Sources: NISTIR 6556 (Kramer, Proctor, Messina, The NIST RS274NGC Interpreter,
+Version 3, 2000), 2.2.2 (block delete), 3.1 (percent signs) and 3.3: spaces and
 letter case mean nothing outside comments, `/` first, N 0 to 99999, 256
 characters, comments in ( ) do not nest and close on their line. `;` comments,
 O numbers, `/2`, `,R` and macro words: common practice, no source.
@@ -15,6 +16,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from decimal import Decimal
+
+from engine.views.programs import LineProblem
 
 from .codes import spell, squeeze
 from .expressions import (
@@ -40,15 +43,6 @@ _STRAY = re.compile(r"[^A-Z\n#,]|,(?![A-Z])")
 _SLASH = re.compile(r"/[1-9]?(?![0-9])|/")
 _HEAD_N = re.compile(r"N([0-9]+)(?![0-9.])")
 _HEAD_O = re.compile(r"[O:]([0-9]+)(?![0-9.])")
-
-
-@dataclass(frozen=True, slots=True)
-class LineProblem:
-    """Something on a line that the standard does not allow, or that cannot be read."""
-
-    line: int
-    kind: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)

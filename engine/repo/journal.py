@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from engine.repo.git import sync_folder
+from engine.repo.durable import flush
 from schemas.errors import BookError
 
 JournalLine = dict[str, Any]
@@ -24,11 +24,18 @@ _STRUCK_OUT = b"\0\n"  # no JSON with this at its end is valid, however much of 
 
 
 class Journal:
-    """One journal by its path; the file is made at the first append."""
+    """One journal by its path; the file is made at the first append.
 
-    def __init__(self, path: Path, sound: Callable[[JournalLine], bool] = bool) -> None:
+    `read` makes of a line's entry the one that counts, None for one that makes no sense.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        read: Callable[[JournalLine], JournalLine | None] = lambda entry: entry or None,
+    ) -> None:
         self.path = path
-        self._sound = sound
+        self._read = read
         self._entries: list[JournalLine] = []
         self._read_to = 0
         self._identity = (0, 0)
@@ -70,7 +77,7 @@ class Journal:
             _write_whole(handle, start + line)
             if fresh:
                 for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
-                    sync_folder(folder)
+                    flush(folder)
             self._take_in(handle)
             return entry
         finally:
@@ -94,7 +101,8 @@ class Journal:
                 return
             for line in whole.split(b"\n"):
                 entry = _entry(line)
-                if entry is not None and self._sound(entry):
+                entry = None if entry is None else self._read(entry)
+                if entry is not None:
                     self._entries.append(entry)
             self._read_to += len(whole) + 1
 

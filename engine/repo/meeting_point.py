@@ -128,8 +128,4 @@ def remember(git: Git, address: str) -> None:
 
 
 def _settings(git: Git) -> dict[str, str]:
-    """The book's own configuration, nothing included; of a repeated key the last."""
-    file = ("--file", str(git.private / "config"), "--no-includes")
-    listed = git.run("config", *file, "--list", "-z").decode("utf-8", "replace")
-    pairs = (entry.partition("\n") for entry in listed.split("\0") if entry)
-    return {key: value for key, _, value in pairs}
+    return git.config(git.private / "config")

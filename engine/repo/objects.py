@@ -2,27 +2,26 @@
 
 An object is on the disk, its name in its folder too, before its id is returned. It
 is written beside its place and renamed, so a reader sees all of it or nothing;
-what a kill leaves is a `tmp_obj_…`, which git itself clears away. A folder of the
+what a kill leaves is a `tmp_obj_…`, which git itself clears away. A tree of the
 parent that a save does not touch keeps its id and is not read.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import secrets
 import stat
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 
+from engine.repo.durable import flush, put_in_place
+from engine.repo.object_pipe import missing
+from engine.repo.trees import BLOB_MODE, TREE_MODE, Read, tree_entries
 from schemas.errors import BookError
-
-FILE, FOLDER = b"100644", b"40000"
-Read = Callable[[str], tuple[str, bytes]]  # id -> id, bytes
 
 
 class LooseObjects:
@@ -45,10 +44,11 @@ class LooseObjects:
         target = self._folder / oid[:2] / oid[2:]
         self._make(target.parent)
         if target.exists():  # whoever wrote it may not have flushed it
-            sync(target)
+            flush(target)
+            flush(target.parent)
         else:
-            self._write(target, zlib.compress(whole, 1))
-        sync(target.parent)
+            draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
+            put_in_place(target, zlib.compress(whole, 1), draft=draft, mode=0o444)
         return oid
 
     def _make(self, folder: Path) -> None:
@@ -57,65 +57,40 @@ class LooseObjects:
         folder.mkdir(exist_ok=True)
         with suppress(PermissionError):  # made by another account at this very moment
             folder.chmod(stat.S_IMODE(self._folder.stat().st_mode))
-        sync(self._folder)
+        flush(self._folder)
 
-    @staticmethod
-    def _write(target: Path, data: bytes) -> None:
-        draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
-        try:
-            with draft.open("xb") as file:
-                file.write(data)
-                file.flush()
-                os.fchmod(file.fileno(), 0o444)
-                os.fsync(file.fileno())
-            draft.replace(target)
-        except BaseException:
-            with suppress(OSError):
-                draft.unlink(missing_ok=True)
-            raise
-
-    def folder_with(self, root: str, files: Mapping[str, str | None]) -> str:
-        """The folder `root` ("" for an empty one) with files set or taken out, by path; its id."""
-        made = self._folder_with(root, files)
+    def tree_with(self, root: str, blobs: Mapping[str, str | None]) -> str:
+        """The tree `root` ("" for an empty one) with blobs set or taken out, by path; its id."""
+        made = self._tree_with(root, blobs)
         return made or self.write(b"tree", b"")
 
-    def _folder_with(self, oid: str, files: Mapping[str, str | None]) -> str:
+    def _tree_with(self, oid: str, blobs: Mapping[str, str | None]) -> str:
         """The same; empty where nothing is left in it."""
         entries = self._entries(oid) if oid else {}
         below: dict[str, dict[str, str | None]] = {}
-        for path, blob in files.items():
+        for path, blob in blobs.items():
             name, slash, rest = path.partition("/")
             _check(name, path)
             if slash:
                 below.setdefault(name, {})[rest] = blob
             elif blob:
-                entries[_name(name)] = (FILE, blob)
+                entries[_name(name)] = (BLOB_MODE, blob)
             else:
                 entries.pop(_name(name), None)
         for name, inner in below.items():
-            mode, known = entries.get(_name(name), (FOLDER, ""))
-            made = self._folder_with(known if mode == FOLDER else "", inner)
+            mode, known = entries.get(_name(name), (TREE_MODE, ""))
+            made = self._tree_with(known if mode == TREE_MODE else "", inner)
             if made:
-                entries[_name(name)] = (FOLDER, made)
-            elif mode == FOLDER:
+                entries[_name(name)] = (TREE_MODE, made)
+            elif mode == TREE_MODE:
                 entries.pop(_name(name), None)
         return self.write(b"tree", _packed(entries)) if entries else ""
 
     def _entries(self, oid: str) -> dict[bytes, tuple[bytes, str]]:
         found, data = self._read(oid)
         if not found:
-            raise BookError(
-                f"object {oid[:12]} is missing from the history",
-                hint="Fetch it from another copy of the book.",
-            )
-        entries = {}
-        start, width = 0, len(oid) // 2
-        while start < len(data):
-            zero = data.index(b"\0", start)
-            mode, _, name = data[start:zero].partition(b" ")
-            start = zero + 1 + width
-            entries[name] = (mode, data[zero + 1 : start].hex())
-        return entries
+            raise missing(oid)
+        return {name: (mode, inner) for mode, name, inner in tree_entries(data, len(oid) // 2)}
 
 
 def _name(name: str) -> bytes:
@@ -128,19 +103,10 @@ def _check(name: str, path: str) -> None:
 
 
 def _packed(entries: Mapping[bytes, tuple[bytes, str]]) -> bytes:
-    """Entries in git's order: by name, a folder's as if a slash stood behind it."""
+    """Entries in git's order: by name, a tree's as if a slash stood behind it."""
 
     def place(name: bytes) -> bytes:
-        return name + b"/" if entries[name][0] == FOLDER else name
+        return name + b"/" if entries[name][0] == TREE_MODE else name
 
     ordered = [(name, *entries[name]) for name in sorted(entries, key=place)]
     return b"".join(b"%s %s\0" % (mode, name) + bytes.fromhex(oid) for name, mode, oid in ordered)
-
-
-def sync(path: Path) -> None:
-    """Flush what stands in a file, or the names in a folder, to the disk."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -14,7 +14,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from engine.repo.git import Git, sync_folder
+from engine.repo.durable import flush
+from engine.repo.git import Git
 from engine.repo.safety import strange_keys, trusted
 from schemas.errors import BookError, Refused, UsageError
 
@@ -68,7 +69,7 @@ class Remote:
         self._run(git, "push", words, "receive-pack", f"{commit}:{branch}")
         if self.folder:
             with suppress(OSError):
-                sync_folder((_private(self.folder) / branch).parent)
+                flush((_private(self.folder) / branch).parent)
 
     def _run(self, git: Git, verb: str, words: list[str], end: str, what: str) -> bytes:
         """One verb; `end` is the program at the other end of the line."""
@@ -128,33 +129,42 @@ def check_folder(git: Git, folder: Path) -> None:
             where=str(folder),
             hint=f"Mount it, or make it once: git init --bare --initial-branch=main {folder}",
         )
-    private = _private(folder)
-    if private != folder:
+    _check_kind(folder)
+    _check_safety(git, folder)
+
+
+def _check_kind(folder: Path) -> None:
+    """Refused where a folder is no bare repository."""
+    if _private(folder) != folder:
         raise Refused(
             "this folder is a box's own book, and nobody may change that from outside",
             where=str(folder),
             hint="Make a folder to meet in: git init --bare --initial-branch=main FOLDER",
         )
-    if not (private / "HEAD").is_file() or not (private / "objects").is_dir():
+    if not (folder / "HEAD").is_file() or not (folder / "objects").is_dir():
         raise Refused(
             "this folder is no meeting point",
             where=str(folder),
             hint=f"Make one: git init --bare --initial-branch=main {folder}",
         )
-    strange = strange_keys(git, private / "config")
+
+
+def _check_safety(git: Git, folder: Path) -> None:
+    """Refused where a bare repository could run something here, or show a false past."""
+    strange = strange_keys(git, folder / "config")
     if strange:
         raise Refused(
             f"the meeting point's configuration sets {', '.join(strange[:3])}",
-            where=str(private / "config"),
+            where=str(folder / "config"),
             hint="It could run commands here. Look at it, and take it out if nobody needs it.",
         )
-    if (private / "objects/info/alternates").exists() or (private / "shallow").exists():
+    if (folder / "objects/info/alternates").exists() or (folder / "shallow").exists():
         raise Refused(
             "the meeting point's history may not be whole",
-            where=str(private),
+            where=str(folder),
             hint="Make a new bare one, and sync with that.",
         )
-    owner = private.stat().st_uid
+    owner = folder.stat().st_uid
     if owner != os.getuid() and str(folder.resolve()) not in trusted():
         raise Refused(
             f"the meeting point belongs to another account (number {owner})",

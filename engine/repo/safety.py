@@ -30,6 +30,21 @@ _KEYS = re.compile(
 
 def check_repository(folder: Path) -> None:
     """BookError with the reason where a folder is no book that is safe to open."""
+    _check_kind(folder)
+    private = folder / ".git"
+    _check_owner(private)
+    _check_past(private)
+    strange = strange_keys(Git(folder), private / "config")
+    if strange:
+        raise BookError(
+            f"the book's git configuration sets {', '.join(strange[:3])}",
+            where=str(private / "config"),
+            hint="It could run commands. Look at it, and take it out if nobody needs it.",
+        )
+
+
+def _check_kind(folder: Path) -> None:
+    """BookError where a folder is no book with a history of its own."""
     private = folder / ".git"
     if not folder.is_dir():
         raise BookError(
@@ -50,20 +65,11 @@ def check_repository(folder: Path) -> None:
             where=str(folder),
             hint="`witnessmark init DIR` starts one and keeps the files that are here.",
         )
-    _check_owner(private)
-    _check_past(private)
-    strange = strange_keys(Git(folder), private / "config")
-    if strange:
-        raise BookError(
-            f"the book's git configuration sets {', '.join(strange[:3])}",
-            where=str(private / "config"),
-            hint="It could run commands. Look at it, and take it out if nobody needs it.",
-        )
 
 
 def strange_keys(git: Git, config: Path) -> list[str]:
     """Keys of a repository's configuration that no book and no meeting point may set."""
-    return sorted({key for key in git.config_keys(config) if not _KEYS.fullmatch(key)})
+    return sorted(key for key in git.config(config) if not _KEYS.fullmatch(key))
 
 
 def _check_owner(private: Path) -> None:

@@ -1,4 +1,4 @@
-"""What git streams: all commits of a span, oldest first, and many objects in one go.
+"""All commits of a span of history as git streams them, oldest first.
 
 Nothing is interpreted and nothing is kept: memory does not grow with the length
 of the history. A commit is given with one list of differing files for each of
@@ -8,18 +8,16 @@ sub-projects count as no file.
 
 from __future__ import annotations
 
-import fcntl
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import IO, Any, cast
+from typing import IO
 
-from engine.repo.git import Git, RawCommit, moment_of
-from schemas.errors import BookError
+from engine.repo.commit_object import RawCommit, moment_of
+from engine.repo.git import Git
+from engine.repo.process import PIPE_BYTES, end, failed, widen
 
 NOTHING = ""
-_PIPE = 1 << 20  # bytes that git may be ahead of us
-_F_SETPIPE_SZ = 1031
 _FIELDS = "%x02%H%x00%P%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%B"
 _LOG = (
     "log",
@@ -59,43 +57,43 @@ class Streamed:
 
 def commits(git: Git, *span: str) -> Iterator[Streamed]:
     """All commits of a span of history, parents before children."""
-    with _running(git, (*_LOG, *span, "--")) as process:
-        yield from _joined(_tokens(cast("IO[bytes]", process.stdout)))
+    with _running(git, (*_LOG, *span, "--")) as output:
+        yield from _joined(_tokens(output))
+
+
+def blobs_at(git: Git, head: str, path: str) -> list[str]:
+    """Every blob that ever stood at a path, newest first, each once."""
+    with _running(git, (*_LOG, "--full-history", head, "--", path)) as output:
+        found = [
+            blob
+            for one in _joined(_tokens(output))
+            for files in one.differing
+            for file in files
+            for blob in (file.old, file.new)
+            if blob
+        ]
+    return list(dict.fromkeys(reversed(found)))
 
 
 @contextmanager
-def _running(git: Git, words: Sequence[str]) -> Iterator[Any]:
-    process = git.start(words)
-    _widen(process.stdout)
-    finished = False
+def _running(git: Git, words: Sequence[str]) -> Iterator[IO[bytes]]:
+    """The output of a git; BookError where it ended badly."""
+    running = git.start(words)
+    widen(running.proc.stdout)
+    errors, finished = b"", False
     try:
-        yield process
+        yield running.proc.stdout
         finished = True
     finally:
-        if not finished:
-            process.proc.kill()
-        with suppress(OSError):
-            process.proc.stdin.close()
-        process.proc.stdout.close()
-        errors = process.proc.stderr.read() if finished else b""
-        process.proc.stderr.close()
-        process.proc.wait()
-    if process.proc.returncode:
-        raise BookError(
-            f"git {words[0]} failed: {errors.decode(errors='replace').strip()[:300]}",
-            where=str(git.folder),
-            hint="`git fsck` in the book's folder says what is damaged.",
-        )
-
-
-def _widen(pipe: IO[bytes]) -> None:
-    with suppress(OSError):
-        fcntl.fcntl(pipe.fileno(), _F_SETPIPE_SZ, _PIPE)
+        errors = end(running, kill=not finished)
+    if running.proc.returncode:
+        hint = "`git fsck` in the book's folder says what is damaged."
+        raise failed(words[0], errors, str(git.folder), hint)
 
 
 def _tokens(stdout: IO[bytes]) -> Iterator[bytes]:
     rest = b""
-    while chunk := stdout.read(_PIPE):
+    while chunk := stdout.read(PIPE_BYTES):
         *whole, rest = (rest + chunk).split(b"\0")
         yield from whole
     if rest:
@@ -152,48 +150,3 @@ def _entry(token: bytes, path: bytes) -> Differing | None:
     if before == after:
         return None
     return Differing(path.decode("utf-8", "surrogateescape"), before, after)
-
-
-class ObjectStream:
-    """A second reader of objects, which is asked for many before the first is taken."""
-
-    def __init__(self, git: Git) -> None:
-        self._git = git
-        self._process: Any = None
-
-    def ask(self, names: Sequence[str]) -> None:
-        """Ask for objects; each must be taken, in this order."""
-        if not names:
-            return
-        if self._process is None:
-            self._process = self._git.start(("cat-file", "--batch"))
-            _widen(self._process.stdout)
-        stdin = cast("IO[bytes]", self._process.stdin)
-        stdin.write(("\n".join(names) + "\n").encode())
-        stdin.flush()
-
-    def take(self) -> bytes:
-        """The bytes of the next object that was asked for. BookError where it is lost."""
-        stdout = cast("IO[bytes]", self._process.stdout)
-        head = stdout.readline().split()
-        if len(head) != 3:
-            name = head[0].decode() if head else "of history"
-            raise BookError(
-                f"object {name[:12]} is missing from the history",
-                where=str(self._git.folder),
-                hint="Fetch it from another copy of the book.",
-            )
-        size = int(head[2])
-        data = stdout.read(size + 1)
-        return data[:size]
-
-    def close(self) -> None:
-        """End the process."""
-        if self._process is not None:
-            self._process.proc.kill()
-            for pipe in (self._process.proc.stdin, self._process.proc.stdout):
-                with suppress(OSError):
-                    pipe.close()
-            self._process.proc.stderr.close()
-            self._process.proc.wait()
-            self._process = None

@@ -13,7 +13,7 @@ import secrets
 import stat
 from pathlib import Path
 
-from engine.repo.git import sync_folder
+from engine.repo.durable import flush, put_in_place
 from schemas.errors import UsageError
 
 MOST_LINKED_BYTES = 256_000_000
@@ -97,17 +97,8 @@ def write_file(folder: Path, path: str, data: bytes) -> None:
 def replace(target: Path, data: bytes) -> None:
     """Write bytes to a new file beside the target, flush it, and put it in its place."""
     draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
-    try:
-        with draft.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fchmod(file.fileno(), 0o664 if _group_writes(target.parent) else 0o644)
-            os.fsync(file.fileno())
-        draft.replace(target)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
-    sync_folder(target.parent)
+    mode = 0o664 if target.parent.stat().st_mode & stat.S_IWGRP else 0o644
+    put_in_place(target, data, draft=draft, mode=mode)
 
 
 def forget_drafts(folder: Path, path: str) -> None:
@@ -117,13 +108,9 @@ def forget_drafts(folder: Path, path: str) -> None:
         left.unlink(missing_ok=True)
 
 
-def _group_writes(folder: Path) -> bool:
-    return bool(folder.stat().st_mode & stat.S_IWGRP)
-
-
 def remove_file(folder: Path, path: str) -> None:
     """Take a file out of the work tree; nothing happens where there is none."""
     target = folder / check_path(path)
     target.unlink(missing_ok=True)
     if target.parent.is_dir():
-        sync_folder(target.parent)
+        flush(target.parent)

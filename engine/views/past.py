@@ -1,4 +1,4 @@
-"""What the engine answers about the whole book's past; like `engine.views`, plain and frozen.
+"""What is said of the whole book's past.
 
 Slopes and spreads are in the value's own unit, as float: they are estimates, not
 values that anybody typed.
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from engine.views.answers import Traced
+from engine.views.values import Traced
 
 
 @dataclass(frozen=True, slots=True)

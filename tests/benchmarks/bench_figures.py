@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from engine.figures import all_figures  # noqa: E402
-from engine.figures.model import Facts  # noqa: E402
+from engine.figures.inputs import Facts  # noqa: E402
 from schemas.address import Tree, grow, put  # noqa: E402
 from schemas.book import BookFile  # noqa: E402
 from schemas.cell import Cell  # noqa: E402

@@ -28,6 +28,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from tests.benchmarks.big_book import make_book, sizes  # noqa: E402
+from tests.mini_book import session_of  # noqa: E402
 
 GIT = ["git", "-c", "gc.auto=0", "-c", "core.fsync=all", "-c", "core.fsyncMethod=fsync"]
 GIT += ["-c", "user.name=jun", "-c", "user.email=jun@witnessmark"]
@@ -75,7 +76,7 @@ def cold(folder: Path, *words: str) -> None:
 def measure(folder: Path) -> None:
     """All figures of one book."""
     from engine.book import Book
-    from engine.book.transaction import CommitPlan
+    from engine.book.transaction import CommitPlan, Committed
     from engine.log import index_file
     from engine.log.index import IndexedPast
     from engine.repo.git import Git
@@ -107,32 +108,33 @@ def measure(folder: Path) -> None:
 
     # questions
     book = Book.open(folder, as_person="mirela")
+    session = session_of(book)
     first = timed(lambda: book.list_records(findings=False), 1)
     said("the first list after the index was made", f"{first * 1000:.0f} ms")
-    last = book._session.past.last_steps()
+    last = session.past.last_steps()
     busy = max(last, key=lambda key: last[key][0])
-    name = book._session.name_of_key(busy)
-    found = [row.address for row in book._session.past.rows(busy, lambda _: True)]
+    name = session.name_of_key(busy)
+    found = [row.address for row in session.past.rows(busy, lambda _: True)]
     address = Counter(found).most_common(1)[0][0]
-    changes = len(book.trace(name, address))
+    changes = len(book.document(name).past.trace(address))
     number = git(folder, "grep", "-n", f"^{address.rpartition('.')[2]} =", "HEAD", "--",
                  f"records/{name}.toml").decode().split(":")[2]  # fmt: skip
     path = f"records/{name}.toml"
-    ours = timed(lambda: book.trace(name, address), 9)
+    ours = timed(lambda: book.document(name).past.trace(address), 9)
     said("the busiest value", f"{changes} changes in {last[busy][0]} saves of its record")
     line("trace, freshness check included", ours,
          timed(lambda: read(folder, "log", "-p", "--follow", "--", path), 1),
          "git log -p --follow")  # fmt: skip
     line("", ours, timed(lambda: read(folder, "log", f"-L{number},+1:{path}"), 1), "git log -L")
     calm = sorted(last, key=lambda key: last[key][0])[len(last) // 2]
-    calm_name = book._session.name_of_key(calm)
-    ours = timed(lambda: book.trace(calm_name, "blank.height"), 9)
+    calm_name = session.name_of_key(calm)
+    ours = timed(lambda: book.document(calm_name).past.trace("blank.height"), 9)
     line("trace of a record of middling life", ours,
          timed(lambda: read(folder, "log", "-p", "--follow", "--", f"records/{calm_name}.toml"), 1),
          "git log -p --follow")  # fmt: skip
     said("trace as a cold command", f"{timed(lambda: cold(folder, 'trace', name, address)):.3f} s")
-    since = book._session.past.saved(book.head).when - timedelta(days=365)  # type: ignore[union-attr]
-    last_saves = [book._session.past.saved(step.saved.id) for _, step in last.values()]
+    since = session.past.saved(book.head).when - timedelta(days=365)  # type: ignore[union-attr]
+    last_saves = [session.past.saved(step.saved.id) for _, step in last.values()]
     person = Counter(s.who.key for s in last_saves if s).most_common(1)[0][0]
 
     def one_person() -> None:
@@ -143,7 +145,7 @@ def measure(folder: Path) -> None:
         folder, "log", "-p", f"--author={person}@", f"--since={since.isoformat()}"), 1),
         "git log -p --author --since")  # fmt: skip
     some = sorted(last)[:20]
-    paths = [f"records/{book._session.name_of_key(key)}.toml" for key in some]
+    paths = [f"records/{session.name_of_key(key)}.toml" for key in some]
     each = timed(lambda: [read(folder, "log", "-1", "--", p) for p in paths], 1)
     each *= len(last) / len(some)
     ours = timed(lambda: book.list_records(findings=False))
@@ -161,24 +163,24 @@ def measure(folder: Path) -> None:
 
     # saving
     def pencilled(n: int) -> None:
-        book.set(calm_name, "lot.quantity", str(100 + n))
+        book.document(calm_name).pencil.set("lot.quantity", str(100 + n))
 
     inks, updates, commits = [], [], []
     until_saved: list[float] = []
-    plain_commit = book._session.inker.commit
+    plain_commit = session.inker.commit
 
-    def watched(make: Callable[[str], CommitPlan]) -> str:
+    def watched(make: Callable[[str], tuple[CommitPlan, object]]) -> Committed[object]:
         start = time.perf_counter()
         made = plain_commit(make)
         until_saved.append(time.perf_counter() - start)
         return made
 
-    book._session.inker.commit = watched  # type: ignore[method-assign]
+    session.inker.commit = watched  # type: ignore[method-assign]
     for n in range(7):
         pencilled(n)
-        inks.append(timed(lambda: book.ink(calm_name, "measured"), 1))
-        updates.append(timed(lambda: book.trace(calm_name, "blank.height"), 1))
-    other = folder / "records" / f"{book._session.name_of_key(some[0])}.toml"
+        inks.append(timed(lambda: book.document(calm_name).ink("measured"), 1))
+        updates.append(timed(lambda: book.document(calm_name).past.trace("blank.height"), 1))
+    other = folder / "records" / f"{session.name_of_key(some[0])}.toml"
     for n in range(7):
         text = other.read_bytes()
         other.write_bytes(text + b"# %d\n" % n)

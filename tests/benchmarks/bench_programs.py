@@ -31,7 +31,7 @@ def text(size: int) -> bytes:
         line
         for body in bodies
         for line in body.split(b"\n")
-        if line and line != b"%" and not line.startswith((b"M2", b"M30"))
+        if line and line != b"%" and not line.startswith((b"M2", b"M30", b"M99"))
     ]
     made, number, total = [b"%"], 0, 0
     while total < size:

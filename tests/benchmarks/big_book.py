@@ -5,7 +5,8 @@
 Records are canonical texts of the demo's, each with an id of its own; saves change
 values, rename, copy, log runs, sign off, and now and then two boxes' lines are
 merged: most merges join, some decide, some discard. Some records are busy, most are
-not. Same numbers, same book: all choices come from one seed.
+not. The first half of the saves wrote records in format 1, as a shop's old texts are. Same
+numbers, same book: all choices come from one seed.
 """
 
 from __future__ import annotations
@@ -85,6 +86,14 @@ class Maker:
 
         return read_document(file.read_bytes(), f"records/{file.name}").bytes.decode().split("\n")
 
+    def data(self, text: Text) -> bytes:
+        """A record's text as it was written at that time."""
+        data = text.bytes()
+        if self.mark < self.wanted // 2:
+            data = data.replace(b"format = 2\n", b"format = 1\n", 1)
+            data = data.replace(b"\nkept_at = ", b"\nplace = ")
+        return data
+
     def begin(self, text: list[str], name: str) -> str:
         """Put a new record into the book; its key."""
         key = "wm-" + "".join(self.dice.choices(_ALPHABET, k=6))
@@ -128,7 +137,7 @@ class Maker:
                 files[path] = file.read_bytes()
         for n in range(self.first):
             key = self.begin(self.templates[n % len(self.templates)], f"job-{n:04d}-op{n % 4 + 1}0")
-            files[f"records/{self.names[key]}.toml"] = self.texts[key].bytes()
+            files[f"records/{self.names[key]}.toml"] = self.data(self.texts[key])
         self.commit("the book begins", "start", files)
         keys = list(self.texts)
         busy = [min(self.dice.paretovariate(1.1), 60.0) for _ in keys]
@@ -143,13 +152,13 @@ class Maker:
         text, name = self.texts[key], self.names[key]
         if chance < 0.80:
             said = [text.change(self.dice) for _ in range(self.dice.choice((1, 1, 1, 2, 4)))]
-            self.commit(f"{name}: {said[0]}", "ink", {self._path(key): text.bytes()}, key=key)
+            self.commit(f"{name}: {said[0]}", "ink", {self._path(key): self.data(text)}, key=key)
         elif chance < 0.93:
             self._run(key)
         elif chance < 0.95:
             old = self._path(key)
             self.names[key] = f"{name.rpartition('-r')[0] or name}-r{self.mark}"
-            new = {old: None, self._path(key): text.bytes()}
+            new = {old: None, self._path(key): self.data(text)}
             self.commit(f"{self.names[key]}: renamed from {name}", "rename", new, key=key)
         elif chance < 0.97:
             self._sign(key)
@@ -198,12 +207,12 @@ class Maker:
         decides = self.dice.random() < 0.3
         path = self._path(key)
         said = theirs.change(self.dice, place)
-        side = self.commit(f"there: {said}", "ink", {path: theirs.bytes()}, key=key)
+        side = self.commit(f"there: {said}", "ink", {path: self.data(theirs)}, key=key)
         said = ours.change(self.dice, place if decides else other)
-        here = self.commit(f"here: {said}", "ink", {path: ours.bytes()}, parent=fork, key=key)
+        here = self.commit(f"here: {said}", "ink", {path: self.data(ours)}, parent=fork, key=key)
         if self.dice.random() < 0.8:
             ours.lines[place] = theirs.lines[place]  # else what was done there is discarded
-        merged: dict[str, bytes | None] = {path: ours.bytes()}
+        merged: dict[str, bytes | None] = {path: self.data(ours)}
         self.commit("two boxes meet", "sync", merged, parent=here, merge=side, key=key)
 
 

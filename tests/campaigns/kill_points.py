@@ -87,9 +87,9 @@ def save(folder: Path, notes: Path, first: int, count: int) -> None:
     book = Book.open(folder, login="mira", clock=Stepping())
     for n in range(first, first + count):
         (folder / PROGRAM).write_bytes(f"O1\n(save {value_of(n)})\nM30\n".encode())
-        book.set(SEAT, ADDRESS, value_of(n))
+        book.document(SEAT).pencil.set(ADDRESS, value_of(n))
         note(notes, "pencilled", value_of(n))
-        done = book.ink(SEAT, f"save {n}")
+        done = book.document(SEAT).ink(f"save {n}")
         note(notes, "confirmed", value_of(n), done.commit)
 
 
@@ -97,9 +97,9 @@ def bystander(folder: Path, notes: Path, first: int, count: int) -> None:
     """Somebody else inks another record meanwhile."""
     book = Book.open(folder, login="ole", clock=Stepping())
     for n in range(first, first + count):
-        book.set(BUSH, "lot.quantity", str(n))
+        book.document(BUSH).pencil.set("lot.quantity", str(n))
         note(notes, "pencilled", str(n))
-        note(notes, "confirmed", str(n), book.ink(BUSH).commit)
+        note(notes, "confirmed", str(n), book.document(BUSH).ink().commit)
 
 
 def rename(folder: Path, notes: Path, first: int, count: int) -> None:
@@ -107,7 +107,7 @@ def rename(folder: Path, notes: Path, first: int, count: int) -> None:
     book = Book.open(folder, login="mira", clock=Stepping())
     for n in range(first, first + count):
         name = next(d for d in book.documents() if d.startswith("seat"))
-        done = book.rename(name, f"seat-no{n}", "another name")
+        done = book.document(name).rename(f"seat-no{n}", "another name")
         note(notes, "confirmed", "", done.commit)
 
 
@@ -115,7 +115,7 @@ def restore(folder: Path, notes: Path, first: int, count: int) -> None:
     """Go back to the first ink of the record, program included."""
     book = Book.open(folder, login="mira", clock=Stepping())
     for n in range(first, first + count):
-        done = book.restore(SEAT, "ink-2" if n % 2 else "ink-1", "", "back")
+        done = book.document(SEAT).restore("ink-2" if n % 2 else "ink-1", "", "back")
         note(notes, "confirmed", "", done.commit)
 
 
@@ -206,13 +206,13 @@ def look(folder: Path, act: str, notes: Notes) -> None:
     assert places == sorted(places), "confirmed saves are out of order"
 
     record = plain_git(folder, "show", f"HEAD:records/{name}.toml")
-    inked = str(book.values(name)[ADDRESS])
+    inked = str(book.document(name).values()[ADDRESS])
     assert f"reach = {inked}" in record
     program = plain_git(folder, "show", f"HEAD:{PROGRAM}")
     if act in ("save", "restore"):
         before = inked == "612.350" and "(save" not in program
         assert before or f"(save {inked})" in program, "record and program are of two saves"
-    draft = book.draft(name)
+    draft = book.document(name).pencil.draft()
     if notes.pencilled:
         wanted = notes.pencilled[-1]
         in_pencil = draft is not None and [str(m.value) for m in draft.marks] == [wanted]
@@ -227,15 +227,15 @@ def look(folder: Path, act: str, notes: Notes) -> None:
     inked_program = (folder / PROGRAM).read_text() == program
     status = plain_git(folder, "status", "--porcelain").splitlines()
     assert status == ([] if inked_program or act != "save" else [f" M {PROGRAM}"]), status
-    assert book.found_on_disk(name) is None
+    assert book.document(name).on_disk.found() is None
     assert not (folder / ".git/witnessmark/intent.json").exists()
 
     if draft is None:
-        book.set(name, "lot.quantity", str(1000 + random.randrange(1000)))
-    done = book.ink(name, "the next save")
+        book.document(name).pencil.set("lot.quantity", str(1000 + random.randrange(1000)))
+    done = book.document(name).ink("the next save")
     assert plain_git(folder, "rev-parse", "HEAD").strip() == done.commit
     assert plain_git(folder, "status", "--porcelain") == "" or act != "save"
-    assert book.draft(name) is None
+    assert book.document(name).pencil.draft() is None
     assert not list((folder / ".git/witnessmark").glob("tree-*"))
     assert "error" not in plain_git(folder, "fsck", "--strict", fails=True)
     book.close()
@@ -475,9 +475,9 @@ def small_disk(place: Path, rounds: int) -> Result | None:
             def work(folder: Path = folder, notes: Path = notes) -> None:
                 try:
                     book = Book.open(folder, login="mira", clock=Stepping())
-                    book.set(SEAT, ADDRESS, value_of(2))
+                    book.document(SEAT).pencil.set(ADDRESS, value_of(2))
                     note(notes, "pencilled", value_of(2))
-                    done = book.ink(SEAT, "save")
+                    done = book.document(SEAT).ink("save")
                     note(notes, "confirmed", value_of(2), done.commit)
                 except (WitnessmarkError, OSError) as error:
                     note(notes, "failed", " ".join(str(error).split()))
@@ -519,7 +519,7 @@ def campaigns(asked: argparse.Namespace) -> dict[str, Callable[[Path], Result | 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
     parser.add_argument("--rounds", type=int, default=100, help="random kills")
-    parser.add_argument("--seed", type=int, default=int(time.time()))
+    parser.add_argument("--seed", type=int, default=11, help="moves the points")
     parser.add_argument("--strace", type=int, default=40, help="most faults of each kind of call")
     parser.add_argument("--every", type=int, default=1, help="only each n-th point")
     parser.add_argument("--only", default="", help="save, rename, restore, start, random, full, …")

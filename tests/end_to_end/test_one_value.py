@@ -40,7 +40,7 @@ def test_a_killed_edit_is_found_again_and_inked(
     # The line drops in the hardest way; the next start finds the pencil.
     first.kill()
     second = start("--book", book, "--as", "mirela", "open", RECORD)
-    second.wait_for("you 1", "in pencil")
+    second.wait_for("you, 1 value", "pencil:")
     second.press("/", "seat.lift", "enter")
     second.wait_for("303.440", "303.590", "+0.150")
 
@@ -54,7 +54,7 @@ def test_a_killed_edit_is_found_again_and_inked(
     second.press("esc")
     second.wait_for("12 records")
     second.press("q")
-    second.wait_for("union-body-op20", "positions.unload.hoist", "It stays")
+    second.wait_for("union-body-op20", "positions.lift-out.hoist", "It stays")
     second.press("q")  # leaving told once of the pencil that is left on another record
     assert second.gone()
 

@@ -108,7 +108,7 @@ def test_a_value_in_the_journal_comes_back_as_it_was(tree):
 
 
 def test_absent_sections_are_empty_sections():
-    tree = {"format": 1, "record": {"id": "wm-abcdef", "part": "x", "cell": "c", "units": "mm"}}
+    tree = {"format": 2, "record": {"id": "wm-abcdef", "part": "x", "cell": "c", "units": "mm"}}
     model = check_tree(tree, "records/a.toml").model
     assert model.lot.stages is None
     assert model.program.file is None
@@ -120,7 +120,7 @@ def test_absent_sections_are_empty_sections():
 
 def test_keyed_tables_stand_in_the_order_that_people_count_in():
     tree = {
-        "format": 1,
+        "format": 2,
         "record": {"id": "wm-abcdef", "part": "x", "cell": "c", "units": "mm"},
         "tools": {name: {"length": 1} for name in ("T10", "T9", "T09", "T1", "A2")},
     }

@@ -1,13 +1,17 @@
 """What a person types at an address becomes a value of the right kind, or a refusal."""
 
+import sys
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
+from types import ModuleType
 
 import pytest
 
+from schemas import record
 from schemas.errors import ValueRefused
 from schemas.people import People
-from schemas.record import Record, is_coupled, is_link
+from schemas.record import CLASSES, Record, is_coupled, is_link, is_reading
 from schemas.typed import describe_known, read_as
 
 
@@ -80,7 +84,7 @@ def test_an_address_that_holds_nothing_names_the_nearest(address, hint):
     ("address", "coupled"),
     [
         ("jaws.bite", True),
-        ("jaws.place", False),
+        ("jaws.kept_at", False),
         ("positions.seat.reach", True),
         ("lot.quantity", False),
         ("fingers.blank.friction", False),
@@ -93,6 +97,26 @@ def test_an_address_that_holds_nothing_names_the_nearest(address, hint):
 )
 def test_what_belongs_together_physically(address, coupled):
     assert is_coupled(address) is coupled
+
+
+def test_each_field_says_its_class_and_no_coupled_value_is_a_reading():
+    for address, said in CLASSES.items():
+        known = address.replace("*", "x")
+        assert (is_coupled(known), is_reading(known)) == (said == "coupled", said == "reading")
+    readings = {address for address, said in CLASSES.items() if said == "reading"}
+    assert readings == {
+        "offsets.*.*", "tools.*.length", "jaws.kept_at", "fingers.*.kept_at", "tray.kept_at",
+    }  # fmt: skip
+
+
+def test_a_field_without_a_class_is_refused_at_import(monkeypatch):
+    text = Path(record.__file__).read_text()
+    lot = "class Lot(Section):"
+    text = text.replace(lot, f"{lot}\n    fresh: int | None = field('a new one')\n", 1)
+    module = ModuleType("another_record")
+    monkeypatch.setitem(sys.modules, "another_record", module)
+    with pytest.raises(TypeError, match=r"lot\.fresh: say whether it is coupled"):
+        exec(compile(text, "another_record.py", "exec"), module.__dict__)
 
 
 def test_links():

@@ -100,12 +100,12 @@ def _play(folder: Path, clock: Clock) -> None:
     clock.go(days=2)
     _ink(lead, "positions.seat.reach", "688.130", "taught anew after the jaws were bored")
     clock.go(hours=1)
-    lead.sign_off(RECORD)
+    lead.document(RECORD).sign_off()
     clock.go(days=1)
-    lead.run_start(RECORD, 110)
-    lead.run_step(RECORD, "confirm")
+    lead.document(RECORD).runs.start(110)
+    lead.document(RECORD).runs.confirm()
     clock.go(hours=7)
-    lead.run_stop(RECORD, 108, 2)
+    lead.document(RECORD).runs.stop(108, 2)
     lead.close()
     setter = Book.open(folder, login="mosk", clock=clock)
     clock.go(days=10)
@@ -116,11 +116,11 @@ def _play(folder: Path, clock: Clock) -> None:
 
 
 def _ink(book: Book, address: str, text: str, reason: str) -> None:
-    if str(book.values(RECORD).get(address)) == text:
-        book.set(RECORD, address, "688.200")
-        book.ink(RECORD, "first taught")
-    book.set(RECORD, address, text)
-    book.ink(RECORD, reason)
+    if str(book.document(RECORD).values().get(address)) == text:
+        book.document(RECORD).pencil.set(address, "688.200")
+        book.document(RECORD).ink("first taught")
+    book.document(RECORD).pencil.set(address, text)
+    book.document(RECORD).ink(reason)
 
 
 def opener(
@@ -197,7 +197,7 @@ class Stage:
         await self.type(record)
         await self.press("enter", "enter")
         if address:
-            self.page.goto(address)
+            self.page.document.goto(address)
             await self.settle()
 
     def text(self) -> str:

@@ -4,30 +4,23 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.mini_book import BUSH, SEAT
-from tui.commands.frame import run
-from tui.main import witnessmark
+from tests.tui.conftest import Command
 
 REACH = "positions.seat.reach"
 Ask = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def ask(folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Ask:
+def ask(little: Path, command: Command) -> Ask:
     """`ask("mira", "list")`: exit status, standard output, standard error."""
-
-    def call(login: str, *words: str) -> tuple[int, str, str]:
-        monkeypatch.setenv("LOGNAME", login)
-        status = run(witnessmark, ["--book", str(folder), *words])
-        said = capsys.readouterr()
-        return status, said.out, said.err
-
-    return call
+    return partial(command, little)
 
 
 @pytest.fixture
@@ -146,10 +139,10 @@ def test_several_values_are_set_together_or_not_at_all(ask: Ask, items: Any) -> 
 
 
 def test_an_empty_value_takes_the_value_out(ask: Ask, items: Any) -> None:
-    assert ask("mira", "set", SEAT, "jaws.place=")[0] == 0
+    assert ask("mira", "set", SEAT, "jaws.kept_at=")[0] == 0
     assert items("mira", "pencil", SEAT)[0]["new"] is None
     assert ask("mira", "ink", SEAT)[0] == 0
-    assert "jaws.place" not in ask("mira", "show", SEAT)[1]
+    assert "jaws.kept_at" not in ask("mira", "show", SEAT)[1]
 
 
 def test_list_and_show_have_what_scripts_need(items: Any, ask: Ask) -> None:
@@ -164,20 +157,21 @@ def test_list_and_show_have_what_scripts_need(items: Any, ask: Ask) -> None:
 
 
 def test_csv_cells_are_no_formulas(ask: Ask) -> None:
-    ask("mira", "set", SEAT, "jaws.place==HYPERLINK(1)", "jaws.id=-12", "offsets.G54.z=-3.5")
+    ask("mira", "set", SEAT, "jaws.kept_at==HYPERLINK(1)", "jaws.id=-12", "offsets.G54.z=-3.5")
     _, out, _ = ask("mira", "pencil", SEAT, "--format", "csv")
     rows = {row["address"]: row["new"] for row in csv.DictReader(io.StringIO(out))}
-    assert rows["jaws.place"] == "'=HYPERLINK(1)"
+    assert rows["jaws.kept_at"] == "'=HYPERLINK(1)"
     assert rows["offsets.G54.z"] == "-3.5"
 
 
-def test_a_book_that_is_none_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(witnessmark, ["--book", str(tmp_path), "list"]) == 2
-    assert "witnessmark init" in capsys.readouterr().err
+def test_a_book_that_is_none_is_told(tmp_path: Path, command: Command) -> None:
+    status, _, said = command(tmp_path, "mira", "list")
+    assert status == 2
+    assert "witnessmark init" in said
 
 
-def test_foreign_text_does_not_reach_the_terminal_raw(folder: Path, ask: Ask) -> None:
-    path = folder / "records" / f"{SEAT}.toml"
+def test_foreign_text_does_not_reach_the_terminal_raw(little: Path, ask: Ask) -> None:
+    path = little / "records" / f"{SEAT}.toml"
     path.write_text(path.read_text().replace('"Seat"', '"\\u001b[2Jboo"'))
     for words in (["list"], ["check"], ["pencil"]):
         _, out, err = ask("mira", *words)

@@ -6,27 +6,21 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from tests.mini_book import SEAT
-from tui.commands.frame import run
-from tui.main import witnessmark
+from tests.tui.conftest import Command
 
 Ask = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def ask(folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Ask:
+def ask(little: Path, command: Command) -> Ask:
     """`ask("history")`: exit status, standard output, standard error, after two inks."""
-    monkeypatch.setenv("LOGNAME", "mira")
-
-    def call(*words: str) -> tuple[int, str, str]:
-        status = run(witnessmark, ["--book", str(folder), *words])
-        said = capsys.readouterr()
-        return status, said.out, said.err
-
+    call = partial(command, little, "mira")
     call("set", SEAT, "jaws.bite=7.7", "--ink", "--reason", "=1+1 worn")
     call("set", SEAT, "lot.quantity=50", "--ink")
     return call

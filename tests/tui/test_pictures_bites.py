@@ -7,13 +7,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from engine.figures import pictures
+from engine.figures.inputs import Facts
 from tests.engine.figures.mill_case import case, in_inches
-from tui.pictures.bites import bite_view
+from tui.pictures import bites
 from tui.pictures.pieces import DrawnPiece, sketch, spans
 from tui.pictures.signs import PLAIN
 
 HEIGHTS = st.floats(0.1, 500)
 BITES = st.floats(0, 500)
+
+
+def bite_view(facts: Facts, width: int = 80, *, ascii_only: bool = False) -> list[str]:
+    """The bites that the engine worked out."""
+    return bites.bite_view(pictures.bites(facts), width, ascii_only=ascii_only)
 
 
 def test_measures_and_the_sum_stand_beside_the_drawing():
@@ -71,7 +78,7 @@ def test_lines_say_whether_they_meet(height: float, jaws: float, grip: float, sc
 def test_where_they_meet_it_says_so_by_sign_and_word():
     text = "\n".join(bite_view(case({"jaws.bite": 24}), 80))
     assert "!!!│" in text
-    assert "they MEET by 1.5" in text
+    assert "overlap by 1.5" in text
     assert "= -1.5 free" in text
     assert "at least 2.0: does not fit" in text
     assert "!" not in "\n".join(bite_view(case(), 80))

@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from engine.figures import all_figures
-from engine.figures.model import Figure, FigureKind, Missing, judge, lacking
+from engine.figures.inputs import Missing
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
 from tests.engine.figures.mill_case import case
 from tui.pictures.margins import margin_bars
 
@@ -16,11 +18,14 @@ INFO = FigureKind("mass", "test", "kg", "", "")
 
 
 def made(kind: FigureKind, value: float, limit: float | None, at: str = "here") -> Figure:
-    return judge(kind, at, lambda: value, None if limit is None else lambda: limit)
+    return judge(case(), kind, at, lambda: value, None if limit is None else lambda: limit)
 
 
 def unknown(*addresses: str, at: str = "here") -> Figure:
-    return judge(LEAST, at, lacking(Missing(*addresses)), lambda: 1.0)
+    def miss() -> float:
+        raise Missing(*addresses)
+
+    return judge(case(), LEAST, at, miss, lambda: 1.0)
 
 
 def bar(figure: Figure, width: int = 80) -> tuple[int, int]:

@@ -9,12 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from engine.figures import pictures
 from engine.figures.geometry import grid
-from engine.figures.model import Facts
+from engine.figures.inputs import Facts
 from schemas.document import read_document
 from tests.engine.figures.mill_case import case
+from tui.pictures import plan
 from tui.pictures.grids import kept
-from tui.pictures.plan import tray_plan
 
 DEMO = Path(__file__).parents[2] / "demo_jobs"
 JOBS = sorted(path.stem for path in (DEMO / "records").glob("*.toml"))
@@ -39,6 +40,14 @@ def demo(name: str) -> Facts:
 
 def tray(across: int, along: int, **changes: object) -> Facts:
     return case({"tray.across": across, "tray.along": along, **WIDE, **changes})
+
+
+def tray_plan(
+    facts: Facts, width: int = 80, *, ascii_only: bool = False, height: int = 20
+) -> list[str]:
+    """The plan of a tray that the engine worked out."""
+    worked_out = pictures.tray_plan(facts)
+    return plan.tray_plan(worked_out, width, ascii_only=ascii_only, height=height)
 
 
 def on_plate(lines: list[str]) -> list[str]:
@@ -186,7 +195,7 @@ def test_what_cannot_be_told_is_named():
 
 def test_inches_stay_inches():
     text = prose(demo("wear-ring-op20"))
-    assert "web in inches, at least 0.1575: across 0.92, along 0.87: fits" in text
+    assert "web in inches, at least 0.1575: across 1.77, along 1.05: fits" in text
 
 
 @given(

@@ -1,17 +1,30 @@
 """The bars of a round: every step of the engine's, to scale, machine and loader in parallel."""
 
 import re
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from engine.figures.groups.cycle import CycleBar, bars, cycle
+from engine.figures.groups.cycle import bars, cycle
+from engine.figures.inputs import Facts
+from engine.figures.pictures import round_bars, staged_round
+from engine.views import CycleBar, Which
 from tests.engine.figures.a_gantry import facts
-from tui.pictures.rounds import Scale, cycle_bars
+from tui.pictures import rounds
+from tui.pictures.rounds import Scale
 
-WHICH = ["steady", "first", "last"]
+WHICH: list[Which] = ["steady", "first", "last"]
+
+
+def cycle_bars(
+    facts: Facts, width: int, *, which: Which = "steady", percent: float = 100.0,
+    ascii_only: bool = False,
+) -> list[str]:  # fmt: skip
+    """The bars of a round that the engine worked out."""
+    return rounds.cycle_bars(round_bars(facts, which, percent), width, ascii_only=ascii_only)
 
 
 def steps(lines: list[str]) -> dict[str, tuple[float, float, str]]:
@@ -124,3 +137,22 @@ def test_long_names_of_stations_are_cut_not_the_seconds():
     lines = list(_steps(found, 60, RICH))
     assert all(cell_len(line) <= 60 for line in lines)
     assert re.search(r"xx\.\.\s+0\.0\s+2\.0", lines[1])
+
+
+def test_stages_come_one_after_the_other_and_full_speed_again():
+    job = facts({"record:lot.stages": [10, 50, 100]})
+    percents = [staged_round(job, "steady", stage).percent for stage in range(4)]
+    assert percents == [100.0, 10.0, 50.0, 100.0]
+
+
+def test_lanes_cover_the_whole_round_without_a_gap():
+    found = round_bars(facts())
+    end = max(bar.end for bar in found.bars)
+    for lane in (found.machine, found.loader):
+        assert lane[0].start == 0.0
+        assert lane[-1].end == pytest.approx(end)
+        for one, other in pairwise(lane):
+            assert one.end == pytest.approx(other.start)
+    busy = sum(bar.length for bar in found.bars if bar.kind == "loader")
+    works = sum(bar.length for bar in found.loader if bar.name == "works")
+    assert works == pytest.approx(busy)

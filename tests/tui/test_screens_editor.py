@@ -1,29 +1,18 @@
 """The editor: both values, typing, undo, and what is never asked."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, on_stage, started
+from tests.tui.fake_book import FINDINGS, RECORD, on_stage
 
 SEAT = "positions.seat.lift"
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
-
-
 def _pencil(folder: Path, login: str = "mosk") -> dict[str, str]:
     book = Book.open(folder, login=login)
-    draft = book.draft(RECORD)
+    draft = book.document(RECORD).pencil.draft()
     book.close()
     return {m.address: str(m.value) for m in draft.marks} if draft else {}
 
@@ -128,7 +117,7 @@ async def test_taking_a_value_out_is_pencil_too(folder, clock):
     async with on_stage(folder, clock) as stage:
         await stage.open(address="blow_off.pressure")
         await stage.press("x")
-        assert "nothing" in stage.line("pressure")
+        assert "no value" in stage.line("pressure")
         assert "taken out" in stage.line("pressure")
     assert _pencil(folder) == {"blow_off.pressure": "None"}
 
@@ -145,7 +134,7 @@ async def test_leaving_a_record_asks_nothing_and_the_list_shows_the_pencil(folde
 
 async def test_others_pencil_is_seen_before_one_edits(folder, clock):
     lead = Book.open(folder, login="itob", clock=clock)
-    lead.set(RECORD, SEAT, "303.900")
+    lead.document(RECORD).pencil.set(SEAT, "303.900")
     clock.go(hours=2)
     async with on_stage(folder, clock) as stage:
         assert "2 h Ifeoma" in stage.line(RECORD)
@@ -162,7 +151,7 @@ async def test_what_others_do_appears_by_itself(folder, clock):
         await stage.open(address=SEAT)
         stage.app._watch()
         await stage.settle()
-        lead.set(RECORD, SEAT, "303.900")
+        lead.document(RECORD).pencil.set(SEAT, "303.900")
         stage.app._watch()
         await stage.settle()
         assert stage.line("303.900").startswith(">: lift")
@@ -175,14 +164,37 @@ async def test_typing_goes_on_while_others_ink(folder, clock):
         stage.app._watch()
         await stage.settle()
         await stage.type("303.7")
-        lead.set(RECORD, "lot.quantity", "120")
-        lead.ink(RECORD)
+        lead.document(RECORD).pencil.set("lot.quantity", "120")
+        lead.document(RECORD).ink()
         stage.app._watch()
         await stage.settle()
         assert "303.7" in stage.line("303.640")
         await stage.type("9")
         await stage.press("enter")
     assert _pencil(folder) == {SEAT: "303.79"}
+
+
+async def test_choices_stay_in_sight_while_others_ink(folder, clock):
+    lead = Book.open(folder, login="itob", clock=clock)
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.release")
+        stage.app._watch()
+        await stage.settle()
+        await stage.press("enter")
+        lead.document(RECORD).pencil.set("lot.quantity", "120")
+        lead.document(RECORD).ink()
+        stage.app._watch()
+        await stage.settle()
+        assert "One of: jaws_close_then_fingers_open" in stage.text()
+
+
+async def test_the_address_of_the_chosen_line_is_told_while_finding(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.bite")
+        await stage.press("slash")
+        await stage.type("seat lift")
+        assert stage.page.lines.key == SEAT
+        assert stage.page.detail.text.strip() == SEAT
 
 
 async def test_sections_words_and_the_last_change(folder, clock):
@@ -251,12 +263,12 @@ async def test_findings_jump_to_the_field(folder, clock):
 async def test_hostile_text_is_painted_as_text(folder, clock):
     path = folder / "records" / f"{RECORD}.toml"
     lead = Book.open(folder, login="itob", clock=clock)
-    lead.set(RECORD, "jaws.place", "[/x] [red]rack[/red] ]8;;")
-    lead.ink(RECORD, "[bold]why[/]")
+    lead.document(RECORD).pencil.set("jaws.kept_at", "[/x] [red]rack[/red] ]8;;")
+    lead.document(RECORD).ink("[bold]why[/]")
     assert path.exists()
     async with on_stage(folder, clock) as stage:
-        await stage.open(address="jaws.place")
-        assert "[/x] [red]rack" in stage.line("place")
+        await stage.open(address="jaws.kept_at")
+        assert "[/x] [red]rack" in stage.line("kept_at")
         await stage.press("t")
         assert "[/x] [red]rack[/red] ]8;;" in stage.text()
 

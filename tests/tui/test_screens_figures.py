@@ -1,29 +1,16 @@
 """Figures on the screen: what a pencil edit does, margins, pictures, and where a value stands."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from engine.book import Book
 from engine.views import FigureChange
-from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, started
-from tui.screens import sheetpage
+from tests.tui.fake_book import RECORD, Stage, on_stage
+from tui.screens.editor import judgement
 from tui.screens.judged import Outcome, outcome_row
 from tui.widgets.paint import Paint
 
 BITE = "jaws.bite"
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _figures(stage: Stage) -> str:
@@ -52,7 +39,7 @@ async def test_the_editor_says_at_once_what_an_edit_does_to_the_figures(folder, 
 
 async def test_opening_a_record_with_pencil_says_what_it_does(folder, clock):
     book = Book.open(folder, login="mosk", clock=clock)
-    book.set(RECORD, BITE, "32.5")
+    book.document(RECORD).pencil.set(BITE, "32.5")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         assert "0.20 mm: does not fit" in _figures(stage)
@@ -60,7 +47,7 @@ async def test_opening_a_record_with_pencil_says_what_it_does(folder, clock):
 
 async def test_a_verdict_is_never_cut_off(folder, clock):
     book = Book.open(folder, login="mosk", clock=clock)
-    book.set(RECORD, "fingers.blank.force_without_air", "100")
+    book.document(RECORD).pencil.set("fingers.blank.force_without_air", "100")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         line = _figures(stage)
@@ -85,7 +72,7 @@ def test_the_line_of_figures_fits_the_narrowest_terminal(name, before, more, ver
 
 async def test_an_edit_that_changes_no_figure_says_so(folder, clock):
     async with on_stage(folder, clock) as stage:
-        await stage.open(address="jaws.place")
+        await stage.open(address="jaws.kept_at")
         await stage.press("enter", "ctrl+u")
         await stage.type("rack 4")
         await stage.press("enter")
@@ -96,8 +83,8 @@ async def test_figures_never_hold_a_key_back_and_overtaken_ones_are_not_worked_o
     folder, clock, monkeypatch
 ):
     asked = []
-    real = sheetpage.outcome_of
-    monkeypatch.setattr(sheetpage, "outcome_of", lambda *a: (asked.append(1), real(*a))[1])
+    real = judgement.outcome_of
+    monkeypatch.setattr(judgement, "outcome_of", lambda *a: (asked.append(1), real(*a))[1])
     async with on_stage(folder, clock) as stage:
         await stage.open(address="positions.seat.swing")
         before = len(asked)
@@ -105,14 +92,14 @@ async def test_figures_never_hold_a_key_back_and_overtaken_ones_are_not_worked_o
         assert "In pencil: lift 7 mm" in stage.text()
         assert 1 <= len(asked) - before <= 3
     book = Book.open(folder, login="mosk", clock=clock)
-    assert len(book.draft(RECORD).marks) == 3
+    assert len(book.document(RECORD).pencil.draft().marks) == 3
 
 
 async def test_figures_that_fail_are_told_and_stop_nothing(folder, clock, monkeypatch):
     def broken(*_: object, **__: object) -> None:
         raise ValueError("boom")
 
-    monkeypatch.setattr(Book, "figures", broken)
+    monkeypatch.setattr("engine.book.figures.RecordFigures.all", broken)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=BITE)
         assert "figures cannot be worked out" in _figures(stage)
@@ -123,7 +110,7 @@ async def test_figures_that_fail_are_told_and_stop_nothing(folder, clock, monkey
         assert "cannot be worked out" in stage.text()
         await stage.type("new jaws")
         await stage.press("enter")
-    assert str(Book.open(folder, login="mosk").values(RECORD)[BITE]) == "9.4"
+    assert str(Book.open(folder, login="mosk").document(RECORD).values()[BITE]) == "9.4"
 
 
 async def test_other_documents_have_no_line_of_figures(folder, clock):
@@ -176,7 +163,7 @@ async def test_a_figure_says_how_from_what_and_where_its_limit_comes_from(folder
         assert "policy: free_height_least" in limit
         await stage.press("down", "enter")
         assert stage.page.name_of_record == RECORD
-        assert stage.page.lines.key == "blank.height"
+        assert stage.page.lines.key == "jaws.bite"
 
 
 async def test_a_limit_of_the_policy_is_gone_to_in_the_policy(folder, clock):
@@ -206,8 +193,8 @@ async def test_what_is_missing_is_named_and_gone_to(folder, clock):
         ("t", ("7 across, 4 along", "far side", "numbers: order of fetching")),
         ("r", ("Every round at full speed", "parts an hour", "door opens")),
         ("b", ("BLANK, 41.2 high", "fingers hold 8.5", "41.2 - 9.5 - 8.5 = 23.2 free")),
-        ("a", ("Left over between positions", "collect - seat: z", "differs by")),
-        ("f", ("began now and ran at full speed", "tray empty", "on top")),
+        ("a", ("Taught minus expected, within", "collect - seat: z", "differs by")),
+        ("f", ("began now and ran at full speed", "tray empty", "not included")),
     ],
 )
 async def test_pictures(folder, clock, letter, words):
@@ -230,7 +217,7 @@ async def test_a_round_can_be_the_first_the_last_and_slower(folder, clock):
         await stage.press("n")
         assert "The last round" in stage.text()
         await stage.press("n", "s")
-        assert "Every round at 10 % of full speed" in stage.text()
+        assert "Every round at 12 % of full speed" in stage.text()
         await stage.press("t")
         assert "order of fetching" in stage.text()
         assert "stage" not in stage.page.keys_bar.text

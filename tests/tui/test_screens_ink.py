@@ -1,24 +1,13 @@
 """Inking, what comes in its way, and going back."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, on_stage, started
+from tests.tui.fake_book import RECORD, Clock, on_stage
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 def _book(folder: Path, clock: Clock, login: str = "mosk") -> Book:
@@ -40,7 +29,7 @@ async def test_a_reason_is_asked_for_and_goes_into_history(folder, clock):
             await stage.press("escape")
         assert "303.79" in stage.line(">  lift")
         assert "In ink: 1 value" in stage.text()
-    last = _book(folder, clock).trace(RECORD, SEAT)[-1]
+    last = _book(folder, clock).document(RECORD).past.trace(SEAT)[-1]
     assert (str(last.change.new), last.reason, last.who.key) == (
         "303.79",
         "seat taught anew",
@@ -64,11 +53,11 @@ async def test_nothing_in_pencil_is_nothing_to_ink(folder, clock):
 
 
 async def _contested(folder: Path, clock: Clock) -> None:
-    _book(folder, clock).set(RECORD, SEAT, "303.790")
+    _book(folder, clock).document(RECORD).pencil.set(SEAT, "303.790")
     clock.go(minutes=10)
     lead = _book(folder, clock, "itob")
-    lead.set(RECORD, SEAT, "303.500")
-    lead.ink(RECORD, "measured again")
+    lead.document(RECORD).pencil.set(SEAT, "303.500")
+    lead.document(RECORD).ink("measured again")
     clock.go(minutes=5)
 
 
@@ -101,7 +90,7 @@ async def test_taking_theirs_rubs_out_and_can_be_brought_back(folder, clock):
 
 def _by_hand(folder: Path) -> None:
     path = folder / "records" / f"{RECORD}.toml"
-    path.write_text(path.read_text().replace("seconds = 1.5", "seconds = 2.5"))
+    path.write_text(path.read_text().replace("seconds = 1.3", "seconds = 2.5"))
 
 
 @pytest.mark.parametrize(("answer", "in_pencil"), [("p", True), ("b", False), ("escape", False)])
@@ -142,8 +131,8 @@ async def test_a_value_goes_back_with_a_reason(folder, clock):
             await stage.press("escape")
         assert "Restored in a new ink: 1 value" in stage.text()
     book = _book(folder, clock)
-    assert str(book.values(RECORD)[SEAT]) == "303.440"
-    assert book.trace(RECORD, SEAT)[-1].reason == "back as it was"
+    assert str(book.document(RECORD).values()[SEAT]) == "303.440"
+    assert book.document(RECORD).past.trace(SEAT)[-1].reason == "back as it was"
 
 
 async def test_a_section_is_listed_before_it_goes_back(folder, clock):
@@ -154,4 +143,14 @@ async def test_a_section_is_listed_before_it_goes_back(folder, clock):
         assert "jaws.clamp_pressure" in stage.text()
         assert SEAT not in stage.text()
         await stage.press("escape")
-    assert str(_book(folder, clock).values(RECORD)["jaws.clamp_pressure"]) == "16"
+    assert str(_book(folder, clock).document(RECORD).values()["jaws.clamp_pressure"]) == "16"
+
+
+async def test_nothing_to_restore_is_said_and_left_with_esc(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address="jaws.bite")
+        await stage.press("m", "v", "v")
+        assert "nothing to restore" in stage.text()
+        await stage.press("enter", "escape")
+        assert stage.page.title_bar.text.startswith(" Marks")
+        assert "something went wrong" not in stage.text()

@@ -1,26 +1,11 @@
 """Compare, trace and marks; the list; opening and leaving."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
 from engine.book import Book
 from schemas.errors import BookError
-from tests.tui.fake_book import RECORD, Clock, Stage, on_stage, opener, started
+from tests.tui.fake_book import RECORD, Stage, on_stage, opener
 from tui.app import WitnessmarkApp
 
 SEAT = "positions.seat.lift"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 async def test_compare_since_the_last_run_jumps_to_the_field(folder, clock):
@@ -86,7 +71,7 @@ async def test_trace_tells_who_when_and_why(folder, clock):
         assert "+0.200 mm" in text
         assert "seat was pressed too hard" in text
         assert "Mirela Oskanne (login mosk)" in text
-        assert "runs 1" in text
+        assert "ran in run 1" in text
         await stage.press("w")
         assert "Trace positions.seat of" in stage.text()
         assert "positions.seat.reach" in stage.text()
@@ -152,7 +137,7 @@ async def test_an_unknown_record_is_told(folder, clock):
 
 async def test_leaving_lists_my_pencil_once(folder, clock):
     book = Book.open(folder, login="mosk", clock=clock)
-    book.set(RECORD, SEAT, "303.700")
+    book.document(RECORD).pencil.set(SEAT, "303.700")
     async with on_stage(folder, clock) as stage:
         await stage.press("q")
         assert "You have 1 value in pencil. It stays" in stage.text()
@@ -193,7 +178,7 @@ async def test_an_unexpected_error_is_told_and_the_screen_lives(folder, clock, m
 
     async with on_stage(folder, clock) as stage:
         await stage.open(address=SEAT)
-        monkeypatch.setattr(Book, "trace", broken)
+        monkeypatch.setattr("engine.book.comparing.DocumentPast.trace", broken)
         await stage.press("t")
         assert "RuntimeError" in stage.text()
         assert "\x1b" not in stage.text()

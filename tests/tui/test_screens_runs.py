@@ -2,27 +2,14 @@
 
 import asyncio
 import threading
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
 
 from engine.book import Book
 from engine.views import Sent, Waiting, Who
-from tests.tui.fake_book import FINDINGS, RECORD, Clock, FakeBook, on_stage, opener, started
+from tests.tui.fake_book import FINDINGS, RECORD, FakeBook, on_stage, opener
 from tui.app import WitnessmarkApp
 from tui.screens import checking
+from tui.screens.editor import Editor
 from tui.widgets.paint import Paint
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def folder(tmp_path: Path, clock: Clock) -> Iterator[Path]:
-    return started(tmp_path / "book", clock)
 
 
 async def test_the_log_names_who_noted_what(folder, clock):
@@ -30,9 +17,9 @@ async def test_the_log_names_who_noted_what(folder, clock):
         await stage.open()
         await stage.press("n")
         text = stage.text()
-        assert "1 run, run 1, 2 wk ago; inked since confirmed" in text
+        assert "1 run, 2 wk ago; changed since it was read back" in text
         assert "run 1 of 110, 108 good, 2 scrap" in text
-        assert "Ifeoma Tobande  confirmed at the machine" in text
+        assert "Ifeoma Tobande  read back at the machine" in text
         assert "without a blank first" in text
         assert "confirm" not in stage.page.keys_bar.text  # no run goes on
 
@@ -49,10 +36,10 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         await stage.press("c")
         assert "Whoever reads this later" in stage.text()
         await stage.press("enter")
-        assert "; confirmed (you, just now)" in stage.page.about.text
+        assert "; read back (you, just now)" in stage.page.about.text
         await stage.press("p")
-        assert "Stages of this record: 10, 35, 70, 100" in stage.text()
-        await stage.type("35 %")
+        assert "Stages of this record: 12, 40, 75, 100" in stage.text()
+        await stage.type("40 %")
         await stage.press("enter", "k")
         await stage.type("first burr at the groove")
         await stage.press("enter", "r", "enter", "x")
@@ -61,10 +48,10 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
         assert "run 2 of 60, 58 good, 2 scrap" in stage.text()
         assert stage.page.lines.key == (2, 5)
     book = Book.open(folder, login="mosk", clock=clock)
-    assert [(e.what, e.text) for e in book.run_log(RECORD, 2)] == [
+    assert [(e.what, e.text) for e in book.document(RECORD).runs.log(2)] == [
         ("start", "night shift"),
         ("confirm", ""),
-        ("stage", "35 % of full speed"),
+        ("stage", "40 % of full speed"),
         ("piece", "first piece, burr at the groove"),
         ("refill", ""),
         ("stop", "58 good, 2 scrap"),
@@ -72,7 +59,7 @@ async def test_a_lot_is_noted_from_start_to_stop(folder, clock):
 
 
 async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).run_start(RECORD)
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).runs.start()
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "x")
@@ -89,7 +76,7 @@ async def test_what_cannot_be_read_stays_typed_with_the_reason(folder, clock):
 
 
 async def test_pencil_is_named_where_it_does_not_count(folder, clock):
-    Book.open(folder, login="mosk", clock=clock).set(RECORD, "jaws.bite", "9.4")
+    Book.open(folder, login="mosk", clock=clock).document(RECORD).pencil.set("jaws.bite", "9.4")
     async with on_stage(folder, clock) as stage:
         await stage.open()
         await stage.press("n", "s")
@@ -135,13 +122,17 @@ async def test_checks_that_take_long_keep_no_key_waiting(folder, clock, monkeypa
     async with app.run_test(size=(80, 24)) as pilot:
         for _ in range(200):
             await pilot.pause(0.02)
-            if getattr(app.screen, "sheet", None) is not None and not app.clerk.busy:
+            if (
+                isinstance(app.screen, Editor)
+                and app.screen.document.contents
+                and not app.clerk.busy
+            ):
                 break
-        app.screen.goto("jaws.bite")
+        app.screen.document.goto("jaws.bite")
         await pilot.press("9", "enter")
         await pilot.pause(0.1)
         await asyncio.to_thread(app.clerk.settle)
         await pilot.pause(0.1)
         assert app.screen.status.text == "In pencil: bite 9 mm"
-        assert "pencil does" in app.screen.figures_bar.text
+        assert "pencil changes" in app.screen.figures_bar.text
         go_on.set()

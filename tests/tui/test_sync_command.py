@@ -10,29 +10,18 @@ from typing import Any
 import pytest
 
 from tests.mini_book import SEAT, plain_git
-from tui.commands.frame import run
-from tui.main import witnessmark
+from tests.tui.conftest import Command
 
 Ask = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def ask(
-    small_book: Callable[[], Path], tmp_path: Path, capsys: pytest.CaptureFixture[str],
-    monkeypatch: pytest.MonkeyPatch,
-) -> Ask:  # fmt: skip
+def ask(little: Path, tmp_path: Path, command: Command) -> Ask:
     """`ask("one", "mira", "sync")` on one of two boxes that share a bare repository."""
-    plain_git(tmp_path, "clone", "-q", "--bare", str(small_book()), "hub.git")
+    plain_git(tmp_path, "clone", "-q", "--bare", str(little), "hub.git")
     for name in ("one", "two"):
         plain_git(tmp_path, "clone", "-q", str(tmp_path / "hub.git"), name)
-
-    def call(box: str, login: str, *words: str) -> tuple[int, str, str]:
-        monkeypatch.setenv("LOGNAME", login)
-        status = run(witnessmark, ["--book", str(tmp_path / box), *words])
-        said = capsys.readouterr()
-        return status, said.out, said.err
-
-    return call
+    return lambda box, *words: command(tmp_path / box, *words)
 
 
 def as_json(answer: tuple[int, str, str]) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Typing in one line, and the table of keys."""
 
 from tui.screens.editor import Editor
+from tui.screens.editor.screen import ACTS
 from tui.screens.listing import Listing
 from tui.screens.marks import Marks
 from tui.widgets.entry import MOST, Entry
@@ -57,6 +58,12 @@ def test_no_key_that_a_terminal_or_a_habit_takes():
 
 def test_every_key_in_the_table_does_something():
     for page in (Editor, Listing, Marks):
+        acts = ACTS if page is Editor else {}
         for each in page.KEYS:
             if each.action and each.press:
-                assert callable(getattr(page, f"do_{each.action}"))
+                assert callable(acts.get(each.action) or getattr(page, f"do_{each.action}"))
+
+
+def test_every_act_of_the_editor_has_a_key():
+    actions = {each.action for each in Editor.KEYS}
+    assert set(ACTS) - actions == {"help"}  # which has the key of every page

@@ -6,7 +6,7 @@ holds a demo already is opened as it is; nothing is ever written over.
 
 from __future__ import annotations
 
-import os
+import shutil
 import sys
 from pathlib import Path
 
@@ -16,7 +16,8 @@ from schemas.errors import UsageError
 from tui.commands import reading
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, say
-from tui.safe import terminal_can
+from tui.demo.script import TOUR
+from tui.start import can_show, start_screen
 
 
 @click.command()
@@ -47,10 +48,8 @@ def demo(
     else:
         _play(folder, weeks)
     context.obj = CommandOptions(str(folder), wanted.person, wanted.form)
-    if tour or not (terminal_can(os.environ, sys.stdout) and sys.stdin.isatty()):
+    if tour or not can_show():
         return _tour(context)
-    from tui.main import start_screen
-
     return start_screen(folder, "", wanted.person)
 
 
@@ -69,10 +68,8 @@ def _play(folder: Path, weeks: float) -> None:
 
     try:
         Player(folder, system_clock(), weeks, progress).play()
-    except BaseException:
-        # Half a history must not be taken for a demo: only what was made here goes.
-        import shutil
-
+    except BaseException:  # Ctrl-C, too: half a history must not be taken for a demo
+        # Only what was made here goes.
         shutil.rmtree(folder, ignore_errors=True)
         if not made:
             folder.mkdir(exist_ok=True)
@@ -83,8 +80,6 @@ def _play(folder: Path, weeks: float) -> None:
 
 def _tour(context: click.Context) -> int:
     """List, findings, what changed since the last run, and the life of a position."""
-    from tui.demo.script import TOUR
-
     record, address = TOUR
     steps = (
         ("The records, by name:", reading.list_command, {"retired": False}),

@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from schemas.errors import Refused, UsageError
+from engine.views.serialise import plain
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, say
 
 if TYPE_CHECKING:
-    from engine.exports.paper import Paper
+    from engine.book import Book
+    from engine.views import Paper
 
 _OUTPUT = click.option(
     "-o", "--output", default="", metavar="FILE", help="Where to write it; - is standard output."
@@ -42,7 +43,9 @@ def sheet(
 
     Its QR code names book, record and commit, so that a paper can be told current or superseded.
     """
-    return _put_paper(wanted.open().sheet(record, at, pencil=pencil), output, force, wanted.form)
+    book = wanted.open()
+    paper = book.document(record).papers.sheet(at, pencil=pencil)
+    return _put_paper(book, paper, output, force, wanted.form)
 
 
 @click.command()
@@ -74,11 +77,12 @@ def plate(
 
     Sizes are nominal unless a kerf is given.
     """
-    paper = wanted.open().plate(record, kind, at, kerf=kerf, relief=relief, holes=holes)
-    return _put_paper(paper, output, force, wanted.form)
+    book = wanted.open()
+    paper = book.document(record).papers.plate(kind, at, kerf=kerf, relief=relief, holes=holes)
+    return _put_paper(book, paper, output, force, wanted.form)
 
 
-def _put_paper(paper: Paper, output: str, force: bool, form: str) -> int:
+def _put_paper(book: Book, paper: Paper, output: str, force: bool, form: str) -> int:
     for note in paper.notes:
         say(f"note: {note}")
     if output == "-":
@@ -86,18 +90,8 @@ def _put_paper(paper: Paper, output: str, force: bool, form: str) -> int:
         sys.stdout.buffer.write(paper.data)
         sys.stdout.buffer.flush()
         return EXIT_DONE
-    target = Path(output or paper.name)
-    if target.is_dir():
-        target /= paper.name
-    _write(target, paper.data, force)
-    told = {
-        "record": paper.document,
-        "commit": paper.commit,
-        "file": str(target),
-        "bytes": len(paper.data),
-        "superseded": paper.superseded or None,
-        "notes": list(paper.notes),
-    }
+    target = book.save_paper(paper, Path(output), over=force)
+    told = {**plain(paper), "file": str(target)}
     if form == "json":
         put_json(told)
     elif form == "csv":
@@ -105,19 +99,3 @@ def _put_paper(paper: Paper, output: str, force: bool, form: str) -> int:
     else:
         put(str(target))
     return EXIT_DONE
-
-
-def _write(target: Path, data: bytes, force: bool) -> None:
-    """Write the file whole; what is there already stays, unless it is to be replaced."""
-    from engine.repo.work_tree import replace
-
-    if target.exists() and not target.is_file():
-        raise UsageError(f"{target} is no ordinary file", hint="-o - writes to standard output.")
-    if target.exists() and not force:
-        raise Refused(f"there is already a file {target}", hint="--force writes over it.")
-    try:
-        replace(target, data)
-    except OSError as error:
-        raise UsageError(
-            f"{target} cannot be written: {error.strerror}", hint="-o FILE writes it elsewhere."
-        ) from error

@@ -12,14 +12,16 @@ from typing import TYPE_CHECKING
 
 import click
 
+from engine.views.serialise import plain
+from engine.views.wording import clock_times, count, short, signed
+from engine.views.wording import figures as wording
 from schemas.errors import UsageError
-from tui.commands import plain, words
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
+from tui.commands.tables import Rows
 
 if TYPE_CHECKING:
-    from engine.figures.model import Figure
-    from engine.views import Expected, FittedTray
+    from engine.views import Expected, Figure, FittedTray
 
 CAUTION = "Figures warn, they certify nothing: table values mislead and wet parts slip."
 
@@ -36,14 +38,14 @@ def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
     `check` finds that.
     """
     book = wanted.open()
-    found = book.figures(record, at)
+    found = book.document(record).figures.all(at)
     groups = list(dict.fromkeys(figure.group for figure in found))
     if group and group not in groups:
         raise UsageError(f"there is no group {group!r}", hint="One of: " + ", ".join(groups))
     chosen = [figure for figure in found if group in ("", figure.group)]
-    items = [_plain(figure) for figure in chosen]
+    items = plain(chosen)
     if wanted.form == "json":
-        kinds = {figure.kind.name: _kind(figure) for figure in chosen}
+        kinds = {figure.kind.name: plain(figure.kind) for figure in chosen}
         put_json({"record": record, "mark": at, "kinds": kinds, "items": items})
     elif wanted.form == "csv":
         put_csv(items)
@@ -52,52 +54,20 @@ def figures(wanted: CommandOptions, record: str, at: str, group: str) -> int:
     return EXIT_DONE
 
 
-def _plain(figure: Figure) -> plain.Plain:
-    """A figure: worked-out values are numbers."""
-    return {
-        "name": figure.name,
-        "group": figure.group,
-        "at": figure.at,
-        "value": plain.rounded(figure.value),
-        "unit": figure.unit,
-        "limit": plain.rounded(figure.limit),
-        "margin": plain.rounded(figure.margin),
-        "verdict": figure.verdict,
-        "kind": figure.kind.name,
-        "missing": list(figure.missing),
-        "note": figure.note,
-    }
-
-
-def _kind(figure: Figure) -> plain.Plain:
-    kind = figure.kind
-    return {
-        "group": kind.group,
-        "unit": kind.unit,
-        "bound": kind.bound,
-        "formula": kind.formula,
-        "source": kind.source,
-    }
-
-
 def _put_text(record: str, at: str, found: Sequence[Figure]) -> None:
-    from engine.figures import wording
-
     counts = ", ".join(wording.counted(found))
-    put(f"{record} at {at}: {len(found)} figures: {counts}")
+    put(f"{record} at {at}: {count(len(found), 'figure')}: {counts}")
     for figure in wording.worst_first(found):
         put(f"{figure.verdict}: {figure.group}: {wording.figure_in_words(figure)}")
     for address, waits in wording.waiting(found).items():
-        put(f"cannot tell: {address} is missing for {words.many(len(waits), 'figure')}")
+        put(f"cannot tell: {address} is missing for {count(len(waits), 'figure')}")
     for group in dict.fromkeys(figure.group for figure in found):
         put(f"\n{group}")
         put_table(_rows([figure for figure in found if figure.group == group]))
     say(CAUTION)
 
 
-def _rows(found: Sequence[Figure]) -> words.Rows:
-    from engine.figures import wording
-
+def _rows(found: Sequence[Figure]) -> Rows:
     rows = [["figure", "at", "value", "unit", "limit", "verdict", "note"]]
     for figure in found:
         unit = "" if figure.unit == "1" else figure.unit
@@ -120,33 +90,23 @@ def expected(
     With --pencil those that nobody taught go into pencil; those named go there in any case.
     """
     book = wanted.open()
-    items = book.expected_positions(record)
+    items = book.document(record).derived.expected()
     if to_pencil:
-        book.pencil_expected(record, addresses)
+        book.document(record).derived.pencil_expected(addresses)
         say("in pencil, with the note `derived`; teach them before they are relied on")
     elif addresses:
         items = [item for item in items if item.address in addresses]
     if not items and wanted.form == "text":
         say("nothing follows: teach one position of each place, and see what `figures` misses")
-    put_items([_expected(item) for item in items], _expected_rows(items), wanted.form)
+    put_items(plain(items), _expected_rows(items), wanted.form)
     return EXIT_DONE
 
 
-def _expected(item: Expected) -> plain.Plain:
-    return {
-        "address": item.address,
-        "expected": plain.value(item.value),
-        "taught": plain.value(item.taught),
-        "unit": item.unit,
-    }
-
-
-def _expected_rows(items: Sequence[Expected]) -> words.Rows:
+def _expected_rows(items: Sequence[Expected]) -> Rows:
     rows = [["position", "expected", "taught", "unit", "difference"]]
     for item in items:
-        difference = item.taught - item.value if item.taught is not None else None
-        cells = [words.short(item.value), words.short(item.taught), item.unit]
-        rows.append([item.address, *cells, words.signed(difference)])
+        cells = [short(item.value), short(item.taught), item.unit]
+        rows.append([item.address, *cells, signed(item.off)])
     return rows
 
 
@@ -157,14 +117,14 @@ def _expected_rows(items: Sequence[Expected]) -> words.Rows:
 def tray_fit(wanted: CommandOptions, record: str, to_pencil: bool) -> int:
     """Fit the grid of the tray through its taught pockets; name what the data cannot tell apart."""
     book = wanted.open()
-    fit = book.tray_fit(record)
+    fit = book.document(record).derived.tray_fit()
     if to_pencil:
-        book.pencil_tray_fit(record)
+        book.document(record).derived.pencil_tray_fit()
         say("the pitches are in pencil, with the note `derived`")
     if wanted.form == "json":
-        put_json({"record": record, **_fit(fit)})
+        put_json({"record": record, **plain(fit)})
     elif wanted.form == "csv":
-        put_csv([_fit(fit)])
+        put_csv([plain(fit)])
     else:
         _put_fit(record, fit)
     return EXIT_DONE
@@ -194,30 +154,13 @@ def refills(
     """Tell when the tray runs empty and must be refilled, by the clock."""
     book = wanted.open()
     begin = _moment(start) if start else book.now()
-    found = book.refills(record, begin, percent, minutes * 60)
-    items = [
-        {
-            "fill": f.number,
-            "blanks": f.blanks,
-            "begins": plain.moment(f.begins),
-            "empty": plain.moment(f.empty),
-            "done": plain.moment(f.done),
-        }
-        for f in found
-    ]
+    found = book.document(record).figures.refills(begin, percent, minutes * 60)
     rows = [["fill", "blanks", "begins", "tray empty", "last part out"]]
-    rows += [
-        [str(f.number), str(f.blanks), *map(_by_the_clock, (f.begins, f.empty, f.done))]
-        for f in found
-    ]
-    put_items(items, rows, wanted.form)
-    say("A jam or a tool change comes on top. Lock out before you refill a live loader.")
+    times = iter(clock_times(when for f in found for when in (f.begins, f.empty, f.done)))
+    rows += [[str(f.number), str(f.blanks), *(next(times) for _ in range(3))] for f in found]
+    put_items(plain(found), rows, wanted.form)
+    say("Jams and tool changes are not included. Lock out before you refill a live loader.")
     return EXIT_DONE
-
-
-def _by_the_clock(when: datetime) -> str:
-    """A moment with the name of its zone: one night a year has an hour twice."""
-    return f"{words.moment(when)} {when:%Z}".rstrip()
 
 
 def _moment(text: str) -> datetime:
@@ -228,31 +171,16 @@ def _moment(text: str) -> datetime:
         raise UsageError(f"{text!r} is no moment", hint="Write it as 2026-03-02T21:40.") from None
 
 
-def _fit(fit: FittedTray) -> plain.Plain:
-    return {
-        "verdict": fit.verdict,
-        "words": fit.words,
-        "pitch_across": plain.value(fit.pitch_across),
-        "pitch_along": plain.value(fit.pitch_along),
-        "unit": fit.unit,
-        "rotation": plain.rounded(fit.rotation),
-        "skew": plain.rounded(fit.skew),
-        "off": {pocket: plain.rounded(off) for pocket, off in fit.off.items()},
-        "suspects": list(fit.suspects),
-        "teach_next": fit.teach_next or None,
-    }
-
-
 def _put_fit(record: str, fit: FittedTray) -> None:
     put(f"{record}: {fit.verdict}{': ' if fit.words else ''}{fit.words}")
     for name, pitch in (("across", fit.pitch_across), ("along", fit.pitch_along)):
         if pitch is not None:
-            put(f"pitch {name} {words.short(pitch)} {fit.unit}")
+            put(f"pitch {name} {short(pitch)} {fit.unit}")
     for name, angle in (("rotation", fit.rotation), ("skew", fit.skew)):
         if angle is not None:
             put(f"{name} {angle:.3f} deg")
     rows = [["pocket", "from the grid of the others", ""]]
     for pocket, off in fit.off.items():
         suspect = "suspect" if pocket in fit.suspects else ""
-        rows.append([pocket, "nothing checks it" if off is None else f"{off:.3f} mm", suspect])
+        rows.append([pocket, "cannot be checked yet" if off is None else f"{off:.3f} mm", suspect])
     put_table(rows)

@@ -107,7 +107,7 @@ def run(group: click.Group, arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return EXIT_DONE
-    except Exception as error:
+    except Exception as error:  # the command's edge: a traceback goes to the log, not to a pipe
         say(f"witnessmark: something unexpected went wrong: {error or type(error).__name__}")
         say(f"  Nothing that was saved is lost. The particulars are in {log_traceback()}")
         return EXIT_WRONG

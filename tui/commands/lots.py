@@ -6,9 +6,11 @@ from decimal import Decimal
 
 import click
 
+from engine.views.serialise import plain
+from engine.views.wording import count
 from schemas.errors import UsageError
 from schemas.number import read_typed
-from tui.commands import plain, words
+from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put_items, say
 from tui.commands.pencilling import put_inked
@@ -33,10 +35,12 @@ def run() -> None:
 def start(wanted: CommandOptions, record: str, quantity: int | None, note: str) -> int:
     """Open a run on the revision that is inked now."""
     book = wanted.open()
-    mine = book.draft(record) if book.identity.key else None
-    done = book.run_start(record, quantity, note)
+    mine = book.document(record).pencil.draft() if book.identity.key else None
+    done = book.document(record).runs.start(quantity, note)
     if mine is not None:
-        say(f"note: {len(mine.marks)} values are in pencil; the run is tied to what is inked")
+        is_in = "is" if len(mine.marks) == 1 else "are"
+        number = count(len(mine.marks), "value")
+        say(f"note: {number} {is_in} in pencil; the run is tied to what is inked")
     say(CAUTION)
     return put_inked(done, wanted.form)
 
@@ -47,7 +51,7 @@ def start(wanted: CommandOptions, record: str, quantity: int | None, note: str) 
 @shared_options
 def confirm(wanted: CommandOptions, record: str, note: str) -> int:
     """Say that the inked values were put into the machine and read back there."""
-    return put_inked(wanted.open().run_step(record, "confirm", note=note or None), wanted.form)
+    return put_inked(wanted.open().document(record).runs.confirm(note=note), wanted.form)
 
 
 @run.command()
@@ -63,7 +67,7 @@ def stage(wanted: CommandOptions, record: str, percent: str, note: str) -> int:
         raise UsageError(str(error)) from None
     if not 0 < share <= Decimal(100):
         raise UsageError(f"{percent} is no stage", hint="More than 0 and at most 100 percent.")
-    done = wanted.open().run_step(record, "stage", percent=share, note=note or None)
+    done = wanted.open().document(record).runs.stage(percent=share, note=note)
     return put_inked(done, wanted.form)
 
 
@@ -74,7 +78,7 @@ def stage(wanted: CommandOptions, record: str, percent: str, note: str) -> int:
 @shared_options
 def piece(wanted: CommandOptions, record: str, which: str, note: str) -> int:
     """Note that the first or the last piece was checked."""
-    done = wanted.open().run_step(record, "piece", piece=which, note=note or None)
+    done = wanted.open().document(record).runs.piece(which=which, note=note)
     return put_inked(done, wanted.form)
 
 
@@ -88,7 +92,7 @@ def refill(
     wanted: CommandOptions, record: str, good: int | None, scrap: int | None, note: str
 ) -> int:
     """Note that the tray was refilled."""
-    done = wanted.open().run_step(record, "refill", good=good, scrap=scrap, note=note or None)
+    done = wanted.open().document(record).runs.refill(good=good, scrap=scrap, note=note)
     return put_inked(done, wanted.form)
 
 
@@ -100,7 +104,7 @@ def refill(
 @shared_options
 def stop(wanted: CommandOptions, record: str, good: int, scrap: int, note: str) -> int:
     """Close the run with its counts."""
-    return put_inked(wanted.open().run_stop(record, good, scrap, note), wanted.form)
+    return put_inked(wanted.open().document(record).runs.stop(good, scrap, note), wanted.form)
 
 
 @run.command("log")
@@ -109,8 +113,8 @@ def stop(wanted: CommandOptions, record: str, good: int, scrap: int, note: str) 
 @shared_options
 def log_command(wanted: CommandOptions, record: str, number: int | None) -> int:
     """Show what was noted in the runs of a record, or in run NUMBER."""
-    items = wanted.open().run_log(record, number)
-    put_items([plain.log_entry(item) for item in items], words.log_rows(items), wanted.form)
+    items = wanted.open().document(record).runs.log(number)
+    put_items(plain(items), tables.log_rows(items), wanted.form)
     return EXIT_DONE
 
 
@@ -133,4 +137,4 @@ def event(wanted: CommandOptions, cell: str, kind: str, reason: str) -> int:
 @shared_options
 def sign_off(wanted: CommandOptions, record: str, note: str) -> int:
     """Accept a record as it is inked now, as a lead."""
-    return put_inked(wanted.open().sign_off(record, note), wanted.form)
+    return put_inked(wanted.open().document(record).sign_off(note), wanted.form)

@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.views import Inked
+from engine.views.serialise import plain
 from schemas.errors import UsageError, WitnessmarkError
-from tui.commands import plain, words
+from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import Book, DocumentHandle
+    from engine.views import Inked
 
 
 @click.command("set")
@@ -30,14 +31,15 @@ def set_command(
     Leads may set values of cells/NAME, people and book in the same way.
     """
     book = wanted.open()
+    document = book.document(record)
     typed, gone = _pairs(pairs)
     if typed:
-        book.set_all(record, typed)
+        document.pencil.set_all(typed)
     for address in gone:
-        book.clear(record, address)
+        document.pencil.clear(address)
     if at_once:
         try:
-            return put_inked(book.ink(record, reason), wanted.form)
+            return put_inked(document.ink(reason), wanted.form)
         except WitnessmarkError:
             say("what you set is in pencil")
             raise
@@ -66,18 +68,18 @@ def _pairs(pairs: tuple[str, ...]) -> tuple[dict[str, str], list[str]]:
 @shared_options
 def ink(wanted: CommandOptions, record: str, reason: str) -> int:
     """Ink your pencil on a record, with the program and photos that changed."""
-    return put_inked(wanted.open().ink(record, reason), wanted.form)
+    return put_inked(wanted.open().document(record).ink(reason), wanted.form)
 
 
 def put_inked(done: Inked, form: str) -> int:
     """A save, and what the person should know about it."""
     if form == "json":
-        put_json(plain.inked(done))
+        put_json(plain(done))
     elif form == "csv":
-        put_items([plain.change(change) for change in done.changes], [], form)
+        put_items(plain(done.changes), [], form)
     else:
         put(f"inked {done.commit[:10]}  {done.subject}")
-        put_table(words.change_rows(done.changes))
+        put_table(tables.change_rows(done.changes))
     for message in done.messages:
         say(f"note: {message}")
     return EXIT_DONE
@@ -122,40 +124,47 @@ def pencil(
         raise UsageError("whose pencil on which record?", hint="pencil RECORD --rub-out")
     if addresses and act != "rub_out":
         raise UsageError("only --rub-out takes addresses")
-    if act == "rub_out":
-        book.rub_out(record, addresses)
-        say("rubbed out; --bring-back brings it back")
-    elif act in ("undo", "redo"):
-        word = {"undo": "undone", "redo": "done again"}[act]
-        say(f"{word}: {getattr(book, act)(record)}")
-    elif act == "put_back":
-        copy = book.put_back(record)
-        say(
-            f"the file is as inked; what was there is kept in {copy}"
-            if copy
-            else "the file is as inked"
-        )
-    else:
-        found = book.found_on_disk(record) if act == "take_from_disk" else None
-        getattr(book, act)(record)
-        if found is not None and found.comments:
-            say(f"the file's comments ({found.comments}) are kept in the notes")
+    _do(book.document(record), act, addresses)
     return _put_pencil(book, record, wanted.form)
 
 
+def _do(document: DocumentHandle, act: str, addresses: tuple[str, ...]) -> None:
+    """One act of pencil or on the file; what came of it is said."""
+    if act == "rub_out":
+        document.pencil.rub_out(addresses)
+        say("rubbed out; --bring-back brings it back")
+    elif act == "undo":
+        say(f"undone: {document.pencil.undo()}")
+    elif act == "redo":
+        say(f"done again: {document.pencil.redo()}")
+    elif act == "bring_back":
+        document.pencil.bring_back()
+    elif act == "keep":
+        document.pencil.keep()
+    elif act == "put_back":
+        copy = document.on_disk.put_back()
+        kept = f"; what was there is kept in {copy}" if copy else ""
+        say(f"the file is as inked{kept}")
+    else:
+        found = document.on_disk.found()
+        document.on_disk.take()
+        if found is not None and found.comments:
+            say(f"the file's comments ({found.comments}) are kept in the notes")
+
+
 def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False) -> int:
-    drafts = book.drafts(record)
+    drafts = book.document(record).drafts() if record else book.drafts()
     if mine:
         drafts = [draft for draft in drafts if draft.who.key == book.identity.key]
     if not drafts and form == "text":
         say("nothing is in pencil")
-    put_items([p for draft in drafts for p in plain.draft(draft)], words.pencil_rows(drafts), form)
+    put_items([p for draft in drafts for p in plain(draft)], tables.pencil_rows(drafts), form)
     for name in [record] if record else book.documents():
-        found = book.found_on_disk(name)
+        found = book.document(name).on_disk.found()
         if found is not None and form == "text":
             say(
                 f"{name}: found on disk, changed outside the program; --take-from-disk makes "
                 "pencil of it, --put-back puts the inked text back"
             )
-            put_table(words.change_rows(found.changes))
+            put_table(tables.change_rows(found.changes))
     return EXIT_DONE

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tui.commands import plain, words
+from engine.views.serialise import program as as_data
+from engine.views.wording import count
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table
+from tui.commands.tables import Rows
 
 if TYPE_CHECKING:
-    from engine.programs import CodeUse, EndWord, ProgramChange, ProgramFacts
+    from engine.views import ProgramChange, ProgramFacts
 
 MOST_CHANGES = 20
 
@@ -25,11 +27,12 @@ def program(wanted: CommandOptions, record: str) -> int:
     And, where its bytes are not the proved-out ones, what changed since.
     """
     book = wanted.open()
-    facts, changes = book.program(record), book.program_changes(record)
+    program = book.document(record).program
+    facts, changes = program.facts(), program.changes()
     if wanted.form == "json":
-        put_json({"record": record, **_plain(facts, changes)})
+        put_json({"record": record, **as_data(facts, changes)})
     elif wanted.form == "csv":
-        put_csv([{"record": record, **_plain(facts, changes)}])
+        put_csv([{"record": record, **as_data(facts, changes)}])
     else:
         rows = [["what", "says"], *_rows(facts)]
         put_table(rows)
@@ -37,53 +40,11 @@ def program(wanted: CommandOptions, record: str) -> int:
     return EXIT_DONE
 
 
-def _plain(facts: ProgramFacts, changes: list[ProgramChange] | None) -> plain.Plain:
-    """A program as JSON; numbers typed in it are strings, computed ones numbers."""
-    return {
-        "sha256": facts.sha256,
-        "size": facts.size,
-        "lines": facts.lines,
-        "ending": _end(facts.ending),
-        "ending_when_deleting": _end(facts.ending_when_deleting),
-        "unit": facts.unit,
-        "offsets": [use.code for use in facts.work_offsets],
-        "tools": list(facts.tool_numbers),
-        "spindle_top": plain.value(facts.spindle_top),
-        "codes": [_code(use) for use in facts.codes("loader")],
-        "stops": [_code(use) for use in facts.stops],
-        "extents": {
-            axis: {"low": one.low, "high": one.high, "low_mm": one.low_mm, "high_mm": one.high_mm}
-            for axis, one in facts.extents.items()
-        },
-        "machine_extents": {
-            axis: {"low": one.low, "high": one.high, "low_mm": one.low_mm, "high_mm": one.high_mm}
-            for axis, one in facts.machine_extents.items()
-        },
-        "cutting_seconds": facts.times.cutting,
-        "dwell_seconds": facts.times.dwell,
-        "problems": [
-            {"line": item.line, "kind": item.kind, "reason": item.reason} for item in facts.problems
-        ],
-        "notes": [
-            {"line": item.line, "kind": item.kind, "count": item.count, "reason": item.reason}
-            for item in facts.notes
-        ],
-        "since_proved": None if changes is None else [change.text for change in changes],
-    }
-
-
-def _end(end: EndWord | None) -> plain.Plain | None:
-    return {"code": end.code, "line": end.line} if end else None
-
-
-def _code(use: CodeUse) -> plain.Plain:
-    return {"code": use.code, "line": use.line}
-
-
-def _rows(facts: ProgramFacts) -> words.Rows:
+def _rows(facts: ProgramFacts) -> Rows:
     end, when_deleting = facts.ending, facts.ending_when_deleting
+    size = f"{count(facts.lines, 'line')}, {count(facts.size, 'byte')}"
     rows = [
-        ["text", f"{facts.lines} lines, {facts.size} bytes, sha256 {facts.sha256[:12]}…"],
+        ["text", f"{size}, sha256 {facts.sha256[:12]}…"],
         ["end", f"{end.code} in line {end.line}" if end else "none"],
         ["unit", facts.unit or "not said"],
         ["offsets", ", ".join(use.code for use in facts.work_offsets) or "none"],

@@ -7,15 +7,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from engine.views import Comparison, FigureChange
+from engine.views.serialise import plain, positions, value
+from engine.views.wording import finding_words, moment, moved_words, short
 from schemas.address import flatten
 from schemas.errors import UsageError
-from tui.commands import plain, words
+from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, EXIT_FOUND, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
     from engine.book import Book
+    from engine.views import Comparison, FigureChange
+
+NO_FINDINGS = "No findings. That is no approval: prove out as always."
 
 
 @click.command("list")
@@ -25,8 +29,8 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
     """List the records: links, pencil, last run, what changed since."""
     book = wanted.open()
     items = book.list_records(retired=retired)
-    text = words.list_rows(items, book.now())
-    put_items([plain.listed(item) for item in items], text, wanted.form)
+    text = tables.list_rows(items, book.now())
+    put_items(plain(items), text, wanted.form)
     return EXIT_DONE
 
 
@@ -42,29 +46,20 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
 def show(wanted: CommandOptions, record: str, at: str) -> int:
     """Show a record as it stands, or as it stood at a mark."""
     book = wanted.open()
-    shown = book.show(record, at)
+    shown = book.document(record).show(at)
     if wanted.form == "json":
-        put_json(
-            {
-                "record": shown.document,
-                "commit": shown.commit,
-                "mark": shown.mark,
-                "values": plain.value(shown.values),
-            }
-        )
+        put_json(plain(shown))
         return EXIT_DONE
     values = flatten(shown.values)
-    units = {a: d.unit if (d := book.describe(record, a)) else "" for a in values}
+    units = {a: d.unit if (d := book.document(record).describe(a)) else "" for a in values}
     if wanted.form == "csv":
-        put_csv(
-            [{"address": a, "value": plain.value(v), "unit": units[a]} for a, v in values.items()]
-        )
+        put_csv([{"address": a, "value": value(v), "unit": units[a]} for a, v in values.items()])
     else:
         say(f"{shown.document} at {shown.mark} ({shown.commit[:10]})")
         put_table(
             [
                 ["value", "", "unit"],
-                *([a, words.short(v, 60), units[a]] for a, v in values.items()),
+                *([a, short(v, 60), units[a]] for a, v in values.items()),
             ]
         )
     return EXIT_DONE
@@ -75,8 +70,8 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
 @shared_options
 def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
-    items = wanted.open().marks(record)
-    put_items([plain.mark(item) or {} for item in items], words.mark_rows(items), wanted.form)
+    items = wanted.open().document(record).past.marks()
+    put_items(plain(items), tables.mark_rows(items), wanted.form)
     return EXIT_DONE
 
 
@@ -88,11 +83,11 @@ def check(wanted: CommandOptions, records: tuple[str, ...]) -> int:
     items = wanted.open().check(records)
     if wanted.form == "text":
         for item in items:
-            for line in words.finding_lines(item):
+            for line in tables.finding_lines(item):
                 put(line)
-        say(words.finding_words(items) or "no errors, no warnings")
+        say(finding_words(items) or NO_FINDINGS)
     else:
-        put_items([plain.finding(item) for item in items], [], wanted.form)
+        put_items(plain(items), [], wanted.form)
     return EXIT_FOUND if any(item.level == "error" for item in items) else EXIT_DONE
 
 
@@ -134,9 +129,9 @@ def diff(
     ways = [since_run is not None, since_sign_off, when is not None]
     if sum(ways) > 1:
         raise UsageError("only one of --since-run, --since-sign-off and --since can be asked for")
-    moment = book.moment(when) if when is not None else None
-    if moment is not None:
-        say(f"since {moment.isoformat(timespec='seconds')}")
+    begin = book.moment(when) if when is not None else None
+    if begin is not None:
+        say(f"since {moment(begin)}")
     records = (
         [item.record for item in book.list_records(findings=False)] if every else (words_left[:1])
     )
@@ -149,13 +144,13 @@ def diff(
 
     def one(name: str) -> Comparison:
         if since_run is not None:
-            return book.compare_since_run(name, int(since_run) if since_run else None)
+            return book.document(name).past.since_run(int(since_run) if since_run else None)
         if since_sign_off:
-            return book.compare_since_sign_off(name)
-        if moment is not None:
-            return book.compare_since(name, moment)
+            return book.document(name).past.since_sign_off()
+        if begin is not None:
+            return book.document(name).past.since(begin)
         start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
-        return book.compare(name, start, end)
+        return book.document(name).past.compare(start, end)
 
     return _put_comparisons(book, _each(records, one, every), wanted.form)
 
@@ -179,7 +174,11 @@ def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
         "pencil" if label == "pencil" else commit
         for label, commit in ((item.start, item.start_commit), (item.end, item.end_commit))
     ]
-    return book.consequences(item.document, *ends) if item.changes and all(ends) else []
+    return (
+        book.document(item.document).figures.consequences(*ends)
+        if item.changes and all(ends)
+        else []
+    )
 
 
 def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
@@ -188,11 +187,11 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
     if form == "text":
         for item in items:
             if item.changes or len(items) == 1:
-                put(words.heading(item))
-                put_table(words.change_rows(item.changes))
+                put(tables.heading(item))
+                put_table(tables.change_rows(item.changes))
                 for moved in item.positions:
-                    put(words.position_line(moved))
-                for line in words.figure_change_lines(figures[item.document]):
+                    put(f"position {moved_words(moved)}")
+                for line in tables.figure_change_lines(figures[item.document]):
                     put(line)
         if len(items) > 1 and not differ:
             put("nothing differs")
@@ -202,13 +201,13 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
             for i in items
         ]
         put_items(
-            [c for item in items for c in plain.comparison(item)],
+            [c for item in items for c in plain(item)],
             [],
             form,
             compared=compared,
-            positions=[p for i in items for p in plain.positions(i)],
+            positions=[p for i in items for p in positions(i)],
             figures=[
-                plain.figure_change(i.document, f) for i in items for f in figures[i.document]
+                {"record": i.document, **plain(f)} for i in items for f in figures[i.document]
             ],
         )
     return EXIT_FOUND if differ else EXIT_DONE
@@ -223,8 +222,8 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
 @shared_options
 def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
-    items = wanted.open().trace(record, address, through_copies=through_copies)
+    items = wanted.open().document(record).past.trace(address, through_copies=through_copies)
     if not items and wanted.form == "text":
         say(f"{address} never had a value")
-    put_items([plain.traced(item) for item in items], words.trace_rows(items), wanted.form)
+    put_items(plain(items), tables.trace_rows(items), wanted.form)
     return EXIT_DONE

@@ -1,15 +1,20 @@
-"""Commands for whole records: new, copy, rename, retire, restore; and for books."""
+"""Commands for whole records: new, copy, rename, retire, restore; and for books: init, upgrade."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from engine.views.serialise import plain
+from engine.views.wording import count
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
-from tui.commands.output import say
+from tui.commands.output import put, put_csv, put_json, say
 from tui.commands.pencilling import put_inked
+
+if TYPE_CHECKING:
+    from engine.views import Upgraded
 
 _REASON = click.option("--reason", default="", help="Why; it stays in history.")
 
@@ -37,7 +42,7 @@ def new(wanted: CommandOptions, name: str, reason: str, **header: Any) -> int:
 @shared_options
 def copy(wanted: CommandOptions, source: str, name: str, reason: str) -> int:
     """Begin a record as a copy; it gets an identity of its own."""
-    return put_inked(wanted.open().copy(source, name, reason), wanted.form)
+    return put_inked(wanted.open().document(source).copy(name, reason), wanted.form)
 
 
 @click.command()
@@ -47,7 +52,7 @@ def copy(wanted: CommandOptions, source: str, name: str, reason: str) -> int:
 @shared_options
 def rename(wanted: CommandOptions, record: str, name: str, reason: str) -> int:
     """Give a record another name; its history goes along."""
-    return put_inked(wanted.open().rename(record, name, reason), wanted.form)
+    return put_inked(wanted.open().document(record).rename(name, reason), wanted.form)
 
 
 @click.command()
@@ -57,7 +62,7 @@ def rename(wanted: CommandOptions, record: str, name: str, reason: str) -> int:
 @shared_options
 def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
     """Take a record out of the list; its history stays."""
-    return put_inked(wanted.open().retire(record, reason, back=back), wanted.form)
+    return put_inked(wanted.open().document(record).retire(reason, back=back), wanted.form)
 
 
 @click.command()
@@ -68,7 +73,7 @@ def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
 @shared_options
 def restore(wanted: CommandOptions, record: str, mark: str, address: str, reason: str) -> int:
     """Ink again what stood at a mark: a value, a section, or the whole record."""
-    return put_inked(wanted.open().restore(record, mark, address, reason), wanted.form)
+    return put_inked(wanted.open().document(record).restore(mark, address, reason), wanted.form)
 
 
 @click.command()
@@ -80,15 +85,49 @@ def init(wanted: CommandOptions, folder: Path, name: str) -> int:
     from engine.book import Book
 
     book = Book.start(folder, as_person=wanted.person, name=name)
-    say(f"{book.name}: a book of {len(book.documents())} files begins in {folder}")
+    say(f"{book.name}: a book of {count(len(book.documents()), 'file')} begins in {folder}")
     return EXIT_DONE
+
+
+@click.command()
+@click.option("--ink", "at_once", is_flag=True, help="Do it, in one commit; a lead's act.")
+@shared_options
+def upgrade(wanted: CommandOptions, at_once: bool) -> int:
+    """Show which files have an older format; --ink brings them to the present one.
+
+    No value changes by it: sign-offs, pencil and what was read back stay as they are.
+    """
+    done = wanted.open().upgrade(ink=at_once)
+    if wanted.form == "json":
+        put_json(plain(done))
+        return EXIT_DONE
+    if wanted.form == "csv":
+        put_csv(plain(done.files))
+        return EXIT_DONE
+    for file in done.files:
+        names = ", ".join(f"{old} is {new} now" for old, new in file.names)
+        put(f"{file.path}: format {file.old} -> {file.new}{f'; {names}' if names else ''}")
+    for item in done.left:
+        say(f"left as it is: {item.path}: {item.why}")
+    say(_upgraded_in_words(done))
+    return EXIT_DONE
+
+
+def _upgraded_in_words(done: Upgraded) -> str:
+    if done.commit:
+        return f"inked {done.commit[:10]}: {count(len(done.files), 'file')}, no value changed"
+    if done.files:
+        return "Nothing was written. `witnessmark upgrade --ink` does it in one commit."
+    rest = "every other file" if done.left else "every file"
+    return f"{rest} has the present format"
 
 
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 def trust(folder: Path) -> int:
     """Name a book that belongs to another account as trusted."""
-    from engine.repo.safety import trust as remember
+    from engine.book import Book
 
-    say(f"{folder} may be opened by you from now on; remembered in {remember(folder)}")
+    remembered = Book.trust(folder)
+    say(f"{folder} may be opened by you from now on; remembered in {remembered}")
     return EXIT_DONE

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tui.commands import plain, words
+from engine.views.serialise import plain
+from engine.views.wording import ago, count, moment, short
 from tui.commands.frame import EXIT_DONE, EXIT_REFUSED, CommandOptions, shared_options
 from tui.commands.output import put, put_csv, put_json, put_table, say
 
@@ -42,9 +43,9 @@ def sync(wanted: CommandOptions, place: str, only_waiting: bool, accept_rewritte
     tell = _progress()
     done = book.sync(place, accept_rewritten=accept_rewritten, tell=tell)
     if wanted.form == "json":
-        put_json(_plain(done))
+        put_json(plain(done))
     elif wanted.form == "csv":
-        put_csv([_arrived(item) for item in done.came])
+        put_csv(plain(done.came))
     else:
         _put(book, done)
     if done.problem:
@@ -59,28 +60,23 @@ def _progress() -> Callable[[str], None]:
     return (lambda text: say(f"… {text}")) if sys.stderr.isatty() else (lambda _: None)
 
 
-def _waits(count: int) -> str:
-    return f"{words.many(count, 'commit')} {'waits' if count == 1 else 'wait'}"
+def _waits(number: int) -> str:
+    return f"{count(number, 'commit')} {'waits' if number == 1 else 'wait'}"
 
 
 def _put_waiting(book: Book, item: Waiting, form: str) -> int:
     """What waits, without looking anywhere."""
     if form == "json":
-        seen = item.seen.isoformat() if item.seen else None
-        waiting = [_sent(sent) for sent in item.commits]
-        put_json({"where": item.where or None, "seen": seen, "waiting": waiting})
+        put_json(plain(item))
     elif form == "csv":
-        put_csv([_sent(sent) for sent in item.commits])
+        put_csv(plain(item.commits))
     elif not item.where:
         say("no meeting point is set; `witnessmark sync --with PLACE` sets one")
     else:
-        seen = f"{words.age(item.seen, book.now())} ago" if item.seen else "not yet"
+        seen = ago(item.seen, book.now()) if item.seen else "not yet"
         say(f"{item.where}, last looked at {seen}: {_waits(len(item.commits))}")
         _put_sent("waits", item.commits)
     return EXIT_DONE
-
-
-# as text
 
 
 def _put(book: Book, done: Synced) -> None:
@@ -97,9 +93,9 @@ def _put(book: Book, done: Synced) -> None:
     for message in done.messages:
         say(f"note: {message}")
     counts = [
-        f"{words.many(len(done.came), 'change')} came in",
-        f"{words.many(len(done.went), 'commit')} went out",
-        *([f"{words.many(len(done.contested), 'value')} contested"] if done.contested else []),
+        f"{count(len(done.came), 'change')} came in",
+        f"{count(len(done.went), 'commit')} went out",
+        *([f"{count(len(done.contested), 'value')} contested"] if done.contested else []),
     ]
     say(f"{book.name} and {done.where}: {', '.join(counts)}")
     if done.contested:
@@ -112,7 +108,7 @@ def _put(book: Book, done: Synced) -> None:
 def _put_sent(what: str, items: tuple[Sent, ...]) -> None:
     rows = [[what, "when", "who", "what"]]
     rows += [
-        [item.commit[:10], words.moment(item.when), item.who.name, item.subject]
+        [item.commit[:10], moment(item.when), item.who.name, item.subject]
         for item in items[:MOST_LINES]
     ]
     put_table(rows)
@@ -123,7 +119,7 @@ def _put_sent(what: str, items: tuple[Sent, ...]) -> None:
 def _arrived_row(item: Arrived) -> list[str]:
     if item.change is None:
         return [item.document, item.what, "", "", "", item.who.name, item.commit[:10]]
-    old, new = words.short(item.change.old, 24), words.short(item.change.new, 24)
+    old, new = short(item.change.old, 24), short(item.change.new, 24)
     unit, who = item.change.unit, item.who.name
     return [item.document, item.change.address, old, new, unit, who, item.commit[:10]]
 
@@ -132,50 +128,7 @@ def _disputed_line(item: Disputed) -> str:
     by = item.shared_by.name if item.shared_by else "others"
     unit = f" {item.unit}" if item.unit else ""
     return (
-        f"contested: {item.document} {item.address}: {words.short(item.shared)}{unit} ({by}) "
-        f"stands, {words.short(item.aside)}{unit} ({item.aside_by.name}, "
+        f"contested: {item.document} {item.address}: {short(item.shared)}{unit} ({by}) "
+        f"stands, {short(item.aside)}{unit} ({item.aside_by.name}, "
         f"{item.aside_commit[:10]}) is in pencil"
     )
-
-
-# as JSON
-
-
-def _plain(done: Synced) -> plain.Plain:
-    """A sync as JSON."""
-    return {
-        "where": done.where,
-        "head": done.head,
-        "merged": done.merged or None,
-        "came": [_arrived(item) for item in done.came],
-        "files": list(done.files),
-        "went": [_sent(item) for item in done.went],
-        "contested": [_disputed(item) for item in done.contested],
-        "waiting": [_sent(item) for item in done.waiting],
-        "messages": list(done.messages),
-        "problem": done.problem or None,
-    }
-
-
-def _arrived(item: Arrived) -> plain.Plain:
-    changed = plain.change(item.change) if item.change else {"address": None}
-    who = plain.who(item.who)
-    return {"record": item.document, "what": item.what, **changed, **who, "commit": item.commit}
-
-
-def _sent(item: Sent) -> plain.Plain:
-    when = item.when.isoformat()
-    return {"commit": item.commit, "when": when, **plain.who(item.who), "subject": item.subject}
-
-
-def _disputed(item: Disputed) -> plain.Plain:
-    return {
-        "record": item.document,
-        "address": item.address,
-        "unit": item.unit,
-        "shared": plain.value(item.shared),
-        "shared_by": plain.who(item.shared_by) if item.shared_by else None,
-        "aside": plain.value(item.aside),
-        "aside_by": plain.who(item.aside_by),
-        "aside_commit": item.aside_commit,
-    }

@@ -13,10 +13,10 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from engine.book import Book
-from schemas.address import Tree, Value, grow, look_up, put, take_out
+from schemas.address import Tree, Value, grow, look_up, put, same_text, show, take_out
 from schemas.document import check_tree, read_document
 from schemas.errors import BookError
 from tui.demo import script
@@ -66,7 +66,7 @@ class Player:
             self.said((number + 1) / len(story))
         for hours, who, record, values in script.LEFT_IN_PENCIL:
             self.moment = self.now - timedelta(hours=hours)
-            self._book(who).set_all(record, values)
+            self._book(who).document(record).pencil.set_all(values)
         for book in self.books.values():
             book.close()
 
@@ -129,8 +129,6 @@ class Player:
 
     def _values(self, record: str, values: dict[str, str]) -> dict[str, str]:
         """Typed values; `present` is what the demo book holds."""
-        from schemas.address import show
-
         there = self.present.get(record, {})
         return {
             address: show(there[address]) if text == "present" else text
@@ -143,65 +141,64 @@ class Player:
             crept = values.pop("everything")
             self._everything(book, record, crept)
         else:
-            book.set_all(record, self._values(record, values))
-        book.ink(record, details["reason"])
+            book.document(record).pencil.set_all(self._values(record, values))
+        book.document(record).ink(details["reason"])
 
     def _everything(self, book: Book, record: str, crept: str) -> None:
         """Fill a fresh copy with all that the demo book says of it."""
-        from schemas.address import same_text, show
-
-        inked, wanted = book.values(record), dict(self.present[record])
+        document = book.document(record)
+        inked, wanted = document.values(), dict(self.present[record])
         for place, text in {**script.FIRST_TAUGHT, script.CREPT: crept}.items():
             wanted[place] = Decimal(text)
         for address in [a for a in inked if a not in wanted]:
             if not address.startswith("record."):
-                book.clear(record, address)
+                document.pencil.clear(address)
         fresh = {
             a: show(v)
             for a, v in wanted.items()
             if not same_text(inked.get(a), v) and not a.startswith("record.id")
         }
-        book.set_all(record, fresh)
+        document.pencil.set_all(fresh)
 
     def _program(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        path = str(book.values(record)["program.file"])
+        document = book.document(record)
+        path = str(document.values()["program.file"])
         self._earlier_program(path, details["old"], details["new"])
         if details["values"]:
-            book.set_all(record, self._values(record, details["values"]))
-        book.ink(record, details["reason"])
+            document.pencil.set_all(self._values(record, details["values"]))
+        document.ink(details["reason"])
 
     def _copy(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.copy(record, details["name"], "same blank, other side")
+        book.document(record).copy(details["name"], "same blank, other side")
 
     def _rename(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.rename(record, details["name"], "drawing has its name")
+        book.document(record).rename(details["name"], "drawing has its name")
 
     def _event(self, book: Book, cell: str, details: dict[str, Any]) -> None:
         book.event(cell, details["kind"], details["reason"])
 
     def _sign_off(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.sign_off(record, details["note"])
+        book.document(record).sign_off(details["note"])
 
     def _start(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.run_start(record, details["quantity"])
-
-    def _step(self, book: Book, record: str, what: str, details: dict[str, Any]) -> None:
-        book.run_step(record, what, **details)
+        book.document(record).runs.start(details["quantity"])
 
     def _confirm(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        self._step(book, record, "confirm", details)
+        book.document(record).runs.confirm(**details)
 
     def _stage(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        self._step(book, record, "stage", {"percent": Decimal(details["percent"])})
+        document = book.document(record)
+        stages = cast("list[int | Decimal]", document.values()["lot.stages"])
+        document.runs.stage(Decimal(stages[details["number"]]))
 
     def _piece(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        self._step(book, record, "piece", details)
+        book.document(record).runs.piece(details["piece"])
 
     def _refill(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        self._step(book, record, "refill", details)
+        book.document(record).runs.refill(**details)
 
     def _stop(self, book: Book, record: str, details: dict[str, Any]) -> None:
-        book.run_stop(record, details["good"], details["scrap"], details["note"])
+        book.document(record).runs.stop(details["good"], details["scrap"], details["note"])
 
 
 def _set_back(tree: Tree, address: str, text: str) -> None:

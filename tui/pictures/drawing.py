@@ -8,10 +8,10 @@ right from the left one, as the corner of r1c1 has it. All signs are one cell.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
-from engine.figures.geometry.grid import Pocket
+from engine.views import TrayPlan
+from schemas.pocket import Pocket
 from tui.pictures.grids import How, Size
 from tui.pictures.signs import Signs
 
@@ -20,51 +20,41 @@ UNUSED, USED, OUT = "-", "o", "!"  # where a pocket is one sign; -- and !12! whe
 Canvas = list[list[str]]
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnTray:
-    """What is drawn: pockets with their numbers in the order of fetching, and how it lies."""
-
-    columns: int
-    rows: int
-    order: Mapping[Pocket, int]
-    out: frozenset[Pocket]
-    corner: str
-    path: str
-    round: bool
-
-    def row_label(self, row: int, how: How, sign: Signs) -> str:
-        """A row's name; where pockets are small, its direction and its numbers too."""
-        name = f"r{row + 1}"
-        mine = [(c, self.order[c, row]) for c in range(self.columns) if (c, row) in self.order]
-        if how == "pockets" or not self.by_rows or len(mine) < 2:
-            return name
-        grows = (mine[0][1] < mine[-1][1]) == ("left" in self.corner)
-        name = f"{name:<{len(str(self.rows)) + 1}} {sign.right if grows else sign.left}"
-        if how == "numbers":
-            return name
-        low, high = sorted((mine[0][1], mine[-1][1]))
-        return f"{name} {low}-{high}"
-
-    def column_way(self, column: int, how: How, sign: Signs) -> str:
-        """Where the path goes along a column; where pockets are signs, from which number."""
-        mine = [(r, self.order[column, r]) for r in range(self.rows) if (column, r) in self.order]
-        if len(mine) < 2:
-            return ""
-        grows = (mine[0][1] < mine[-1][1]) == ("near" in self.corner)
-        first = str(min(mine[0][1], mine[-1][1])) if how == "signs" else ""
-        return (sign.up if grows else sign.down) + first
-
-    @property
-    def by_rows(self) -> bool:
-        """Whether the path goes along rows."""
-        return self.path.startswith("row")
-
-    def gutter(self, how: How, sign: Signs) -> int:
-        """Width of the widest label of a row."""
-        return max(len(self.row_label(row, how, sign)) for row in range(self.rows))
+def row_label(tray: TrayPlan, row: int, how: How, sign: Signs) -> str:
+    """A row's name; where pockets are small, its direction and its numbers too."""
+    name = f"r{row + 1}"
+    mine = [(c, tray.order[c, row]) for c in range(tray.columns) if (c, row) in tray.order]
+    if how == "pockets" or not by_rows(tray) or len(mine) < 2:
+        return name
+    grows = (mine[0][1] < mine[-1][1]) == ("left" in tray.corner)
+    name = f"{name:<{len(str(tray.rows)) + 1}} {sign.right if grows else sign.left}"
+    if how == "numbers":
+        return name
+    low, high = sorted((mine[0][1], mine[-1][1]))
+    return f"{name} {low}-{high}"
 
 
-def drawn(tray: DrawnTray, size: Size, sign: Signs) -> list[str]:
+def column_way(tray: TrayPlan, column: int, how: How, sign: Signs) -> str:
+    """Where the path goes along a column; where pockets are signs, from which number."""
+    mine = [(r, tray.order[column, r]) for r in range(tray.rows) if (column, r) in tray.order]
+    if len(mine) < 2:
+        return ""
+    grows = (mine[0][1] < mine[-1][1]) == ("near" in tray.corner)
+    first = str(min(mine[0][1], mine[-1][1])) if how == "signs" else ""
+    return (sign.up if grows else sign.down) + first
+
+
+def by_rows(tray: TrayPlan) -> bool:
+    """Whether the path goes along rows."""
+    return tray.path.startswith("row")
+
+
+def gutter_of(tray: TrayPlan, how: How, sign: Signs) -> int:
+    """Width of the widest label of a row."""
+    return max(len(row_label(tray, row, how, sign)) for row in range(tray.rows))
+
+
+def drawn(tray: TrayPlan, size: Size, sign: Signs) -> list[str]:
     """The plate with its edges, and the labels of rows and columns, which meet at r1c1."""
     columns = size.columns if "left" in tray.corner else size.columns[::-1]
     rows = size.rows[::-1] if "near" in tray.corner else size.rows
@@ -77,7 +67,7 @@ def drawn(tray: DrawnTray, size: Size, sign: Signs) -> list[str]:
         _edge("near side", wide, sign, *sign.edge[2:]),
     ]
     named = _with_rows(tray, size, sign, rows, plate)
-    gutter = tray.gutter(size.how, sign) + 1 if "left" in tray.corner else 0
+    gutter = gutter_of(tray, size.how, sign) + 1 if "left" in tray.corner else 0
     labels = [" " * (gutter + 2) + line for line in _column_labels(tray, size, sign, columns)]
     return [*named, *labels] if "near" in tray.corner else [*labels[::-1], *named]
 
@@ -89,13 +79,13 @@ def _edge(name: str, width: int, sign: Signs, left: str, right: str) -> str:
 
 
 def _with_rows(
-    tray: DrawnTray, size: Size, sign: Signs, rows: tuple[int | None, ...], plate: list[str]
+    tray: TrayPlan, size: Size, sign: Signs, rows: tuple[int | None, ...], plate: list[str]
 ) -> list[str]:
     """The plate with names beside its rows, on the side of the first column."""
-    gutter = tray.gutter(size.how, sign)
+    gutter = gutter_of(tray, size.how, sign)
     beside = [""] * len(plate)
     for place, row in enumerate(rows):
-        text = "." * 2 if row is None else tray.row_label(row, size.how, sign)
+        text = "." * 2 if row is None else row_label(tray, row, size.how, sign)
         beside[1 + place * size.along + _number_line(size)] = text
     if "left" in tray.corner:
         return [f"{text:<{gutter}} {line}" for text, line in zip(beside, plate, strict=True)]
@@ -103,7 +93,7 @@ def _with_rows(
 
 
 def _column_labels(
-    tray: DrawnTray, size: Size, sign: Signs, columns: tuple[int | None, ...]
+    tray: TrayPlan, size: Size, sign: Signs, columns: tuple[int | None, ...]
 ) -> list[str]:
     names: list[tuple[int, str]] = []
     ways: list[tuple[int, str]] = []
@@ -113,10 +103,10 @@ def _column_labels(
             continue
         middle = place * size.across + size.wide // 2
         names.append((middle, f"c{column + 1}"))
-        ways.append((middle, tray.column_way(column, size.how, sign)))
+        ways.append((middle, column_way(tray, column, size.how, sign)))
     lines = [_spread(names, size.cells[0])]
     shown = size.how == "pockets" and size.along > size.high
-    return lines if tray.by_rows or shown else [*lines, _spread(ways, size.cells[0])]
+    return lines if by_rows(tray) or shown else [*lines, _spread(ways, size.cells[0])]
 
 
 def _every(columns: int, across: int) -> int:
@@ -141,7 +131,7 @@ def _number_line(size: Size) -> int:
 
 
 def _grid(
-    tray: DrawnTray,
+    tray: TrayPlan,
     size: Size,
     sign: Signs,
     columns: tuple[int | None, ...],
@@ -168,7 +158,7 @@ def _put(canvas: Canvas, x: int, y: int, text: str) -> None:
 
 
 def _pocket(
-    canvas: Canvas, at: tuple[int, int], pocket: Pocket, tray: DrawnTray, size: Size, sign: Signs
+    canvas: Canvas, at: tuple[int, int], pocket: Pocket, tray: TrayPlan, size: Size, sign: Signs
 ) -> None:
     x, y = at
     number, out = tray.order.get(pocket), pocket in tray.out
@@ -200,7 +190,7 @@ def _outline(text: str, inner: int, high: int, corners: tuple[str, ...], sign: S
 
 
 def _path(
-    canvas: Canvas, at: Mapping[Pocket, tuple[int, int]], tray: DrawnTray, size: Size, sign: Signs
+    canvas: Canvas, at: Mapping[Pocket, tuple[int, int]], tray: TrayPlan, size: Size, sign: Signs
 ) -> None:
     """Arrows over the webs between pockets that follow each other."""
     ordered = sorted(tray.order, key=lambda pocket: tray.order[pocket])

@@ -15,7 +15,9 @@ from math import ceil
 
 from rich.cells import cell_len
 
-from engine.figures.model import Figure, Verdict
+from engine.views import Figure, Verdict
+from engine.views.wording import count
+from engine.views.wording import figures as wording
 from tui.pictures.signs import NARROWEST, Signs, finish, number, signs, words
 from tui.safe import fit
 
@@ -23,8 +25,7 @@ _ORDER: tuple[Verdict, ...] = ("does not fit", "cannot tell", "tight", "fits")
 _ONE_LINE = 74  # width from which a figure has one line; narrower ones take two
 _OUT = 3  # cells of a bar on the side of the limit where nothing fits
 _TIGHT = 4  # tight ends at this part of the cells on the other side
-_LEGENDS = ("| is the limit; up to : is tight", "| limit; up to : tight", "| limit, : tight")
-_MANY: dict[Verdict, str] = {"does not fit": "do not fit", "fits": "fit"}
+_LEGENDS = ("| limit   | to : tight zone", "| limit, to : tight", "| limit, : tight")
 
 
 def margin_bars(
@@ -35,9 +36,7 @@ def margin_bars(
     Figures for information have nothing to be far from; they are counted only.
     """
     parts = margin_parts(figures, width, ascii_only=ascii_only)
-    count = Counter(f.verdict for f in figures)
-    every: tuple[Verdict, ...] = (*_ORDER, "for information")
-    told = [_counted(word, count[word]) for word in every if count[word]]
+    told = wording.counted(figures)
     lines = words(f"Figures: {', '.join(told) or 'none'}", max(width, NARROWEST))
     bars = [line for _, entry in parts.entries for line in entry]
     return finish([*lines, *parts.head, *bars, *parts.missing], width, ascii_only)
@@ -92,10 +91,6 @@ def _table(judged: Sequence[Figure], width: int) -> _Table:
     return _Table(width, max(width - verdict - 1 - taken, 12), value, limit, room)
 
 
-def _counted(verdict: Verdict, count: int) -> str:
-    return f"{count} {verdict if count == 1 else _MANY.get(verdict, verdict)}"
-
-
 def _worst_first(figure: Figure) -> tuple[int, float]:
     return _ORDER.index(figure.verdict), share(figure)
 
@@ -104,8 +99,7 @@ def share(figure: Figure) -> float:
     """The margin as a share of a full bar, of which tight takes a quarter; 0 without one."""
     if figure.margin is None or figure.limit is None:
         return 0.0
-    kind = figure.kind
-    full = _TIGHT * max(kind.tight_share * abs(figure.limit), kind.tight_least)
+    full = _TIGHT * figure.kind.tight_below(figure.limit)
     if full > 0:
         return figure.margin / full
     return 1.0 if figure.margin >= 0 else -1.0
@@ -178,9 +172,9 @@ def _bar(figure: Figure, room: int, sign: Signs) -> str:
 
 def _missing(judged: Sequence[Figure]) -> Iterable[str]:
     """Every missing address with the number of figures that wait for it."""
-    count = Counter(address for figure in judged for address in figure.missing)
-    if not count:
+    waits = Counter(address for figure in judged for address in figure.missing)
+    if not waits:
         return
     yield "To be able to tell, these are missing:"
-    for address, waiting in sorted(count.items(), key=lambda item: -item[1]):
-        yield f"{address}: {waiting} figure{'s' if waiting > 1 else ''}"
+    for address, waiting in sorted(waits.items(), key=lambda item: -item[1]):
+        yield f"{address}: {count(waiting, 'figure')}"

@@ -7,15 +7,13 @@ the steps ends early and what goes on shows `»` (`>` in ASCII).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from engine.figures.groups.cycle import CycleBar, Which, bars, cycle, first, last
-from engine.figures.model import Facts, Missing
+from engine.views import CycleBar, RoundBars, Which
 from tui.pictures.signs import NARROWEST, Signs, cannot_tell, finish, number, signs, words
 from tui.safe import fit
 
-MACHINING, WAITS = "machining", (" waits",)
 _NUMBERS = 16  # two columns of seconds
 _SHORT = 0.45  # a window on the steps no longer than this share of the round is worth it
 
@@ -38,24 +36,18 @@ class Scale:
         return max(round(seconds / (self.end - self.start) * self.cells), 1)
 
 
-def cycle_bars(
-    facts: Facts,
-    width: int = 80,
-    *,
-    which: Which = "steady",
-    percent: float = 100.0,
-    ascii_only: bool = False,
-) -> list[str]:
+def cycle_bars(found: RoundBars, width: int = 80, *, ascii_only: bool = False) -> list[str]:
     """The steady round, the first or the last one, at a percentage of full speed."""
     inner, sign = max(width, NARROWEST), signs(ascii_only)
-    try:
-        found = bars(facts, percent, which)
-        lines = words(_heading(facts, which, percent, found), inner)
-    except Missing as error:
-        told = cannot_tell(error.addresses, inner, f"{_name(which)} at {_speed(percent)}")
-        return finish(told, width, ascii_only)
-    lines += [*_lanes(found, inner, sign), *_steps(found, inner, sign)]
-    return finish(lines, width, ascii_only)
+    lead = f"{_name(found.which)} at {_speed(found.percent)}"
+    if found.missing:
+        return finish(cannot_tell(found.missing, inner, lead), width, ascii_only)
+    lines = words(_heading(found, f"{lead}:".capitalize()), inner)
+    if found.machine:
+        scale = Scale(0.0, max(bar.end for bar in found.bars) or 1.0, inner - 9)
+        lines.append("machine " + _lane(found.machine, scale, sign))
+        lines.append("loader  " + _lane(found.loader, scale, sign))
+    return finish([*lines, *_steps(found.bars, inner, sign)], width, ascii_only)
 
 
 def _name(which: Which) -> str:
@@ -70,57 +62,22 @@ def _speed(percent: float) -> str:
     return "full speed" if percent == 100 else f"{percent:g} % of full speed"
 
 
-def _heading(facts: Facts, which: Which, percent: float, found: list[CycleBar]) -> str:
-    lead = f"{_name(which)} at {_speed(percent)}:".capitalize()
-    if which == "first":
-        return f"{lead} {_seconds(first(facts, percent))} s, a blank goes in, no part comes out"
-    if which == "last":
-        return (
-            f"{lead} {_seconds(last(facts, percent))} s, the last part comes out, nothing goes in"
-        )
-    seconds = cycle(facts, percent)
-    hourly = f", {number(3600 / seconds)} parts an hour" if seconds > 0 else ""
-    waits = [f", {b.name} {_seconds(b.length)} s" for b in found if b.name.endswith(WAITS)]
-    return f"{lead} {_seconds(seconds)} s{hourly}{''.join(waits)}"
+def _heading(found: RoundBars, lead: str) -> str:
+    text = f"{lead} {_seconds(found.seconds)} s"
+    if found.which == "first":
+        return f"{text}, a blank goes in, no part comes out"
+    if found.which == "last":
+        return f"{text}, the last part comes out, nothing goes in"
+    hourly = f", {number(found.hourly)} parts an hour" if found.hourly is not None else ""
+    waits = [f", {b.name} {_seconds(b.length)} s" for b in found.bars if b.kind == "waits"]
+    return f"{text}{hourly}{''.join(waits)}"
 
 
-def _lanes(found: list[CycleBar], width: int, sign: Signs) -> Iterable[str]:
-    """Machine and loader over the whole round; nothing where no machining is in it."""
-    cuts = next((bar for bar in found if bar.name == MACHINING), None)
-    if cuts is None:
-        return
-    end = max(bar.start + bar.length for bar in found)
-    scale = Scale(0.0, end or 1.0, width - 9)
-    stop = cuts.start + cuts.length
-    machine = [
-        CycleBar("stands", 0.0, cuts.start),
-        CycleBar("cuts", cuts.start, cuts.length),
-        CycleBar("waits" if cuts.start else "stands", stop, end - stop),
-    ]
-    yield "machine " + _lane(machine, scale, sign)
-    yield "loader  " + _lane(_loader(found, end), scale, sign)
-
-
-def _loader(found: list[CycleBar], end: float) -> list[CycleBar]:
-    """What the loader does, its steps joined to stretches; waiting where it has none."""
-    steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)]
-    lane: list[CycleBar] = []
-    for bar in [*steps, CycleBar("", end, 0.0)]:
-        busy = lane[-1].start + lane[-1].length if lane else 0.0
-        if bar.start - busy > 1e-6:
-            lane.append(CycleBar("waits", busy, bar.start - busy))
-        if bar.name and lane and lane[-1].name == "works":
-            lane[-1] = CycleBar("works", lane[-1].start, lane[-1].length + bar.length)
-        elif bar.name:
-            lane.append(CycleBar("works", bar.start, bar.length))
-    return lane
-
-
-def _lane(lane: list[CycleBar], scale: Scale, sign: Signs) -> str:
+def _lane(lane: Sequence[CycleBar], scale: Scale, sign: Signs) -> str:
     fills = {"cuts": sign.half, "works": sign.full, "waits": sign.dots, "stands": " "}
     line = [" "] * scale.cells
     for bar in lane:
-        start, stop = scale.at(bar.start), scale.at(bar.start + bar.length)
+        start, stop = scale.at(bar.start), scale.at(bar.end)
         room = stop - start
         if room <= 0:
             continue
@@ -131,23 +88,27 @@ def _lane(lane: list[CycleBar], scale: Scale, sign: Signs) -> str:
     return "".join(line) + "|"
 
 
-def _steps(found: list[CycleBar], width: int, sign: Signs) -> Iterable[str]:
+def _steps(found: Sequence[CycleBar], width: int, sign: Signs) -> Iterable[str]:
     longest = max(len(bar.name) for bar in found)
     named = min(max(longest, 10), width - _NUMBERS - 14, 28)
     scale = _window(found, width - named - _NUMBERS - 1)
     yield f"{'seconds':<{named}}  start   takes  {_ruler(scale)}"
-    cuts = next((bar for bar in found if bar.name == MACHINING), None)
+    cuts = _cuts(found)
     for bar in found:
         times = f"{_seconds(bar.start):>7} {_seconds(bar.length):>7}"
         yield f"{fit(bar.name, named)}{times}  {_drawn(bar, cuts, scale, sign)}"
     yield from words(_key(found, sign), width)
 
 
-def _window(found: list[CycleBar], cells: int) -> Scale:
+def _cuts(found: Sequence[CycleBar]) -> CycleBar | None:
+    return next((bar for bar in found if bar.kind == "machining"), None)
+
+
+def _window(found: Sequence[CycleBar], cells: int) -> Scale:
     """The whole round, or where its steps are if that is a small part of it."""
-    end = max(bar.start + bar.length for bar in found)
-    steps = [b for b in found if b.name != MACHINING and not b.name.endswith(WAITS)] or found
-    low, high = min(b.start for b in steps), max(b.start + b.length for b in steps)
+    end = max(bar.end for bar in found)
+    steps = [bar for bar in found if bar.kind == "loader"] or found
+    low, high = min(bar.start for bar in steps), max(bar.end for bar in steps)
     if high - low > _SHORT * end or high <= low:
         return Scale(0.0, end or 1.0, cells)
     room = 0.12 * (high - low)
@@ -162,17 +123,17 @@ def _drawn(bar: CycleBar, cuts: CycleBar | None, scale: Scale, sign: Signs) -> s
     cells = fill * min(max(size, 1), scale.cells - start)
     if bar.start < scale.start - 1e-6:
         cells = sign.less + cells[1:]
-    if bar.start + bar.length > scale.end + 1e-6:
+    if bar.end > scale.end + 1e-6:
         cells = cells[:-1] + sign.more
     return " " * start + cells
 
 
 def _fill(bar: CycleBar, cuts: CycleBar | None, sign: Signs) -> str:
-    if bar.name == MACHINING:
+    if bar.kind == "machining":
         return sign.half
-    if bar.name.endswith(WAITS):
+    if bar.kind == "waits":
         return sign.dots
-    meanwhile = cuts is not None and cuts.start <= bar.start < cuts.start + cuts.length
+    meanwhile = cuts is not None and cuts.start <= bar.start < cuts.end
     return sign.light if meanwhile else sign.full
 
 
@@ -191,8 +152,8 @@ def _ruler(scale: Scale) -> str:
     return "".join(line)
 
 
-def _key(found: list[CycleBar], sign: Signs) -> str:
-    cuts = next((bar for bar in found if bar.name == MACHINING), None)
+def _key(found: Sequence[CycleBar], sign: Signs) -> str:
+    cuts = _cuts(found)
     said = {
         sign.full: "loader and door" + (", machine stands" if cuts else ""),
         sign.half: "machining",

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from engine.figures.model import MM_PER_INCH, Facts
 from tui.safe import encodable, fit, safe, wrap
 
 NARROWEST = 40  # narrower ones are laid out for this and cut
@@ -87,19 +86,6 @@ def number(value: float) -> str:
     size = abs(value)
     places = 3 if size < 0.9995 else 2 if size < 9.995 else 1 if size < 999.95 else 0
     return _without_minus_zero(f"{value:.{places}f}")
-
-
-def unit_of(facts: Facts) -> str:
-    """The unit that the record's lengths are typed in."""
-    return facts.record.record.units
-
-
-def length(facts: Facts, millimetres: float) -> str:
-    """A length in the record's own unit, as a person would have typed it."""
-    inches = unit_of(facts) == "in"
-    text = f"{millimetres / (MM_PER_INCH if inches else 1.0):.{4 if inches else 3}f}"
-    whole, _, part = text.partition(".")
-    return _without_minus_zero(f"{whole}.{part.rstrip('0') or '0'}")
 
 
 def _without_minus_zero(text: str) -> str:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
+from engine.views.wording import signed, value_words, with_unit
 from schemas.errors import WitnessmarkError
-from schemas.number import spell
 from tui.safe import fit, wrap
 
 if TYPE_CHECKING:
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
 
 def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
     """What is left over between positions, what is expected of each, and the tray's fit."""
-    lines = ["Left over between positions of one place:", *_left_over(book, name, at), ""]
-    found = book.expected_positions(name)
+    lines = ["Taught minus expected, within one place:", *_left_over(book, name, at), ""]
+    found = book.document(name).derived.expected()
     if found:
         lines.append("Positions that follow from the first one taught (your pencil counted):")
         lines.append(_row("position", "taught", "expected", "differs by"))
@@ -32,9 +33,7 @@ def agreement_lines(book: Book, name: str, at: str, width: int) -> list[str]:
 
 
 def _left_over(book: Book, name: str, at: str) -> Iterator[str]:
-    from engine.figures import wording
-
-    figures = [f for f in book.figures(name, at) if f.group == "agreement"]
+    figures = [f for f in book.document(name).figures.all(at) if f.group == "agreement"]
     for f in figures:
         if f.missing:
             yield f"  {fit(f.at or f.name, 27)} cannot tell: {', '.join(f.missing)}"
@@ -53,17 +52,15 @@ def _row(*cells: str) -> str:
 def _expected(each: Expected) -> str:
     place = each.address.removeprefix("positions.")
     if each.taught is None:
-        return _row(place, "not taught", f"{spell(each.value)} {each.unit}", "")
-    off = each.taught - each.value
-    sign = "+" if off > 0 else ""
-    expected = f"{spell(each.value)} {each.unit}"
-    return _row(place, spell(each.taught), expected, f"{sign}{spell(off)}")
+        return _row(place, "not taught", with_unit(each.value, each.unit), "")
+    expected = with_unit(each.value, each.unit)
+    return _row(place, value_words(each.taught), expected, signed(each.off))
 
 
 def _tray(book: Book, name: str, width: int) -> list[str]:
     """What taught pockets say about the grid, or why they say nothing."""
     try:
-        found = book.tray_fit(name)
+        found = book.document(name).derived.tray_fit()
     except WitnessmarkError as error:
         return wrap(f"Tray: {error}", width)
     return wrap(f"Tray by its taught pockets: {found.verdict}; {found.words}", width)

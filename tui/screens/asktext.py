@@ -5,21 +5,19 @@ Invariant: Esc answers nothing; what was typed is handed over as it is.
 
 from __future__ import annotations
 
-from tui.screens.notice import paragraph
-from tui.widgets.entry import Entry
 from tui.widgets.keys import PageKey, key
-from tui.widgets.page import Page
+from tui.widgets.prose import paragraph
+from tui.widgets.typing_page import TypingPage
 
 
-class AskText(Page):
+class AskText(TypingPage):
     """Its answer is the typed text, or None."""
 
     def __init__(self, title: str, label: str, text: str, start: str = "") -> None:
-        super().__init__()
+        super().__init__(start)
         self._title = title
         self._label = label
         self._text = text
-        self.entry = Entry(start)
 
     def heading(self) -> str:
         """What is asked."""
@@ -36,13 +34,8 @@ class AskText(Page):
 
     def typed(self) -> None:
         """Show the line."""
-        self.status.say(*self.entry_row(f" {self._label}"))
+        self.status.say(*self.line_row(f" {self._label}"))
 
     def accept(self) -> None:
         """Hand it over."""
-        assert self.entry is not None
-        self.dismiss(self.entry.text.strip() or None)
-
-    def drop(self) -> None:
-        """Nothing."""
-        self.dismiss(None)
+        self.dismiss(self.text or None)

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tui.screens.notice import paragraph
 from tui.widgets.keys import BACK, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
+from tui.widgets.prose import paragraph
 
 
 @dataclass(frozen=True, slots=True)

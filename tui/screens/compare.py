@@ -9,16 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count, is_record, moved_words
 from tui.safe import wrap
+from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
 from tui.screens.judged import broken, broken_words, change_items
-from tui.screens.notice import paragraph
-from tui.screens.words import change_row, count, is_record, moved_words
+from tui.screens.trace import Trace
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -42,16 +44,16 @@ def what_to_compare(name: str) -> Choice:
 def question_by(letter: str, name: str) -> Question:
     """The question to the book that an answer of `what_to_compare` stands for."""
     questions: dict[str, Question] = {
-        "r": lambda book: book.compare_since_run(name, None),
-        "s": lambda book: book.compare_since_sign_off(name),
-        "p": lambda book: book.compare(name, "now", "pencil"),
+        "r": lambda book: book.document(name).past.since_run(),
+        "s": lambda book: book.document(name).past.since_sign_off(),
+        "p": lambda book: book.document(name).past.compare(),
     }
     return questions[letter]
 
 
 def since(name: str, text: str) -> Question:
     """The question what changed since a moment that was typed."""
-    return lambda book: book.compare_since(name, book.moment(text))
+    return lambda book: book.document(name).past.since(book.moment(text))
 
 
 class Compare(FinderPage):
@@ -84,7 +86,7 @@ class Compare(FinderPage):
         self.narrowed()
         name, start, end = self.name_of_record, comparison.start_commit, comparison.end_commit
         if is_record(name) and start:
-            question = lambda book: book.consequences(name, start, end or "pencil")  # noqa: E731
+            question = lambda book: book.document(name).figures.consequences(start, end or "pencil")  # noqa: E731
             self.ask("figures", question, self._show_figures, urgency=LATER)
 
     def _show_figures(self, changes: Sequence[FigureChange]) -> None:
@@ -133,8 +135,6 @@ class Compare(FinderPage):
 
     def do_trace(self) -> None:
         """The life of the chosen value."""
-        from tui.screens.trace import Trace
-
         if isinstance(self.lines.key, str):
             self.app.push_screen(Trace(self.name_of_record, self.lines.key))
 

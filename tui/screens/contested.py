@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, difference, with_unit
 from tui.screens.choice import Choice, Option
-from tui.screens.words import ago, difference, with_unit
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
 

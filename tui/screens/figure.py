@@ -1,7 +1,7 @@
 """One figure: its verdict, how it is worked out, from what, and where its limit comes from.
 
-Invariant: the values it follows from were found by trying each; nothing is listed
-from memory. Enter on a value goes to its field.
+Invariant: the values it follows from are those that it asked for; nothing is listed
+from memory. Some count only if others were different. Enter on a value goes to its field.
 """
 
 from __future__ import annotations
@@ -9,21 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
+from engine.views.wording import with_unit
 from tui.safe import fit, wrap
 from tui.screens.judged import CAUTION, RECORDS, style_of
-from tui.screens.notice import paragraph
-from tui.screens.words import with_unit
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER, Page
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.depends import Input, Part
-    from engine.figures.model import Figure
+    from engine.views import Figure, FigureInput
     from schemas.errors import WitnessmarkError
 
-_PARTS: tuple[Part, ...] = ("record", "cell", "policy")
 _CAUTIONS = {
     "hold": CAUTION,
     "mass": CAUTION,
@@ -38,16 +37,16 @@ _CAUTIONS = {
 class InputShown:
     """A value that the figure follows from, with its unit in words."""
 
-    input: Input
+    input: FigureInput
     words: str
 
 
-def _in_words(book: Book, name: str, cell: str, found: Input) -> str:
+def _in_words(book: Book, name: str, cell: str, found: FigureInput) -> str:
     """The value with its unit, as the document says that it stands in."""
     part, _, address = found.address.rpartition(":")
     document = {"": name, "cell": f"cells/{cell}", "policy": "book"}[part]
     address = f"policy.{address}" if part == "policy" else address
-    known = book.describe(document, address)
+    known = book.document(document).describe(address)
     return with_unit(found.value, known.unit if known else "")
 
 
@@ -63,54 +62,44 @@ class FigurePage(Page):
         self._figure = figure
         self._inputs: list[InputShown] = []
         self._cell = ""
-        self._left = list(_PARTS)  # still to be looked through
-        self._asked = False
+        self._looking = True
 
     def heading(self) -> str:
         """Which figure, of what."""
-        from engine.figures import wording
-
         how = "as inked" if self._at == "now" else "with your pencil"
         name = wording.place(self._figure.name, self._figure.at)
         return f"{name[:1].upper()}{name[1:]}, {how}"
 
     def load(self) -> None:
-        """What is known at once; what it follows from is looked for part by part."""
+        """What is known at once; then the values that it follows from."""
         self._show()
-        if not self._asked:
-            self._asked = True
+        if self._looking:
             self.tell(_CAUTIONS.get(self._figure.group, RECORDS), "")
-            self._look_on()
+            self._look()
 
-    def _look_on(self) -> None:
-        if not self._left:
-            return
-        name, at, figure, part = self.name_of_record, self._at, self._figure, self._left[0]
+    def _look(self) -> None:
+        name, at, figure = self.name_of_record, self._at, self._figure
 
         def question(book: Book) -> tuple[str, list[InputShown]]:
-            cell = book.facts(name, at).record.record.cell
-            found = book.figure_inputs(name, at, figure, part)
+            cell = str(book.document(name).values(at).get("record.cell", ""))
+            found = book.document(name).figures.inputs_of(at, figure)
             return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)
 
     def _found(self, answer: tuple[str, list[InputShown]]) -> None:
-        self._cell, found = answer
-        self._inputs += found
-        del self._left[0]
+        self._cell, self._inputs = answer
+        self._looking = False
         self._show()
-        self._look_on()
 
     def _lost(self, error: WitnessmarkError) -> None:
-        self._left = []
+        self._looking = False
         self._show()
         self.tell_in_a_line(error)
 
     # Drawing
 
     def _show(self) -> None:
-        from engine.figures import wording
-
         f = self._figure
         said = f"{wording.figure_in_words(f)}: {f.verdict}"
         if f.verdict == "cannot tell":
@@ -134,14 +123,12 @@ class FigurePage(Page):
         return [_head("These are missing; Enter goes to the field"), *rows] if absent else []
 
     def _limit(self) -> list[Item]:
-        from engine.figures import wording
-
         f = self._figure
         if f.limit is None:
             return []
         title = f"The limit, {wording.against(f)}, follows from"
         found = self._followed(title, of_limit=True)
-        if not found and not self._left:
+        if not found and not self._looking:
             text = f"The limit, {wording.against(f)}, is fixed: it follows from no value."
             return [paragraph(8, ""), paragraph(9, text)]
         return found
@@ -149,7 +136,7 @@ class FigurePage(Page):
     def _followed(self, title: str, *, of_limit: bool) -> list[Item]:
         found = [each for each in self._inputs if each.input.of_limit == of_limit]
         if not found:
-            waits = self._left and not of_limit and not self._figure.missing
+            waits = self._looking and not of_limit and not self._figure.missing
             return [paragraph(7, ""), paragraph(6, "Looking for the values ...")] if waits else []
         rows = [
             fixed(
@@ -164,17 +151,15 @@ class FigurePage(Page):
 
     def do_take(self) -> None:
         """Go to the field, in this record or in the cell or the policy."""
-        from tui.screens.editor import Editor
-
         if not isinstance(self.lines.key, tuple):
             return
         part, _, address = self.lines.key[1].rpartition(":")
         if not part:
             self.dismiss(address)
         elif part == "policy":
-            self.app.push_screen(Editor("book", f"policy.{address}"))
+            self.bench.open_document("book", f"policy.{address}")
         elif self._cell:
-            self.app.push_screen(Editor(f"cells/{self._cell}", address))
+            self.bench.open_document(f"cells/{self._cell}", address)
 
 
 def _spelt(address: str) -> str:

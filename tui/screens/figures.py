@@ -10,20 +10,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import figures as wording
 from tui.safe import fit
 from tui.screens.figure import FigurePage
 from tui.screens.judged import CAUTION, change_items, counted, style_of
-from tui.screens.notice import paragraph
-from tui.screens.picture import VIEWS, PicturePage
+from tui.screens.picture import VIEW_TITLES, VIEWS, PicturePage
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.model import Figure
-    from engine.views import FigureChange
+    from engine.views import Figure, FigureChange
     from tui.pictures.margins import MarginParts
 
 
@@ -45,9 +45,10 @@ def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
     """Ask for all that the page shows."""
     from tui.pictures.margins import margin_parts
 
-    pencil = bool(book.identity.key) and book.draft(name) is not None
-    figures = book.figures(name, at if pencil else "now")
-    changes = book.consequences(name) if pencil and at == "pencil" else []
+    document = book.document(name)
+    pencil = document.pencil.draft() is not None
+    figures = document.figures.all(at if pencil else "now")
+    changes = document.figures.consequences() if pencil and at == "pencil" else []
     parts = margin_parts(figures, min(width - 1, _WIDEST), ascii_only=plain)
     return Worked(figures, changes, parts, pencil, width)
 
@@ -70,7 +71,7 @@ class Figures(FinderPage):
     def live_keys(self) -> tuple[PageKey, ...]:
         """Pencil or ink is a choice only where there is pencil."""
         usual = super().live_keys()
-        if self.finding or self._worked is None or not self._worked.pencil:
+        if self._worked is None or not self._worked.pencil:
             return usual
         other = "as inked" if self.at == "pencil" else "my pencil"
         return (key("p", other, "with my pencil, or as inked", "pencil"), *usual)
@@ -128,8 +129,6 @@ class Figures(FinderPage):
 
     def _others(self, found: Worked) -> list[Item]:
         """Figures that have no limit."""
-        from engine.figures import wording
-
         rest = [f for f in found.figures if f.verdict == "for information" and self._wants(f)]
         if not rest:
             return []
@@ -151,8 +150,6 @@ class Figures(FinderPage):
 
     def chosen(self) -> None:
         """The chosen figure in words."""
-        from engine.figures import wording
-
         f = self._chosen()
         if f is None:
             self.detail.say()
@@ -174,28 +171,13 @@ class Figures(FinderPage):
         self.at = "now" if self.at == "pencil" else "pencil"
         self.load()
 
-    def do_tray(self) -> None:
-        """The tray from above."""
-        self._picture("tray")
-
-    def do_round(self) -> None:
-        """One round as bars."""
-        self._picture("round")
-
-    def do_bites(self) -> None:
-        """What jaws and fingers hold."""
-        self._picture("bites")
-
-    def do_agreement(self) -> None:
-        """What taught positions say about each other."""
-        self._picture("agreement")
-
-    def do_fills(self) -> None:
-        """When the tray runs empty."""
-        self._picture("fills")
-
-    def _picture(self, view: str) -> None:
-        self.app.push_screen(PicturePage(self.name_of_record, self._mark(), view))
+    def perform(self, action: str) -> None:
+        """Open a picture; the rest is as on every page."""
+        if action in VIEW_TITLES:
+            page = PicturePage(self.name_of_record, self._mark(), action)
+            self.app.push_screen(page)
+        else:
+            super().perform(action)
 
     def _mark(self) -> str:
         return self.at if self._worked is not None and self._worked.pencil else "now"

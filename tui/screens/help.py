@@ -10,12 +10,12 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 from tui.safe import fit, wrap
-from tui.screens.notice import paragraph
 from tui.widgets.entry import Entry
 from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
+from tui.widgets.typing_page import TypingPage
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Explained:
     unit: str
 
 
-class Help(Page):
+class Help(TypingPage):
     """Help that filters. Its answer is an address to go to, or None."""
 
     def __init__(
@@ -42,7 +42,6 @@ class Help(Page):
         self._keys = [k for k in keys if k.meaning]
         self._about = about
         self._fields = list(fields)
-        self.entry = Entry()
 
     def heading(self) -> str:
         """What the help is about."""
@@ -56,8 +55,7 @@ class Help(Page):
 
     def load(self) -> None:
         """List what has the typed words."""
-        assert self.entry is not None
-        words = self.entry.text.lower().split()
+        words = self.text.lower().split()
         items: list[Item] = []
         if not words:
             items += [paragraph(n, *part) for n, part in enumerate(self._about)]
@@ -72,7 +70,7 @@ class Help(Page):
         if not items:
             items.append(paragraph(0, "Nothing here has these words."))
         self.lines.show(items, key=_first(items))
-        self.status.say(*self.entry_row("find"))
+        self.status.say(*self.line_row("find"))
 
     def typed(self) -> None:
         """Narrow the list."""
@@ -85,9 +83,8 @@ class Help(Page):
 
     def drop(self) -> None:
         """Close; a first Esc clears what was typed."""
-        assert self.entry is not None
-        if self.entry.text:
-            self.entry = Entry()
+        if self.line.entry.text:
+            self.line.entry = Entry()
             self.load()
         else:
             self.dismiss(None)

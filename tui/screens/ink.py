@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views import Change
+from engine.views.wording import count, is_record
+from tui.screens.changes import change_row
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
-from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
-from tui.screens.words import change_row, count, is_record
 from tui.widgets.lines import Item
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -39,9 +41,12 @@ class Ink(ReasonPage):
     def load(self) -> None:
         """My pencil, whether a reason is needed, and then the figures."""
         name = self.name_of_record
-        self.ask_to_show(
-            "looking", lambda book: (book.draft(name), book.needs_reason(name)), self._show
-        )
+
+        def look(book: Book) -> tuple[Draft | None, bool]:
+            document = book.document(name)
+            return document.pencil.draft(), document.needs_reason()
+
+        self.ask_to_show("looking", look, self._show)
 
     def _show(self, answer: tuple[Draft | None, bool]) -> None:
         draft, needed = answer
@@ -76,12 +81,10 @@ class Ink(ReasonPage):
 
     def act(self, book: Book, reason: str) -> Inked:
         """Ink it."""
-        return book.ink(self.name_of_record, reason)
+        return book.document(self.name_of_record).ink(reason)
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:
-    from engine.views import Change
-
     def draw(width: int) -> Sequence[StyledRow]:
         change = Change(mark.address, mark.inked, mark.value, mark.unit, mark.delta)
         return [change_row(change, width)]

@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
+from engine.views.wording import count
+from engine.views.wording import figures as wording
 from tui.safe import fit
-from tui.screens.words import count
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.model import Figure
-    from engine.views import FigureChange
+    from engine.views import Figure, FigureChange
 
 CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet parts slip."
 RECORDS = "This program records; it is no safety device."
@@ -53,15 +53,15 @@ class Outcome:
 
 def outcome_of(book: Book, name: str) -> Outcome:
     """Ask for both at once; a book without my pencil here answers for what is inked."""
-    pencil = bool(book.identity.key) and book.draft(name) is not None
-    figures = book.figures(name, "pencil" if pencil else "now")
-    return Outcome(book.consequences(name) if pencil else (), counted(figures), pencil)
+    document = book.document(name)
+    pencil = document.pencil.draft() is not None
+    figures = document.figures.all("pencil" if pencil else "now")
+    changes = document.figures.consequences() if pencil else ()
+    return Outcome(changes, counted(figures), pencil)
 
 
 def counted(figures: Sequence[Figure]) -> list[str]:
     """How many figures have which verdict, worst first; those for information left out."""
-    from engine.figures import wording
-
     return wording.counted([f for f in figures if f.verdict != "for information"])
 
 
@@ -77,10 +77,15 @@ def outcome_row(outcome: Outcome, width: int) -> StyledRow:
     said = "" if verdict == "for information" else verdict
     unfit = outcome.counts[0] if "not fit" in counts and verdict != "does not fit" else ""
     still = f"; still {unfit}" if unfit else ""  # did not fit before either
-    lead, more = " pencil does: ", f"   +{len(rest)} more: g" if rest else ""
     taken = sum(map(cell_len, (values, said, still))) + 3
-    if len(lead) + taken + len(more) + _SHORTEST > width:  # the words give way before the name
-        lead, more = " ~ ", f"  +{len(rest)}: g" if rest else ""
+    left = len(rest)
+    leads = (  # the words give way before the name
+        (" your pencil changes: ", f"   +{left} more: g" if left else ""),
+        (" pencil: ", f"   +{left} more: g" if left else ""),
+        (" ~ ", f"  +{left}: g" if left else ""),
+    )
+    fitting = (pair for pair in leads if sum(map(len, pair)) + taken + _SHORTEST <= width)
+    lead, more = next(fitting, leads[-1])
     room = max(width - len(lead) - taken - len(more), _SHORTEST)
     name = name if cell_len(name) <= room else fit(name, room)
     return (
@@ -93,8 +98,6 @@ def outcome_row(outcome: Outcome, width: int) -> StyledRow:
 
 def _parts(change: FigureChange) -> tuple[str, str, str]:
     """Name and place, both values, the new verdict."""
-    from engine.figures import wording
-
     values = f"{wording.number(change.old, change.unit)} -> "
     values += wording.with_unit(change.new, change.unit)
     return wording.place(change.name, change.at), values, change.new_verdict
@@ -102,8 +105,6 @@ def _parts(change: FigureChange) -> tuple[str, str, str]:
 
 def broken(changes: Sequence[FigureChange]) -> int:
     """How many figures fit before and no longer do."""
-    from engine.figures import wording
-
     return sum(wording.worsened(c) and c.new_verdict == "does not fit" for c in changes)
 
 

@@ -10,20 +10,29 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import (
+    SIGNED,
+    age,
+    ago,
+    changed_since_run,
+    confirmed_words,
+    count,
+    is_record,
+    people_of,
+)
 from tui.safe import fit
 from tui.screens.checking import Checking
-from tui.screens.editor import Editor
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
-from tui.screens.notice import Notice, paragraph
+from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
-from tui.screens.words import SIGNED, age, ago, confirmed_words, count, is_record, people_of
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledRow, StyledText
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -60,7 +69,7 @@ class Listing(FinderPage):
 
     def live_keys(self) -> tuple[PageKey, ...]:
         """There is nowhere to go back to."""
-        return super().live_keys() if self.finding else (*self.KEYS, *MOVING)
+        return (*self.KEYS, *MOVING)
 
     # Loading
 
@@ -108,8 +117,14 @@ class Listing(FinderPage):
             title = ((" the book itself", "heading"),)
             items.append(fixed("others", (), title, heading=True))
             items += [Item(name, self._other(name)) for name in others]
-        self.lines.show(items or [paragraph(0, "No record here. `witnessmark new` begins one.")])
+        self.lines.show(items or [paragraph(0, self._none())])
         self.chosen()
+
+    def _none(self) -> str:
+        """Why the list is empty."""
+        if self.wanted:
+            return f"Nothing matches {self.wanted!r}; Esc shows all."
+        return "No record here. `witnessmark new` begins one."
 
     def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
@@ -158,7 +173,7 @@ class Listing(FinderPage):
             texts = [(str(problem), "") for problem in each.problems]
             self.app.push_screen(Notice(f"{each.record} cannot be opened", texts))
         elif isinstance(name, str) and name != "others":
-            self.app.push_screen(Editor(name))
+            self.bench.open_document(name)
 
     def do_findings(self) -> None:
         """Findings of the book."""
@@ -185,7 +200,7 @@ class Listing(FinderPage):
     def _open_at(self, place: tuple[str, str] | None) -> None:
         if place is not None:
             self.lines.choose(place[0])
-            self.app.push_screen(Editor(*place))
+            self.bench.open_document(*place)
 
     def do_retired(self) -> None:
         """With or without retired records."""
@@ -209,7 +224,7 @@ class Listing(FinderPage):
         if answer is True:
             self.app.exit(0)
         elif isinstance(answer, str):
-            self.app.push_screen(Editor(answer))
+            self.bench.open_document(answer)
 
     def leave(self) -> None:
         """Esc does not leave the program."""
@@ -242,7 +257,7 @@ def _drawer(
             (each.record, "strong"),
             (each.part, ""),
             (_run(each, now), ""),
-            (_since(each), ""),
+            (changed_since_run(each), ""),
             (_pencil(each, me, now, width), "pencil"),
             verdict,
         )
@@ -263,12 +278,6 @@ def _run(each: Listed, now: datetime) -> str:
     if run.stopped is None:
         return f"runs, {age(run.started, now)}"
     return ago(run.stopped, now)
-
-
-def _since(each: Listed) -> str:
-    if each.changed_since_run is None:
-        return ""
-    return f"{each.changed_since_run} changed" if each.changed_since_run else "same"
 
 
 def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:

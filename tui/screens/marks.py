@@ -9,15 +9,16 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import age, count, moment
 from tui.safe import fit
 from tui.screens.compare import Compare
-from tui.screens.notice import paragraph
+from tui.screens.notice import Notice
 from tui.screens.restore import Restore, how_much
-from tui.screens.words import age, count, moment
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Inked, Mark
@@ -47,7 +48,7 @@ class Marks(FinderPage):
     def load(self) -> None:
         """Ask for the marks."""
         name = self.name_of_record
-        self.ask_to_show("looking back", lambda book: book.marks(name), self._show)
+        self.ask_to_show("looking back", lambda book: book.document(name).past.marks(), self._show)
 
     def _show(self, marks: Sequence[Mark]) -> None:
         self._marks = marks
@@ -99,7 +100,7 @@ class Marks(FinderPage):
         else:
             start, end = sorted((held, mark), key=lambda m: m.when)[0].name, ""
             end = mark.name if start == held.name else held.name
-        page = Compare(name, lambda book: book.compare(name, start, end))
+        page = Compare(name, lambda book: book.document(name).past.compare(start, end))
         self.app.push_screen(page, self._leave_to)
 
     def _leave_to(self, address: str | None) -> None:
@@ -133,8 +134,6 @@ class Marks(FinderPage):
             return
         self.tell(f"Restored in a new ink: {count(len(answer.changes), 'value')}.")
         if answer.messages:
-            from tui.screens.notice import Notice
-
             texts = [(text, "") for text in answer.messages]
             self.app.push_screen(Notice("Restored. What to know now", texts))
 

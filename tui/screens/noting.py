@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING
 
 from schemas.errors import UsageError, WitnessmarkError
 from schemas.number import read_typed
-from tui.screens.notice import paragraph
-from tui.widgets.entry import Entry
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
-from tui.widgets.page import Page
+from tui.widgets.prose import paragraph
+from tui.widgets.typing_page import TypingPage
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -67,36 +66,37 @@ class Asked:
 
 
 def _start(book: Book, name: str, said: Said) -> Inked:
-    return book.run_start(name, int(said.numbers[0]) if said.numbers else None, said.words)
+    quantity = int(said.numbers[0]) if said.numbers else None
+    return book.document(name).runs.start(quantity, said.words)
 
 
 def _confirm(book: Book, name: str, said: Said) -> Inked:
-    return book.run_step(name, "confirm", note=said.words or None)
+    return book.document(name).runs.confirm(said.words)
 
 
 def _stage(book: Book, name: str, said: Said) -> Inked:
     percent = said.numbers[0]
     if not 0 < percent <= 100:
         raise UsageError(f"{percent} is no stage", hint="More than 0 and at most 100 percent.")
-    return book.run_step(name, "stage", percent=percent, note=said.words or None)
+    return book.document(name).runs.stage(percent, said.words)
 
 
 def _piece(book: Book, name: str, said: Said) -> Inked:
     which, _, note = said.words.partition(" ")
     if which not in ("first", "last"):
         raise UsageError("say which piece it was", hint="Type first or last, then any remark.")
-    return book.run_step(name, "piece", piece=which, note=note or None)
+    return book.document(name).runs.piece(which, note)
 
 
 def _refill(book: Book, name: str, said: Said) -> Inked:
     good = int(said.numbers[0]) if said.numbers else None
     scrap = int(said.numbers[1]) if len(said.numbers) > 1 else None
-    return book.run_step(name, "refill", good=good, scrap=scrap, note=said.words or None)
+    return book.document(name).runs.refill(good, scrap, said.words)
 
 
 def _stop(book: Book, name: str, said: Said) -> Inked:
     good, scrap = (int(number) for number in said.numbers)
-    return book.run_stop(name, good, scrap, said.words)
+    return book.document(name).runs.stop(good, scrap, said.words)
 
 
 ASKED = {
@@ -138,7 +138,7 @@ ASKED = {
     "refill": Asked(
         "The tray was refilled",
         "good and scrap so far, if counted",
-        f"Two numbers, as 27 1, or nothing. {REMARK} Lock out a live loader first.",
+        f"Two numbers, for example 27 1, or nothing. {REMARK} Lock out a live loader first.",
         0,
         2,
         _refill,
@@ -146,7 +146,7 @@ ASKED = {
     "stop": Asked(
         "Stop the run",
         "good and scrap",
-        f"Two numbers, as 108 2. {REMARK}",
+        f"Two numbers, for example 108 2. {REMARK}",
         2,
         2,
         _stop,
@@ -154,15 +154,14 @@ ASKED = {
 }
 
 
-class Noting(Page):
+class Noting(TypingPage):
     """Asks for one note and makes it. Its answer is what was written, or None."""
 
     def __init__(self, name: str, asked: Asked, text: str = "", hint: str = "") -> None:
-        super().__init__()
+        super().__init__(text)
         self.name_of_record = name
         self._asked = asked
         self._hint = hint
-        self.entry = Entry(text)
 
     def heading(self) -> str:
         """What is noted, of what."""
@@ -180,13 +179,12 @@ class Noting(Page):
 
     def typed(self) -> None:
         """Show the line."""
-        self.status.say(*self.entry_row(f" {self._asked.label}"))
+        self.status.say(*self.line_row(f" {self._asked.label}"))
 
     def accept(self) -> None:
         """Read it, and hand it over."""
-        assert self.entry is not None
         try:
-            said = self._asked.read(self.entry.text.strip())
+            said = self._asked.read(self.text)
         except WitnessmarkError as error:
             self._refused(error)
             return
@@ -210,7 +208,3 @@ class Noting(Page):
             fixed(("no", n), row, heading=True) for n, row in enumerate(self.under_rows(error, 2))
         ]
         self.lines.show([*items, *rows])
-
-    def drop(self) -> None:
-        """Note nothing."""
-        self.dismiss(None)

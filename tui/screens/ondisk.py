@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count
+from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
-from tui.screens.words import change_row, count
 from tui.widgets.lines import Item, fixed
 
 if TYPE_CHECKING:
@@ -23,7 +24,8 @@ def question_of(disk: OnDisk, width: int) -> Choice:
         text.append(fixed(("change", change.address), row, heading=True))
     text += [(str(problem), "error") for problem in disk.problems]
     if disk.comments:
-        text.append((f"{count(disk.comments, 'comment')} in the text would not be kept.", "strong"))
+        comments = count(disk.comments, "comment")
+        text.append((f"{comments} in the text: pencil keeps them in the notes.", "strong"))
     text += [(line, "") for line in disk.extra]
     options = []
     if not disk.problems and not disk.gone:
@@ -40,5 +42,5 @@ def _what(disk: OnDisk) -> str:
         return "This file was put here by hand and was never inked."
     return (
         "The file of this record was changed outside this program since the last ink. "
-        "Nobody's name and no reason stand behind these values yet."
+        "No name and no reason are recorded for these values yet."
     )

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from tui.screens.notice import paragraph
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from schemas.people import Person

@@ -19,7 +19,7 @@ from tui.widgets.page import Page
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.figures.groups.cycle import Which
+    from engine.views import Which
 
 VIEWS = (
     key("t", "tray", "the tray from above: order, webs, reach", "tray"),
@@ -32,7 +32,7 @@ _ROUND = (
     key("n", "first, last, every", "the first round, the last one, every one", "next_round"),
     key("s", "stage", "at the next stage of prove-out, and at full speed", "next_stage"),
 )
-_TITLES = {
+VIEW_TITLES = {
     "tray": "Tray",
     "round": "Round",
     "bites": "Bites",
@@ -68,18 +68,18 @@ def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
     from tui.pictures.plan import tray_plan
     from tui.pictures.rounds import cycle_bars
 
-    facts = book.facts(name, wish.at)
     if wish.view == "tray":
-        return tray_plan(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+        tray = book.document(name).figures.tray_plan(wish.at)
+        return tray_plan(tray, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "bites":
-        return bite_view(facts, wish.width, ascii_only=wish.plain, height=wish.height)
+        bites = book.document(name).figures.bites(wish.at)
+        return bite_view(bites, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "agreement":
         return agreement_lines(book, name, wish.at, wish.width)
     if wish.view == "fills":
         return fill_lines(book, name, wish.width)
-    percents = [100.0, *(float(s) for s in facts.record.lot.stages or () if s != 100)]
-    percent = percents[wish.stage % len(percents)]
-    return cycle_bars(facts, wish.width, which=wish.which, percent=percent, ascii_only=wish.plain)
+    bars = book.document(name).figures.round_bars(wish.at, wish.which, wish.stage)
+    return cycle_bars(bars, wish.width, ascii_only=wish.plain)
 
 
 class PicturePage(Page):
@@ -103,7 +103,7 @@ class PicturePage(Page):
     def heading(self) -> str:
         """Which picture, of what."""
         how = "as inked" if self._at == "now" or self._view == "fills" else "with your pencil"
-        return f"{_TITLES[self._view]} of {self.name_of_record} {how}"
+        return f"{VIEW_TITLES[self._view]} of {self.name_of_record} {how}"
 
     def load(self) -> None:
         """Have it drawn for the room that is there."""
@@ -133,29 +133,13 @@ class PicturePage(Page):
 
     # Keys
 
-    def _turn_to(self, view: str) -> None:
-        self._view = view
-        self.load()
-
-    def do_tray(self) -> None:
-        """The tray from above."""
-        self._turn_to("tray")
-
-    def do_round(self) -> None:
-        """One round as bars."""
-        self._turn_to("round")
-
-    def do_bites(self) -> None:
-        """What jaws and fingers hold."""
-        self._turn_to("bites")
-
-    def do_agreement(self) -> None:
-        """What taught positions say about each other."""
-        self._turn_to("agreement")
-
-    def do_fills(self) -> None:
-        """When the tray runs empty."""
-        self._turn_to("fills")
+    def perform(self, action: str) -> None:
+        """Turn to another picture; the rest is as on every page."""
+        if action in VIEW_TITLES:
+            self._view = action
+            self.load()
+        else:
+            super().perform(action)
 
     def do_next_round(self) -> None:
         """Every round, the first, the last."""

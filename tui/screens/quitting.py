@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from engine.views.wording import ago, count
 from tui.safe import fit
-from tui.screens.notice import paragraph
-from tui.screens.words import ago, count
 from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Draft
@@ -46,9 +46,10 @@ class Leaving(Page):
     def load(self) -> None:
         """All is here already."""
         number = sum(len(draft.marks) for draft in self._drafts)
+        they = "It stays" if number == 1 else "They stay"
         text = (
-            f"You have {count(number, 'value')} in pencil. It stays as it is, others see it, and "
-            "it is here when you come back."
+            f"You have {count(number, 'value')} in pencil. {they}, and others see "
+            f"{'it' if number == 1 else 'them'}, until you come back."
         )
         items: list[Item] = [paragraph(0, text), paragraph(1, "")]
         now = self.bench.clock()

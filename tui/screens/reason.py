@@ -10,17 +10,16 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from schemas.errors import Conflict, FoundOnDisk, WitnessmarkError
-from tui.widgets.entry import Entry
 from tui.widgets.keys import MOVING, PageKey, key
 from tui.widgets.lines import Item
-from tui.widgets.page import Page
+from tui.widgets.typing_page import TypingPage
 
 if TYPE_CHECKING:
     from engine.book import Book
     from engine.views import Inked
 
 
-class ReasonPage(Page):
+class ReasonPage(TypingPage):
     """Its answer is what was inked, or `disk` or `contested` where that came first."""
 
     VERB = "ink"
@@ -28,7 +27,6 @@ class ReasonPage(Page):
     def __init__(self, name: str) -> None:
         super().__init__()
         self.name_of_record = name
-        self.entry = Entry()
         self.needed = True
         self.ready = False
 
@@ -40,7 +38,7 @@ class ReasonPage(Page):
         """Letters belong to the reason."""
         return (
             key("Enter", self.VERB, "", ""),
-            key("Esc", "not now", "", ""),
+            key("Esc", "not now", "", "back"),
             PageKey((), "Up/Down", "look through the list", "", ""),
             *MOVING,
         )
@@ -53,13 +51,12 @@ class ReasonPage(Page):
 
     def typed(self) -> None:
         """Show the reason."""
-        self.detail.say(*self.entry_row(" Reason" if self.needed else " Reason (if any)"))
+        self.detail.say(*self.line_row(" Reason" if self.needed else " Reason (if any)"))
         self.tell("")
 
     def accept(self) -> None:
         """Act, once."""
-        assert self.entry is not None
-        reason = self.entry.text.strip()
+        reason = self.text
         if not self.ready:
             return
         if self.needed and not reason:
@@ -80,7 +77,3 @@ class ReasonPage(Page):
             self.dismiss("contested")
         else:
             self.tell_error(error)
-
-    def drop(self) -> None:
-        """Not now: the pencil stays."""
-        self.dismiss(None)

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.views.wording import count
 from schemas.address import lies_in
+from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
-from tui.screens.notice import paragraph
 from tui.screens.reason import ReasonPage
-from tui.screens.words import change_row, count
 from tui.widgets.lines import Item
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -61,7 +62,9 @@ class Restore(ReasonPage):
     def load(self) -> None:
         """What differs between now and then."""
         name, mark = self.name_of_record, self._mark.name
-        self.ask_to_show("comparing", lambda book: book.compare(name, "now", mark), self._show)
+        self.ask_to_show(
+            "comparing", lambda book: book.document(name).past.compare("now", mark), self._show
+        )
 
     def _show(self, comparison: Comparison) -> None:
         found = [
@@ -70,7 +73,7 @@ class Restore(ReasonPage):
             if not self._address or lies_in(change.address, self._address)
         ]
         if not found:
-            self.entry = None
+            self.begin(None)
             self.lines.show([paragraph(0, "It is now as it was then: nothing to restore.")])
             return
         self.about.say((f" {count(len(found), 'value')} would change, now -> then:", ""))
@@ -78,7 +81,7 @@ class Restore(ReasonPage):
 
     def act(self, book: Book, reason: str) -> Inked:
         """Restore it."""
-        return book.restore(self.name_of_record, self._mark.name, self._address, reason)
+        return book.document(self.name_of_record).restore(self._mark.name, self._address, reason)
 
 
 def _drawer(change: Change) -> Callable[[int], Sequence[StyledRow]]:

@@ -10,15 +10,25 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from engine.views.wording import (
+    ago,
+    clock_time,
+    confirmed_words,
+    count,
+    person,
+    runs_words,
+    written_at,
+)
+from schemas.address import show
 from tui.safe import fit
 from tui.screens.judged import PROVE
-from tui.screens.notice import Notice, paragraph
+from tui.screens.notice import Notice
 from tui.screens.noting import ASKED, Noting
-from tui.screens.words import ago, confirmed_words, count, moment, person, run_words
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -34,7 +44,7 @@ _OPEN = (
 )
 _WHAT = {
     "start": "started",
-    "confirm": "confirmed at the machine",
+    "confirm": "read back at the machine",
     "stage": "prove-out stage",
     "piece": "piece checked",
     "refill": "refilled",
@@ -62,13 +72,13 @@ class Log:
 
 def log_of(book: Book, name: str) -> Log:
     """Ask for all at once."""
-    from schemas.address import show
-
-    values = book.values(name)
+    document = book.document(name)
+    values = document.values()
     quantity, stages = show(values.get("lot.quantity")), show(values.get("lot.stages"))
-    draft = book.draft(name) if book.identity.key else None
+    draft = document.pencil.draft()
     pencil = len(draft.marks) if draft else 0
-    done = book.runs(name), book.run_log(name), book.confirmed(name)
+    runs = document.runs
+    done = runs.all(), runs.log(), runs.confirmed()
     return Log(*done, quantity, stages, pencil)
 
 
@@ -83,7 +93,7 @@ class Runs(FinderPage):
     def live_keys(self) -> tuple[PageKey, ...]:
         """What can be noted now: a start, or what belongs to a run that goes on."""
         usual = super().live_keys()
-        if self.finding or self._log is None or not self.bench.me.may_ink:
+        if self._log is None or not self.bench.me.may_ink:
             return usual
         return (*(_OPEN if self._log.open else (_START,)), FIND, *usual)
 
@@ -108,9 +118,7 @@ class Runs(FinderPage):
 
     def _about(self, log: Log) -> StyledRow:
         now, me = self.bench.clock(), self.bench.me.key
-        run = log.open or (log.runs[-1] if log.runs else None)
-        words = f" {count(len(log.runs), 'run')}, {run_words(run, now)}; "
-        words += confirmed_words(log.confirmed)
+        words = f" {runs_words(log.runs, now)}; {confirmed_words(log.confirmed)}"
         if log.confirmed is not None:
             words += f" ({person(log.confirmed.who, me)}, {ago(log.confirmed.when, now)})"
         return ((words, "strong"),)
@@ -187,13 +195,10 @@ def _title(run: RunState) -> str:
 def _drawer(entry: LogEntry) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         what = f"{_WHAT.get(entry.what, entry.what)}{', ' if entry.text else ''}{entry.text}"
-        who = 16 if width < 120 else 24
-        return [
-            (
-                (f"  {moment(entry.at)}  ", ""),
-                (fit(entry.who.name, who), ""),
-                (fit(what, width - 22 - who), "strong"),
-            )
-        ]
+        written = written_at(entry.at)
+        what += f" ({written})" if written else ""
+        who, when = 16 if width < 120 else 24, f"  {clock_time(entry.at)}  "
+        room = width - 2 - len(when) - who
+        return [((when, ""), (fit(entry.who.name, who), ""), (fit(what, room), "strong"))]
 
     return draw

@@ -9,14 +9,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from schemas.address import show
+from engine.views.wording import (
+    clock_time,
+    count,
+    difference,
+    ran_in,
+    unit_word,
+    value_words,
+    written_at,
+)
 from tui.safe import wrap
-from tui.screens.notice import paragraph
-from tui.screens.words import count, difference, moment, unit_word
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
+from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.views import Traced
@@ -46,7 +53,9 @@ class Trace(Page):
         """Ask for the life."""
         name, address, through = self.name_of_record, self._address, self._through_copies
         self.ask_to_show(
-            "tracing", lambda book: book.trace(name, address, through_copies=through), self._show
+            "tracing",
+            lambda book: book.document(name).past.trace(address, through_copies=through),
+            self._show,
         )
 
     def _show(self, traced: list[Traced]) -> None:
@@ -91,15 +100,14 @@ class Trace(Page):
 def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         change = each.change
-        old = "nothing" if change.old is None else show(change.old)
-        new = "nothing" if change.new is None else show(change.new)
+        old, new = value_words(change.old), value_words(change.new)
         unit = unit_word(change.unit)
         delta = difference(change.old, change.new, change.delta, change.unit)
         where = f"{change.address}  " if wide else ""
         where = f"{each.document}: {where}" if each.document != name else where
         rows: list[StyledRow] = [
             (
-                (f"  {moment(each.when)}  ", ""),
+                (f"  {clock_time(each.when)}  ", ""),
                 (where, ""),
                 (f"{old} -> {new} {unit}".rstrip(), "strong"),
                 (f"   {delta}", ""),
@@ -108,8 +116,10 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
         reason = each.reason or "no reason given"
         rows += [(("      ", ""), (line, "")) for line in wrap(reason, max(width - 8, 20))]
         login = f" (login {each.who.login})" if each.who.login else ""
-        runs = f", runs {', '.join(map(str, each.runs))}" if each.runs else ", no run with it"
-        rows.append(((f"      {each.who.name}{login}{runs}, {each.commit[:7]}", ""),))
+        written = written_at(each.when)
+        clock = f", written {written}" if written else ""
+        who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
+        rows.append(((f"      {who}", ""),))
         if not each.verified:
             rows.append(
                 (("      ! not saved by this program: the name is not vouched for", "error"),)

@@ -19,6 +19,7 @@ from tui.widgets.clerk import LAST, LATER, SOON, Answered
 from tui.widgets.lines import Lines
 from tui.widgets.paint import StyledRow
 from tui.widgets.painted import Bar
+from tui.widgets.prose import error_texts, paragraphs
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -109,7 +110,7 @@ class AskingScreen(Screen[Any]):
         self._told = ""
         try:
             message.then()
-        except Exception as error:
+        except Exception as error:  # the answer's edge: keys kept behind it must still be played
             self.bench.unexpected(error)
         if self._held_for == message.ticket:
             self._held_for, self._loading = 0, False
@@ -145,10 +146,8 @@ class AskingScreen(Screen[Any]):
         if len(text) < self.app.size.width:
             self.tell(text, "error")
             return
-        from tui.screens.notice import Notice
-
         self.tell_in_a_line(error)
-        self.app.push_screen(Notice.of_error(error))
+        self.bench.show_error(error)
 
     def tell_in_a_line(self, error: WitnessmarkError) -> None:
         """What went wrong with something that nobody waits for."""
@@ -156,9 +155,7 @@ class AskingScreen(Screen[Any]):
 
     def cannot_load(self, error: WitnessmarkError) -> None:
         """What the page is about cannot be had: the reason stands in its place."""
-        from tui.screens.notice import Notice
-
-        self.lines.show(Notice.of_error(error).items())
+        self.lines.show(paragraphs(error_texts(error)))
 
     def under_rows(self, error: WitnessmarkError, indent: int = 4) -> list[StyledRow]:
         """A refusal in lines that stand under what was typed."""

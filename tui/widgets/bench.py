@@ -6,7 +6,7 @@ new page is being put up; here it waits and is handed over in order.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,9 @@ from tui.widgets.clerk import Clerk
 from tui.widgets.paint import Paint
 
 if TYPE_CHECKING:
-    from engine.people.identity import Identity
+    from engine.views import Identity
+    from schemas.errors import WitnessmarkError
+    from tui.widgets.keys import PageKey
 
 
 class Bench(App[int]):
@@ -36,6 +38,21 @@ class Bench(App[int]):
 
     def unexpected(self, error: Exception) -> None:
         """Tell of a fault in a line and keep it in the log."""
+        raise NotImplementedError
+
+    # Pages that any page may ask for. The app puts them up, so that no page imports one that
+    # imports it.
+
+    def open_document(self, name: str, address: str = "") -> None:
+        """The editor of a document, at an address."""
+        raise NotImplementedError
+
+    def show_error(self, error: WitnessmarkError) -> None:
+        """An error in full, on a page of its own."""
+        raise NotImplementedError
+
+    def show_help(self, title: str, keys: Sequence[PageKey]) -> None:
+        """The keys of a page."""
         raise NotImplementedError
 
     async def on_event(self, event: events.Event) -> None:

@@ -118,7 +118,7 @@ class Clerk:
             except WitnessmarkError as error:
                 found = error
                 asker.post_message(Answered(ticket, lambda: failed(found)))
-            except Exception as error:
+            except Exception as error:  # the thread's edge: it must live on, and answer
                 log.exception("unexpected")
                 strange = unexpected(error)
                 asker.post_message(Answered(ticket, lambda: failed(strange)))

@@ -56,6 +56,11 @@ class Entry:
             return False
         return True
 
+    def row(self, label: str, width: int) -> tuple[StyledText, ...]:
+        """The line to type in, `width` cells with what is asked for before it."""
+        room = max(width - len(label) - 3, 10)
+        return ((f"{label}: ", "strong"), *self.pieces(room))
+
     def pieces(self, width: int) -> list[StyledText]:
         """The text in `width` cells with its caret, scrolled so that the caret is seen."""
         before, here, after = (

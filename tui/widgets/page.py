@@ -18,13 +18,11 @@ from textual.geometry import Region
 
 from tui.safe import fit, safe
 from tui.widgets.asking import LAST, LATER, SOON, AskingScreen
-from tui.widgets.entry import Entry
 from tui.widgets.keys import BACK, HELP, MOVING, PageKey, keys_row
 from tui.widgets.lines import Lines
-from tui.widgets.paint import StyledText
+from tui.widgets.mode import Mode
 from tui.widgets.painted import Bar, Painted
 
-_ARROWS = ("up", "down", "pageup", "pagedown")
 __all__ = ["LAST", "LATER", "SOON", "Page"]
 
 
@@ -33,11 +31,10 @@ class Page(AskingScreen):
 
     AUTO_FOCUS = ""
     KEYS: ClassVar[tuple[PageKey, ...]] = ()
-    arrows_move: ClassVar[bool] = True  # the list, while text is typed
 
     def __init__(self) -> None:
         super().__init__()
-        self.entry: Entry | None = None  # what is being typed in, if anything is
+        self.mode: Mode | None = None  # what is being typed, if anything is
         self.awake = False  # whether it is there to take keys
         self._painted_once = False  # whether all of it was painted since it was put up
 
@@ -116,7 +113,7 @@ class Page(AskingScreen):
 
     def show_keys(self) -> None:
         """The bottom line."""
-        self.keys_bar.say(*keys_row(self.live_keys(), self.app.size.width))
+        self.keys_bar.say(*keys_row(self.keys_now(), self.app.size.width))
 
     # What subclasses say
 
@@ -144,8 +141,12 @@ class Page(AskingScreen):
         """Another line was chosen."""
 
     def live_keys(self) -> tuple[PageKey, ...]:
-        """The keys that work now."""
+        """The keys that work while nothing is typed."""
         return (*self.KEYS, BACK, HELP, *MOVING)
+
+    def keys_now(self) -> tuple[PageKey, ...]:
+        """The keys that work now."""
+        return self.live_keys() if self.mode is None else self.mode.live_keys()
 
     # Keys
 
@@ -161,55 +162,36 @@ class Page(AskingScreen):
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text goes where text is typed, and nowhere else."""
         event.stop()
-        if self.entry is not None and not self.holding:
-            self.entry.insert(safe(event.text.strip(), lines=True))
-            self.typed()
+        if self.mode is not None and not self.holding:
+            self.mode.entry.insert(safe(event.text.strip(), lines=True))
+            self.mode.typed()
 
     def press_key(self, pressed: str, character: str | None) -> None:
         """Do what a key does; a fault is told and ends nothing."""
         try:
             if pressed == "ctrl+c":
                 self.tell("Esc goes back; q on the list of records leaves. Pencil is kept.")
-            elif self.entry is None or not self.type_key(pressed, character):
+            elif self.mode is None or not self.mode.press(pressed, character):
                 self.do_key(pressed, character)
-        except Exception as error:
+        except Exception as error:  # the key's edge: a fault must not take the screen down
             self.bench.unexpected(error)
 
     def do_key(self, pressed: str, character: str | None) -> None:
         """Do what the table of keys says."""
-        for each in self.live_keys():
+        for each in self.keys_now():
             if pressed in each.press:
-                getattr(self, f"do_{each.action}")()
+                if each.action:
+                    self.perform(each.action)
                 return
 
-    def type_key(self, pressed: str, character: str | None) -> bool:
-        """A key while text is typed; False hands it on to the table of keys."""
-        assert self.entry is not None
-        if pressed == "enter":
-            self.accept()
-        elif pressed == "escape":
-            self.drop()
-        elif self.entry.press(pressed, character):
-            self.typed()
-        else:
-            return not (self.arrows_move and pressed in _ARROWS)  # other keys mean nothing then
-        return True
+    def perform(self, action: str) -> None:
+        """Do what a key is for."""
+        getattr(self, f"do_{action}")()
 
-    def typed(self) -> None:
-        """The typed text changed."""
-
-    def accept(self) -> None:
-        """Enter was pressed on typed text."""
-
-    def drop(self) -> None:
-        """Esc was pressed on typed text."""
-        self.entry = None
-
-    def entry_row(self, label: str) -> tuple[StyledText, ...]:
-        """A line to type in, with what is asked for."""
-        assert self.entry is not None
-        room = max(self.app.size.width - len(label) - 3, 10)
-        return ((f"{label}: ", "strong"), *self.entry.pieces(room))
+    def begin(self, mode: Mode | None) -> None:
+        """Type in this way from now on, or no longer."""
+        self.mode = mode
+        self.show_keys()
 
     # What keys do on every page
 
@@ -243,6 +225,4 @@ class Page(AskingScreen):
 
     def do_help(self) -> None:
         """The keys of this page."""
-        from tui.screens.help import Help
-
-        self.app.push_screen(Help(self.heading(), self.live_keys()))
+        self.bench.show_help(self.heading(), self.live_keys())

@@ -1,4 +1,4 @@
-"""Least squares of p = origin + c·u + r·v over pockets (row, column); x and y share one design.
+"""Least squares of p = origin + c·u + r·v over pockets (column, row); x and y share one design.
 
 Plain numbers in one unit. The design is made orthogonal column by column, so
 that pockets in one row or on one line are fitted as far as they determine
@@ -14,7 +14,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot
 
-Pocket = tuple[int, int]  # row, column
+from schemas.pocket import Pocket
+
 PlanePoint = tuple[float, float]
 
 _NOTHING = 1e-9
@@ -64,7 +65,7 @@ def design(pockets: Iterable[Pocket]) -> Design:
     order = tuple(pockets)
     if not order:
         return Design((), ())
-    raw = [[1.0] * len(order), [float(c) for _, c in order], [float(r) for r, _ in order]]
+    raw = [[1.0] * len(order), [float(c) for c, _ in order], [float(r) for _, r in order]]
     columns: list[tuple[float, ...]] = []
     for values in raw:
         left = values
@@ -79,7 +80,7 @@ def design(pockets: Iterable[Pocket]) -> Design:
 
 @dataclass(frozen=True, slots=True)
 class Affine:
-    """The fitted grid: place of (row 0, column 0), one column on, one row on."""
+    """The fitted grid: place of r1c1, one column on, one row on."""
 
     origin: PlanePoint
     u: PlanePoint | None  # None where the pockets do not tell
@@ -87,7 +88,7 @@ class Affine:
 
     def at(self, pocket: Pocket) -> PlanePoint:
         """Place of a pocket; a direction that was not told counts as none."""
-        (row, column), u, v = pocket, self.u or (0.0, 0.0), self.v or (0.0, 0.0)
+        (column, row), u, v = pocket, self.u or (0.0, 0.0), self.v or (0.0, 0.0)
         return (
             self.origin[0] + column * u[0] + row * v[0],
             self.origin[1] + column * u[1] + row * v[1],
@@ -99,18 +100,18 @@ def solve(points: Mapping[Pocket, PlanePoint]) -> Affine | None:
     n = len(points)
     if not n:
         return None
-    c0, r0 = sum(c for _, c in points) / n, sum(r for r, _ in points) / n
-    scc = sum((c - c0) ** 2 for _, c in points)
-    srr = sum((r - r0) ** 2 for r, _ in points)
-    scr = sum((c - c0) * (r - r0) for r, c in points)
+    c0, r0 = sum(c for c, _ in points) / n, sum(r for _, r in points) / n
+    scc = sum((c - c0) ** 2 for c, _ in points)
+    srr = sum((r - r0) ** 2 for _, r in points)
+    scr = sum((c - c0) * (r - r0) for c, r in points)
     both = scc * srr - scr**2
     if scc > _NOTHING and srr > _NOTHING and both < _NOTHING * scc * srr:
         return None
     mean = tuple(sum(p[k] for p in points.values()) / n for k in (0, 1))
     u, v = [0.0, 0.0], [0.0, 0.0]
     for k in (0, 1):
-        scx = sum((c - c0) * (p[k] - mean[k]) for (_, c), p in points.items())
-        srx = sum((r - r0) * (p[k] - mean[k]) for (r, _), p in points.items())
+        scx = sum((c - c0) * (p[k] - mean[k]) for (c, _), p in points.items())
+        srx = sum((r - r0) * (p[k] - mean[k]) for (_, r), p in points.items())
         if scc > _NOTHING and srr > _NOTHING:
             u[k], v[k] = (srr * scx - scr * srx) / both, (scc * srx - scr * scx) / both
         elif scc > _NOTHING:

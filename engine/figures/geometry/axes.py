@@ -1,4 +1,4 @@
-"""Axes of a cell: what they are, what they can do, what the fingers feel of them.
+"""What the axes of a cell can do, and what the fingers feel of them.
 
 Linear axes are mm, rotary ones degrees, whatever unit the cell gives them. A
 speed or acceleration that is not above zero counts as missing: nothing moves
@@ -12,37 +12,9 @@ from dataclasses import dataclass
 from functools import partial
 from math import hypot, radians
 
+from engine.figures.cell import above_zero, along_of, is_rotary, owner_of, scale_of
+from engine.figures.inputs import Facts, gather
 from engine.figures.mechanics.profile import Limits
-from engine.figures.model import MM_PER_INCH, Facts, Missing, gather, known
-from schemas.cell import Axis, Cell
-
-
-def cell_of(facts: Facts) -> Cell:
-    """The cell, or `Missing` where the record names one that is not there."""
-    return known(facts.cell, "record.cell")
-
-
-def axis_of(facts: Facts, name: str) -> Axis:
-    """One axis of the cell, or `Missing`."""
-    return known(cell_of(facts).axes.get(name), f"cell:axes.{name}")
-
-
-def scale_of(axis: Axis) -> float:
-    """From the axis' unit to mm or degrees: 25.4 for an axis in inches, else 1."""
-    return MM_PER_INCH if axis.unit == "in" else 1.0
-
-
-def sign_of(facts: Facts, name: str) -> int:
-    """1 where the axis' value grows along its direction, -1 where it falls, or `Missing`."""
-    return known(axis_of(facts, name).sign, f"cell:axes.{name}.sign")
-
-
-def above_zero(facts: Facts, address: str) -> float:
-    """A number of the cell that must be above zero; `Missing` where it is not."""
-    (value,) = facts.of_cell(address)
-    if value <= 0:
-        raise Missing(f"cell:{address}")
-    return value
 
 
 def limits_of(facts: Facts, name: str) -> Limits:
@@ -54,10 +26,10 @@ def limits_of(facts: Facts, name: str) -> Limits:
 
 
 def _limits(facts: Facts, name: str) -> Limits:
-    axis = axis_of(facts, name)
-    asked = ["speed", "acceleration", *(["braking"] if axis.braking is not None else [])]
+    scale, braking = scale_of(facts, name), facts.find(f"cell:axes.{name}.braking")
+    asked = ["speed", "acceleration", *(["braking"] if braking is not None else [])]
     asks = (partial(above_zero, facts, f"axes.{name}.{what}") for what in asked)
-    found = [value * scale_of(axis) for value in gather(*asks)]
+    found = [value * scale for value in gather(*asks)]
     return Limits(found[0], found[1], found[-1])
 
 
@@ -71,13 +43,12 @@ class TipShare:
 
 def tip_share(facts: Facts, name: str) -> TipShare | None:
     """How an axis moves the fingers; None for an axis of the machine, which does not."""
-    axis = axis_of(facts, name)
-    if axis.of == "machine":
+    if owner_of(facts, name) == "machine":
         return None
-    if axis.kind == "rotary":
-        (radius,) = facts.of_cell(f"axes.{name}.radius")
-        return TipShare("arm", radians(1.0) * abs(radius))
-    return TipShare(axis.along or name, float(axis.sign or 1))
+    if is_rotary(facts, name):
+        return TipShare("arm", radians(1.0) * abs(facts.number(f"cell:axes.{name}.radius")))
+    sign = facts.find(f"cell:axes.{name}.sign")
+    return TipShare(along_of(facts, name) or name, float(sign or 1))
 
 
 def resultant(shares: Iterable[tuple[TipShare, float]]) -> float:

@@ -13,12 +13,11 @@ from dataclasses import dataclass
 from functools import partial
 from math import cos, radians, sin
 
-from engine.figures.geometry.axes import axis_of
-from engine.figures.geometry.sizes import fingers
+from engine.figures.cell import along_of, gripper_at, out_of, turned_by
+from engine.figures.geometry.sizes import WHATS, fingers
 from engine.figures.geometry.tool_position import angle, loader_axes
-from engine.figures.geometry.visits import Visit, jaws_visit, out_of
-from engine.figures.mechanics.transfer import gripper_at
-from engine.figures.model import Facts, Missing, both, gather, known
+from engine.figures.geometry.visits import Visit, jaws_visit
+from engine.figures.inputs import Facts, Missing, both, gather
 
 _CENTRING = ("chuck", "collet")
 _EVEN = {"round", "tube", "bar", "hexagon"}
@@ -50,8 +49,8 @@ def unmoved(facts: Facts, visit: Visit, axis: str) -> float:
 def _outwards(facts: Facts, visit: Visit) -> float:
     """Along the way out of the place: heights, bites, and where the fingers let go."""
     heights, bites, stand_offs = gather(
-        lambda: facts.length("blank.height", "part.height"),
-        lambda: facts.length(f"{fingers(facts, 'blank')}.bite", f"{fingers(facts, 'part')}.bite"),
+        lambda: facts.lengths("blank.height", "part.height"),
+        lambda: facts.lengths(*(f"{fingers(facts, what)}.bite" for what in WHATS)),
         lambda: _stand_offs(facts, visit),
     )
     return _gained(heights) - _gained(bites) + _gained(stand_offs)
@@ -65,8 +64,8 @@ def _stand_offs(facts: Facts, visit: Visit) -> tuple[float, ...]:
     """Heights above rest at which the fingers move; a part in the jaws is at rest."""
     first = f"approach.{visit.first}.stand_off"
     if visit.place == "jaws":
-        return (*facts.length(first), 0.0)
-    return facts.length(first, f"approach.{visit.second}.stand_off")
+        return facts.length(first), 0.0
+    return facts.lengths(first, f"approach.{visit.second}.stand_off")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +80,10 @@ class _Hand:
 
 
 def _hand(facts: Facts, station: str, set_of: str) -> _Hand:
-    name, gripper = gripper_at(facts, station)
-    line = axis_of(facts, gripper.turned_by).along if gripper.turned_by else None
-    return _Hand(station, name, set_of, gripper.turned_by, line or "z")
+    name = gripper_at(facts, station)
+    axis = turned_by(facts, name)
+    line = along_of(facts, axis) if axis else None
+    return _Hand(station, name, set_of, axis, line or "z")
 
 
 def _from_grippers(facts: Facts, visit: Visit, direction: str) -> float:
@@ -131,13 +131,13 @@ def _tip(facts: Facts, hand: _Hand, direction: str, same: bool) -> float:
 
 def _at_zero(facts: Facts, hand: _Hand, direction: str, same: bool) -> float:
     """The same at wrist zero: the gripper's offset, and along its facing the fingers' tip."""
-    faces = gripper_at(facts, hand.station)[1].faces or "-z"
-    asks = [] if same else [f"grippers.{hand.gripper}.offset_{direction}"]
-    offset = partial(facts.of_cell, *asks)
+    own = f"cell:grippers.{hand.gripper}"
+    faces = facts.find(f"{own}.faces") or "-z"
+    offset = partial(facts.numbers, *([] if same else [f"{own}.offset_{direction}"]))
     if faces[-1] != direction:
         return sum(offset())
     sign = 1 if faces.startswith("-") else -1  # a tip at -62 lies 62 the way it faces
-    offsets, (tip,) = gather(offset, lambda: facts.length(f"{hand.fingers}.tip"))
+    offsets, tip = both(offset, lambda: facts.length(f"{hand.fingers}.tip"))
     return sum(offsets) + sign * tip
 
 
@@ -149,12 +149,9 @@ def turn(point: tuple[float, float], degrees: float) -> tuple[float, float]:
 
 def _gap(facts: Facts, direction: str) -> float:
     """How far a vice pushes the blank on closing; chucks and collets close evenly."""
-    jaws = facts.record.jaws
-    if known(jaws.kind, "jaws.kind") in _CENTRING:
+    if facts.text("jaws.kind") in _CENTRING:
         return 0.0
-    (gap,), pushes = both(
-        lambda: facts.length("jaws.gap"), lambda: known(jaws.pushes, "jaws.pushes")
-    )
+    gap, pushes = both(lambda: facts.length("jaws.gap"), lambda: facts.text("jaws.pushes"))
     if not pushes.endswith(direction):
         return 0.0
     return -gap if pushes.startswith("-") else gap
@@ -165,10 +162,10 @@ def _shift(facts: Facts, visit: Visit, direction: str) -> float:
 
     Round bodies in a chuck or collet have none, unless the record says so.
     """
-    part = facts.record.part
-    if part.shift_x is None and part.shift_y is None and _even(facts):
+    unsaid = [facts.find(f"part.shift_{way}") is None for way in "xy"]
+    if all(unsaid) and _even(facts):
         return 0.0
-    shift_x, shift_y = facts.length("part.shift_x", "part.shift_y")
+    shift_x, shift_y = facts.lengths("part.shift_x", "part.shift_y")
     shift = (shift_x, shift_y)
     if visit.place == "tray" and shift != (0.0, 0.0):
         shift = turn(shift, _turn_since_jaws(facts, visit))
@@ -177,11 +174,8 @@ def _shift(facts: Facts, visit: Visit, direction: str) -> float:
 
 def _even(facts: Facts) -> bool:
     """Whether blank and part are held about one middle whatever is cut off them."""
-    record = facts.record
     kind, *shapes = gather(
-        lambda: known(record.jaws.kind, "jaws.kind"),
-        lambda: known(record.blank.shape, "blank.shape"),
-        lambda: known(record.part.shape, "part.shape"),
+        *(partial(facts.text, a) for a in ("jaws.kind", "blank.shape", "part.shape"))
     )
     return kind in _CENTRING and set(shapes) <= _EVEN
 

@@ -1,40 +1,31 @@
 """Where the grid of the tray moves the axes, and in which order its pockets come.
 
-A pocket is (column, row), counted from zero at r1c1; `across` counts along a
-row, x runs from left to right and y from near to far as the tray lies. Steps are
-mm of the axis for one column and for one row.
+`across` counts along a row, x runs from left to right and y from near to far as the
+tray lies. Steps are mm of the axis for one column and for one row.
 """
 
 from __future__ import annotations
 
-from engine.figures.geometry.axes import axis_of, cell_of, sign_of
-from engine.figures.model import Facts, Missing, gather, known
+from engine.figures.cell import along_of, is_rotary, sign_of
+from engine.figures.inputs import Facts, Missing, gather
+from schemas.pocket import Pocket, name_of
 
 MOST_POCKETS = 10_000  # more is a slip of the key, and no tray
-
-Pocket = tuple[int, int]
-
-
-def name_of(pocket: Pocket) -> str:
-    """A pocket as people write it: r2c5."""
-    return f"r{pocket[1] + 1}c{pocket[0] + 1}"
 
 
 def size(facts: Facts) -> tuple[int, int]:
     """Pockets in a row and number of rows, each at least 1, or `Missing`."""
-    tray = facts.record.tray
-    missing = [
-        f"tray.{name}"
-        for name, count in (("across", tray.across), ("along", tray.along))
-        if count is None or count < 1
-    ]
-    if missing:
-        raise Missing(*missing)
-    assert tray.across is not None
-    assert tray.along is not None
-    if tray.across * tray.along > MOST_POCKETS:
+    across, along = gather(lambda: _count(facts, "across"), lambda: _count(facts, "along"))
+    if across * along > MOST_POCKETS:
         raise Missing("tray.across", "tray.along")
-    return tray.across, tray.along
+    return across, along
+
+
+def _count(facts: Facts, way: str) -> int:
+    count = int(facts.number(f"tray.{way}"))
+    if count < 1:
+        raise Missing(f"tray.{way}")
+    return count
 
 
 def used(facts: Facts) -> list[Pocket]:
@@ -44,7 +35,7 @@ def used(facts: Facts) -> list[Pocket]:
 
 def _used(facts: Facts) -> list[Pocket]:
     across, along = size(facts)
-    unused = frozenset(facts.record.tray.unused or ())
+    unused = frozenset(facts.find("tray.unused") or ())
     every = ((c, r) for r in range(along) for c in range(across))
     left = [pocket for pocket in every if not unused or name_of(pocket) not in unused]
     if not left:
@@ -54,7 +45,8 @@ def _used(facts: Facts) -> list[Pocket]:
 
 def in_order(facts: Facts) -> list[Pocket]:
     """The pockets in use in the order of the cell's path over the grid."""
-    path = known(cell_of(facts).bed.path, "cell:bed.path")
+    facts.need_cell()
+    path = facts.text("cell:bed.path")
     return sorted(used(facts), key=lambda pocket: _place_on(path, pocket))
 
 
@@ -70,27 +62,27 @@ def step_of(facts: Facts, axis: str) -> tuple[float, float]:
 
 
 def _step(facts: Facts, axis: str) -> tuple[float, float]:
-    bed, (across, along) = cell_of(facts).bed, size(facts)
-    columns = _one_way(facts, axis, bed.across_axis, "across") if across > 1 else 0.0
-    rows = _one_way(facts, axis, bed.along_axis, "along") if along > 1 else 0.0
+    facts.need_cell()
+    across, along = size(facts)
+    columns = _one_way(facts, axis, "across") if across > 1 else 0.0
+    rows = _one_way(facts, axis, "along") if along > 1 else 0.0
     return columns, rows
 
 
-def _one_way(facts: Facts, axis: str, mover: str | None, way: str) -> float:
-    """Signed pitch of one way of the grid on this axis; 0 where another axis makes it."""
-    if known(mover, f"cell:bed.{way}_axis") != axis:
+def mover(facts: Facts, way: str) -> str:
+    """The axis that goes along a row (`across`) or from row to row (`along`), or `Missing`."""
+    facts.need_cell()
+    return facts.text(f"cell:bed.{way}_axis")
+
+
+def _one_way(facts: Facts, axis: str, way: str) -> float:
+    """Pitch as a way of this axis, by its sign and r1c1's corner; 0 where another makes it."""
+    if mover(facts, way) != axis:
         return 0.0
-    return _signed_pitch(facts, axis, way)
-
-
-def _signed_pitch(facts: Facts, axis: str, way: str) -> float:
-    """The pitch as a way of the axis: its sign, and from which corner the grid counts."""
-
-    def pitch() -> float:
-        return facts.length(f"tray.pitch_{way}")[0]
-
-    distance, direction = gather(pitch, lambda: direction_of(facts, axis, way))
-    return distance * direction
+    pitch, direction = gather(
+        lambda: facts.length(f"tray.pitch_{way}"), lambda: direction_of(facts, axis, way)
+    )
+    return pitch * direction
 
 
 def direction_of(facts: Facts, axis: str, way: str) -> int:
@@ -101,10 +93,10 @@ def direction_of(facts: Facts, axis: str, way: str) -> int:
 
 def _away(facts: Facts, axis: str, way: str) -> int:
     """1 where the grid runs as x or y does, -1 where it runs against it."""
-    moving, corner = axis_of(facts, axis), cell_of(facts).bed.corner
-    if moving.kind == "rotary":  # a regular grid is no even steps of an angle
+    if is_rotary(facts, axis):  # a regular grid is no even steps of an angle
         raise Missing(f"cell:bed.{way}_axis")
-    if moving.along not in ("x", "y"):
+    along = along_of(facts, axis)
+    if along not in ("x", "y"):
         raise Missing(f"cell:axes.{axis}.along")
-    away = "left" if moving.along == "x" else "near"
-    return 1 if away in known(corner, "cell:bed.corner") else -1
+    away = "left" if along == "x" else "near"
+    return 1 if away in facts.text("cell:bed.corner") else -1

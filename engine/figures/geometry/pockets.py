@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
+from engine.figures.cell import over_tray, scale_of, station_order
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import axis_of, cell_of, scale_of
-from engine.figures.mechanics.legs import over_tray
-from engine.figures.model import Facts, Missing, gather
+from engine.figures.inputs import Facts, Missing, both, gather
+from schemas.pocket import Pocket, name_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +27,7 @@ class PocketPlace:
 
 def stations(facts: Facts) -> list[str]:
     """Stations whose taught position is that of r1c1, or `Missing`."""
-    cell = cell_of(facts)
-    found = [name for name in cell.station_order() if over_tray(cell.stations[name])]
+    found = [name for name in station_order(facts) if over_tray(facts, name)]
     if not found:
         raise Missing("cell:stations")
     return found
@@ -41,7 +40,7 @@ def places(facts: Facts) -> list[PocketPlace]:
     gather(*(partial(in_axes, facts, name, (0, 0)) for name in names))
     return [
         PocketPlace(
-            grid.name_of(pocket),
+            name_of(pocket),
             *on_plate(facts, pocket),
             {name: in_axes(facts, name, pocket) for name in names},
         )
@@ -49,7 +48,7 @@ def places(facts: Facts) -> list[PocketPlace]:
     ]
 
 
-def on_plate(facts: Facts, pocket: grid.Pocket) -> tuple[float, float]:
+def on_plate(facts: Facts, pocket: Pocket) -> tuple[float, float]:
     """Across and along in mm from the plate's edges at the corner of r1c1."""
     column, row = pocket
     across, along = gather(
@@ -59,9 +58,7 @@ def on_plate(facts: Facts, pocket: grid.Pocket) -> tuple[float, float]:
 
 
 def _from_edge(facts: Facts, way: str, index: int) -> float:
-    (first,), (pitch,) = gather(
-        lambda: facts.length(f"tray.first_{way}"), lambda: (pitch_of(facts, way),)
-    )
+    first, pitch = gather(lambda: facts.length(f"tray.first_{way}"), lambda: pitch_of(facts, way))
     return first + index * pitch
 
 
@@ -70,20 +67,19 @@ def pitch_of(facts: Facts, way: str) -> float:
     across, along = grid.size(facts)
     if (across if way == "across" else along) == 1:
         return 0.0
-    return facts.length(f"tray.pitch_{way}")[0]
+    return facts.length(f"tray.pitch_{way}")
 
 
-def in_axes(facts: Facts, station: str, pocket: grid.Pocket) -> dict[str, float]:
+def in_axes(facts: Facts, station: str, pocket: Pocket) -> dict[str, float]:
     """Values of the axes that move over the grid, in their own units."""
-    across, along = grid.size(facts)
-    bed = cell_of(facts).bed
-    movers = [bed.across_axis] * (across > 1) + [bed.along_axis] * (along > 1)
+    counts = zip(("across", "along"), grid.size(facts), strict=True)
+    movers = [facts.find(f"cell:bed.{way}_axis") for way, count in counts if count > 1]
     return {axis: value_in(facts, station, axis, pocket) for axis in movers if axis}
 
 
-def value_in(facts: Facts, station: str, axis: str, pocket: grid.Pocket) -> float:
+def value_in(facts: Facts, station: str, axis: str, pocket: Pocket) -> float:
     """Value of one axis at a pocket, in its own unit."""
-    (taught,), (columns, rows) = gather(
+    taught, (columns, rows) = both(
         lambda: facts.number(f"positions.{station}.{axis}"), lambda: grid.step_of(facts, axis)
     )
-    return taught + (columns * pocket[0] + rows * pocket[1]) / scale_of(axis_of(facts, axis))
+    return taught + (columns * pocket[0] + rows * pocket[1]) / scale_of(facts, axis)

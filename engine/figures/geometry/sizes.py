@@ -9,10 +9,9 @@ makes it round, a size across flats a hexagon, width and length a block.
 from __future__ import annotations
 
 from math import pi, sqrt
-from typing import Literal
+from typing import Literal, cast
 
-from engine.figures.model import MM_PER_INCH, Facts, Missing, gather, known
-from schemas.record import Shape
+from engine.figures.inputs import Facts, Missing, gather
 
 What = Literal["blank", "part"]
 PieceForm = Literal["round", "tube", "hexagon", "block"]
@@ -22,25 +21,18 @@ WHATS: tuple[What, What] = ("blank", "part")
 
 def size(facts: Facts, what: What, name: str) -> MinMax:
     """One size of blank or part in mm, or `Missing` with its address."""
-    section = facts.record.blank if what == "blank" else facts.record.part
-    value = known(getattr(section, name, None), f"{what}.{name}")
-    scale = MM_PER_INCH if facts.record.record.units == "in" else 1.0
-    low, high = value if isinstance(value, list) else (value, value)
-    return float(low) * scale, float(high) * scale
+    return facts.span(f"{what}.{name}")
 
 
 def form(facts: Facts, what: What) -> PieceForm:
     """The body that the shape stands for."""
-    section = facts.record.blank if what == "blank" else facts.record.part
-    shape: Shape = known(section.shape, f"{what}.shape")
+    shape = facts.text(f"{what}.shape")
     if shape != "bar":
-        return shape
-    if section.diameter is not None:
-        return "round"
-    if getattr(section, "across_flats", None) is not None:
-        return "hexagon"
-    if section.width is not None:
-        return "block"
+        return cast("PieceForm", shape)
+    by_size: dict[str, PieceForm] = {"diameter": "round", "across_flats": "hexagon"}
+    for name, found in (by_size | {"width": "block"}).items():
+        if facts.find(f"{what}.{name}") is not None:
+            return found
     raise Missing(f"{what}.diameter")
 
 
@@ -89,27 +81,26 @@ def _areas(facts: Facts, what: What) -> MinMax:
 
 def held(facts: Facts, what: What) -> MinMax:
     """Size where the fingers hold; inside a hole where the fingers hold inside."""
-    section = facts.record.blank if what == "blank" else facts.record.part
-    hold = known(hold_of(facts, what), f"{fingers(facts, what)}.hold")
-    if section.held is not None:
+    hold = facts.text(f"{fingers(facts, what)}.hold")
+    if facts.find(f"{what}.held") is not None:
         return size(facts, what, "held")
     if hold == "outside":
         return outside(facts, what)
-    if section.bore is not None:
+    if facts.find(f"{what}.bore") is not None:
         return size(facts, what, "bore")
     raise Missing(f"{what}.held")
 
 
 def fingers(facts: Facts, what: What) -> str:
     """Address of the fingers that carry it: `fingers.part`; `fingers.both` where one set does."""
-    sets = facts.record.fingers
+    sets = facts.keys("fingers")
     return "fingers.both" if what not in sets and "both" in sets else f"fingers.{what}"
 
 
 def hold_of(facts: Facts, what: What) -> Literal["outside", "inside"] | None:
     """Whether the fingers hold it outside or inside, or None where nobody said."""
-    chosen = facts.record.fingers.get(fingers(facts, what).split(".")[1])
-    return chosen.hold if chosen else None
+    found = facts.find(f"{fingers(facts, what)}.hold")
+    return cast('Literal["outside", "inside"] | None', found)
 
 
 def _flats(what: What) -> str:

@@ -1,6 +1,6 @@
 """Pockets that were taught to prove the grid, in mm, counted as the grid counts.
 
-Keys are (row, column) from 1. x grows with the columns and y with the rows, so
+x grows with the columns and y with the rows, so
 that a perfect grid has rotation and skew zero whatever the signs of the axes
 and the corner of r1c1. r1c1 itself comes from the station that takes from the
 tray, unless it is taught here too.
@@ -10,38 +10,33 @@ from __future__ import annotations
 
 from functools import partial
 
+from engine.figures.cell import does, scale_of
 from engine.figures.geometry import grid
-from engine.figures.geometry.affine import PlanePoint, Pocket
-from engine.figures.geometry.axes import axis_of, cell_of, scale_of
+from engine.figures.geometry.affine import PlanePoint
 from engine.figures.geometry.pockets import stations
-from engine.figures.model import Facts, both, gather, known
+from engine.figures.inputs import Facts, both, gather
+from schemas.pocket import Pocket, by_row, name_of, pocket_of
 
 
 def taught_points(facts: Facts) -> dict[Pocket, PlanePoint]:
     """Every taught pocket, `Missing` with all addresses that are not there."""
-    x, y = both(partial(_mover, facts, "across"), partial(_mover, facts, "along"))
+    x, y = both(partial(grid.mover, facts, "across"), partial(grid.mover, facts, "along"))
     sides = _sides(facts, x, y)
-    names = sorted(facts.record.tray.taught, key=_key)
-    places = gather(*(partial(_place, facts, f"tray.taught.{n}", x, y) for n in names))
-    found = {_key(name): place for name, place in zip(names, places, strict=True)}
-    if (1, 1) not in found:
-        first = _first(facts)
-        if {x, y} <= set(facts.record.positions.get(first, {})):
-            found = {(1, 1): _place(facts, f"positions.{first}", x, y), **found}
+    taught = sorted(map(pocket_of, facts.keys("tray.taught")), key=by_row)
+    places = gather(*(partial(_place, facts, f"tray.taught.{name_of(p)}", x, y) for p in taught))
+    found = dict(zip(taught, places, strict=True))
+    if (0, 0) not in found:
+        first = f"positions.{_first(facts)}"
+        if None not in (facts.find(f"{first}.{x}"), facts.find(f"{first}.{y}")):
+            found = {(0, 0): _place(facts, first, x, y), **found}
     return {pocket: (p * sides[0], q * sides[1]) for pocket, (p, q) in found.items()}
 
 
 def _first(facts: Facts) -> str:
     """The station that takes from the tray, else the first one taught there."""
     names = stations(facts)
-    takes = [name for name in names if cell_of(facts).stations[name].does == "take"]
+    takes = [name for name in names if does(facts, name) == "take"]
     return [*takes, *names][0]
-
-
-def _mover(facts: Facts, way: str) -> str:
-    bed = cell_of(facts).bed
-    name = bed.across_axis if way == "across" else bed.along_axis
-    return known(name, f"cell:bed.{way}_axis")
 
 
 def _sides(facts: Facts, x: str, y: str) -> tuple[float, float]:
@@ -54,10 +49,5 @@ def _sides(facts: Facts, x: str, y: str) -> tuple[float, float]:
 
 
 def _place(facts: Facts, address: str, x: str, y: str) -> PlanePoint:
-    p, q = facts.number(f"{address}.{x}", f"{address}.{y}")
-    return p * scale_of(axis_of(facts, x)), q * scale_of(axis_of(facts, y))
-
-
-def _key(name: str) -> Pocket:
-    row, column = name[1:].split("c")
-    return int(row), int(column)
+    p, q = facts.numbers(f"{address}.{x}", f"{address}.{y}")
+    return p * scale_of(facts, x), q * scale_of(facts, y)

@@ -10,10 +10,18 @@ from __future__ import annotations
 from functools import partial
 from math import radians
 
-from engine.figures.geometry.axes import axis_of, cell_of, sign_of
+from engine.figures.cell import (
+    along_of,
+    axes_at,
+    axis_order,
+    is_rotary,
+    owner_of,
+    sign_of,
+    turned_by,
+)
 from engine.figures.geometry.visits import Visit
-from engine.figures.mechanics.legs import station_of, value_at
-from engine.figures.model import Facts, gather, known
+from engine.figures.inputs import Facts, gather, known
+from engine.figures.mechanics.legs import value_at
 
 
 def directions(facts: Facts, visit: Visit) -> list[str]:
@@ -34,30 +42,30 @@ def machine_axes(facts: Facts, visit: Visit, direction: str) -> list[str]:
 
 
 def _goes(facts: Facts, name: str, whose: str, direction: str) -> bool:
-    axis = axis_of(facts, name)
-    return axis.of == whose and axis.kind == "linear" and axis.along == direction
+    linear = owner_of(facts, name) == whose and not is_rotary(facts, name)
+    return linear and along_of(facts, name) == direction
 
 
 def _named(facts: Facts, visit: Visit) -> list[str]:
     """Axes that either visit's taught position names."""
-    key = f"standing.{visit.first}.{visit.second}"
-    return facts.once(key, lambda: _either(facts, visit))
+    key = f"tool position.{visit.first}.{visit.second}"
+    return facts.once_per_cell(key, lambda: _either(facts, visit))
 
 
 def _either(facts: Facts, visit: Visit) -> list[str]:
-    named = {*station_of(facts, visit.first).axes, *station_of(facts, visit.second).axes}
-    return [name for name in cell_of(facts).axis_order() if name in named]
+    named = {*axes_at(facts, visit.first), *axes_at(facts, visit.second)}
+    return [name for name in axis_order(facts) if name in named]
 
 
 def arm_axes(facts: Facts, visit: Visit) -> list[str]:
     """Loader axes that go no straight way and turn no gripper."""
-    turning = {gripper.turned_by for gripper in cell_of(facts).grippers.values()}
+    turning = {turned_by(facts, name) for name in facts.keys("cell:grippers")}
     return [
         name
         for name in _named(facts, visit)
-        if (axis := axis_of(facts, name)).of == "loader"
+        if owner_of(facts, name) == "loader"
         and name not in turning
-        and (axis.kind == "rotary" or axis.along is None)
+        and (is_rotary(facts, name) or along_of(facts, name) is None)
     ]
 
 
@@ -83,16 +91,14 @@ def stands(facts: Facts, station: str, axis: str) -> float:
 def arm_way(facts: Facts, visit: Visit, axis: str) -> float:
     """Way of the fingers in mm by which an arm's axis differs between two visits."""
     ends = [partial(stands, facts, one, axis) for one in (visit.first, visit.second)]
-    if axis_of(facts, axis).kind == "linear":
+    if not is_rotary(facts, axis):
         first, second = gather(*ends)
         return second - first
-    first, second, radius = gather(*ends, lambda: facts.of_cell(f"axes.{axis}.radius")[0])
+    first, second, radius = gather(*ends, lambda: facts.number(f"cell:axes.{axis}.radius"))
     return radians(second - first) * radius
 
 
-def angle(facts: Facts, station: str, turned_by: str) -> float:
-    """How far a gripper is turned at a station, in degrees, as its axis' sign counts."""
-    value, sign = gather(
-        lambda: stands(facts, station, turned_by), lambda: sign_of(facts, turned_by)
-    )
+def angle(facts: Facts, station: str, axis: str) -> float:
+    """How far a gripper is turned at a station by an axis, in degrees, as its sign counts."""
+    value, sign = gather(lambda: stands(facts, station, axis), lambda: sign_of(facts, axis))
     return value * sign

@@ -11,13 +11,13 @@ from functools import partial
 from math import hypot
 from typing import Literal
 
+from engine.figures.cell import closing_of, turned_by
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
 from engine.figures.geometry.capacity import Capacity, TwoLengths, what_fits
 from engine.figures.geometry.pockets import pitch_of
 from engine.figures.geometry.sizes import WHATS, What, fingers, footprint, form, hold_of, size
+from engine.figures.inputs import Facts, Missing, both, gather
 from engine.figures.mechanics.payload import carriers
-from engine.figures.model import Facts, Missing, both, gather, known
 
 Direction = Literal["across", "along"]
 WAYS: tuple[Direction, Direction] = ("across", "along")
@@ -25,8 +25,7 @@ WAYS: tuple[Direction, Direction] = ("across", "along")
 
 def single(facts: Facts, way: Direction) -> bool:
     """Whether there is one pocket only that way, and so no neighbour."""
-    tray = facts.record.tray
-    return (tray.across if way == "across" else tray.along) == 1
+    return bool(facts.find(f"tray.{way}") == 1)
 
 
 def body(facts: Facts) -> TwoLengths:
@@ -35,7 +34,7 @@ def body(facts: Facts) -> TwoLengths:
     A part whose shape is not written is taken to be no larger than its blank.
     """
     blank = footprint(facts, "blank")
-    if facts.record.part.shape is None:
+    if facts.find("part.shape") is None:
         return blank
     part = footprint(facts, "part")
     return max(blank[0], part[0]), max(blank[1], part[1])
@@ -43,10 +42,10 @@ def body(facts: Facts) -> TwoLengths:
 
 def pocket(facts: Facts) -> TwoLengths:
     """Size of a pocket (across, along); a round one is the same both ways."""
-    if known(facts.record.tray.pocket_shape, "tray.pocket_shape") == "round":
-        (diameter,) = facts.length("tray.pocket_size")
+    if facts.text("tray.pocket_shape") == "round":
+        diameter = facts.length("tray.pocket_size")
         return diameter, diameter
-    across, along = facts.length("tray.pocket_size", "tray.pocket_length")
+    across, along = facts.lengths("tray.pocket_size", "tray.pocket_length")
     return across, along
 
 
@@ -66,8 +65,8 @@ def edge(facts: Facts, way: Direction) -> float:
     """From the plate's edge to the outermost pocket, at the narrower end."""
     (first, plate, pitch, count), well = both(
         lambda: gather(
-            lambda: facts.length(f"tray.first_{way}")[0],
-            lambda: facts.length(f"tray.plate_{way}")[0],
+            lambda: facts.length(f"tray.first_{way}"),
+            lambda: facts.length(f"tray.plate_{way}"),
             lambda: pitch_of(facts, way),
             lambda: float(grid.size(facts)[WAYS.index(way)]),
         ),
@@ -79,7 +78,7 @@ def edge(facts: Facts, way: Direction) -> float:
 def on_bed(facts: Facts, way: Direction) -> float:
     """Room on the bed that the plate leaves."""
     bed, plate = gather(
-        lambda: facts.of_cell(f"bed.{way}")[0], lambda: facts.length(f"tray.plate_{way}")[0]
+        lambda: facts.number(f"cell:bed.{way}"), lambda: facts.length(f"tray.plate_{way}")
     )
     return bed - plate
 
@@ -87,7 +86,7 @@ def on_bed(facts: Facts, way: Direction) -> float:
 def play(facts: Facts, what: What) -> float:
     """Play in the pocket, a side; a block in a round pocket counts over its corners."""
     taken, well = both(lambda: footprint(facts, what), lambda: pocket(facts))
-    if facts.record.tray.pocket_shape == "round" and form(facts, what) == "block":
+    if facts.find("tray.pocket_shape") == "round" and form(facts, what) == "block":
         return (well[0] - hypot(*taken)) / 2
     return min(well[0] - taken[0], well[1] - taken[1]) / 2
 
@@ -95,7 +94,7 @@ def play(facts: Facts, what: What) -> float:
 def standing(facts: Facts, what: What) -> float:
     """Height over the plate."""
     height, depth = gather(
-        lambda: size(facts, what, "height")[0], lambda: facts.length("tray.pocket_depth")[0]
+        lambda: size(facts, what, "height")[0], lambda: facts.length("tray.pocket_depth")
     )
     return height - depth
 
@@ -103,18 +102,15 @@ def standing(facts: Facts, what: What) -> float:
 def tip_over_plate(facts: Facts, what: What) -> float:
     """From the plate to the tips of fingers that hold it in its pocket."""
     bite = f"{fingers(facts, what)}.bite"
-    height, deep = gather(lambda: standing(facts, what), lambda: facts.length(bite)[0])
+    height, deep = gather(lambda: standing(facts, what), lambda: facts.length(bite))
     return height - deep
 
 
-def beside_open_finger(facts: Facts, what: What, ways: tuple[Direction, ...]) -> float:
-    """From the back of an open finger to the nearest neighbour, in the narrowest of the ways."""
-    address = fingers(facts, what)
+def beside_open_finger(facts: Facts, what: What) -> float:
+    """From the back of an open finger to the nearest neighbour, in the narrowest of its ways."""
+    address, ways = fingers(facts, what), opening_ways(facts, what)
     (opening, thickness), (pitches, taken) = both(
-        lambda: gather(
-            lambda: facts.length(f"{address}.opening")[0],
-            lambda: facts.length(f"{address}.thickness")[0],
-        ),
+        lambda: facts.lengths(f"{address}.opening", f"{address}.thickness"),
         lambda: both(
             lambda: gather(*(partial(pitch_of, facts, way) for way in ways)), lambda: body(facts)
         ),
@@ -127,20 +123,23 @@ def opening_ways(facts: Facts, what: What) -> tuple[Direction, ...]:
     """Ways with neighbours in which the fingers may open over the tray; both where they turn."""
     found: set[str] = set()
     for name in carriers(facts, what):
-        gripper = cell_of(facts).grippers[name]
-        closing = known(gripper.closing, f"cell:grippers.{name}.closing")
+        closing = closing_of(facts, name)
         if closing != "z":
             own = "across" if closing == "x" else "along"
-            found |= set(WAYS) if gripper.turned_by else {own}
+            found |= set(WAYS) if turned_by(facts, name) else {own}
     return tuple(way for way in WAYS if way in found and not single(facts, way))
 
 
 def layout(facts: Facts) -> Capacity:
     """The most rows and columns that plate, pieces, pockets, fingers and web allow."""
+    return facts.once("tray_plate.layout", lambda: _layout(facts))
+
+
+def _layout(facts: Facts) -> Capacity:
     (plate, rules), (taken, well) = both(
         lambda: both(
-            lambda: facts.length("tray.plate_across", "tray.plate_along"),
-            lambda: facts.of_policy("finger_room_least", "web_least"),
+            lambda: facts.lengths("tray.plate_across", "tray.plate_along"),
+            lambda: facts.numbers("policy:finger_room_least", "policy:web_least"),
         ),
         lambda: both(lambda: body(facts), lambda: pocket(facts)),
     )
@@ -157,7 +156,7 @@ def _open_needs(facts: Facts, way: Direction, taken: TwoLengths) -> float:
         address = fingers(facts, what)
         try:
             opens = way in opening_ways(facts, what) and hold_of(facts, what) != "inside"
-            opening, thickness = facts.length(f"{address}.opening", f"{address}.thickness")
+            opening, thickness = facts.lengths(f"{address}.opening", f"{address}.thickness")
         except Missing:
             continue
         if opens:

@@ -9,22 +9,14 @@ from __future__ import annotations
 
 from functools import partial
 
+from engine.figures.cell import along_of, scale_of, sign_of, travel_left
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import axis_of, cell_of, scale_of, sign_of
 from engine.figures.geometry.pockets import stations, value_in
-from engine.figures.geometry.sizes import WHATS, What, size
-from engine.figures.model import (
-    Facts,
-    Figure,
-    FigureKind,
-    Missing,
-    both,
-    gather,
-    judge,
-    known,
-    lacking,
-)
-from engine.figures.verdicts import floor
+from engine.figures.geometry.sizes import WHATS, size
+from engine.figures.inputs import Facts, Missing, both, gather, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge, judge_by_policy
+from schemas.pocket import Pocket, name_of
 
 _WAYS = ("across", "along")
 _LEFT = "distance to the nearer end of travel"
@@ -36,6 +28,7 @@ POCKETS = FigureKind(
     "axis and the corner of r1c1",
     "arithmetic",
     "least",
+    section="tray",
 )
 CLEAR = FigureKind(
     "travel left at clear height",
@@ -45,43 +38,49 @@ CLEAR = FigureKind(
     "and part + the cell's clear height",
     "common practice, no source",
     "least",
+    section="tray",
 )
 
 
 def figures(facts: Facts) -> list[Figure]:
     """Travel left of every axis over the tray, for each station taught there."""
     try:
-        names = stations(facts)
-        bed = cell_of(facts).bed
-        movers = [known(getattr(bed, f"{way}_axis"), f"cell:bed.{way}_axis") for way in _WAYS]
-    except Missing as error:
-        return [judge(POCKETS, "tray", lacking(error))]
+        names, movers = _over(facts)
+    except Missing:
+        return [judge(facts, POCKETS, "tray", lacking(partial(_over, facts)))]
     found: list[Figure] = []
     for name in names:
         found += [_over_pockets(facts, name, axis) for axis in dict.fromkeys(movers)]
         compute = partial(_raised, facts, name)
-        found.append(judge(CLEAR, name, compute, floor(facts, "travel_margin", compute)))
+        found.append(judge_by_policy(facts, CLEAR, name, compute, "travel_margin"))
     return found
 
 
-def travel_left(facts: Facts, axis: str, value: float) -> float:
-    """Distance in mm from a value, in the axis' own unit, to the nearer end of its travel."""
-    least, most = facts.of_cell(f"axes.{axis}.least", f"axes.{axis}.most")
-    return min(value - least, most - value) * scale_of(axis_of(facts, axis))
+def _over(facts: Facts) -> tuple[list[str], list[str]]:
+    """Stations over the tray, and the axes that go over it."""
+    return stations(facts), [grid.mover(facts, way) for way in _WAYS]
 
 
 def _over_pockets(facts: Facts, station: str, axis: str) -> Figure:
     at = f"{station}, {axis}"
+
+    def least() -> float:
+        return _worst(facts, station, axis)[0]
+
     try:
-        left, pocket = _worst(facts, station, axis)
-    except Missing as error:
-        return judge(POCKETS, at, lacking(error))
-    note = f"at {grid.name_of(pocket)}"
-    return judge(POCKETS, at, lambda: left, floor(facts, "travel_margin", lambda: left), note)
+        note = f"at {name_of(_worst(facts, station, axis)[1])}"
+    except Missing:
+        return judge(facts, POCKETS, at, least)
+    return judge_by_policy(facts, POCKETS, at, least, "travel_margin", note=note)
 
 
-def _worst(facts: Facts, station: str, axis: str) -> tuple[float, grid.Pocket]:
+def _worst(facts: Facts, station: str, axis: str) -> tuple[float, Pocket]:
     """The least travel left of one axis, and at which pocket; ends of travel are at its ends."""
+    key = f"tray_reach.{station}.{axis}"
+    return facts.once(key, lambda: _least_left(facts, station, axis))
+
+
+def _least_left(facts: Facts, station: str, axis: str) -> tuple[float, Pocket]:
     gather(
         lambda: float(len(grid.used(facts))),
         lambda: value_in(facts, station, axis, (0, 0)),
@@ -89,7 +88,7 @@ def _worst(facts: Facts, station: str, axis: str) -> tuple[float, grid.Pocket]:
     )
     columns, rows = grid.step_of(facts, axis)
 
-    def way(pocket: grid.Pocket) -> float:
+    def way(pocket: Pocket) -> float:
         return columns * pocket[0] + rows * pocket[1]
 
     used = grid.used(facts)
@@ -98,23 +97,19 @@ def _worst(facts: Facts, station: str, axis: str) -> tuple[float, grid.Pocket]:
 
 
 def _raised(facts: Facts, station: str) -> float:
-    axis = known(cell_of(facts).bed.up_axis, "cell:bed.up_axis")
-    (taught, clear, _), (sign, tallest) = both(
+    facts.need_cell()
+    axis = facts.text("cell:bed.up_axis")
+    (taught, clear, _, sign), heights = both(
         lambda: gather(
-            lambda: facts.number(f"positions.{station}.{axis}")[0],
-            lambda: facts.of_cell("bed.clear_height")[0],
+            lambda: facts.number(f"positions.{station}.{axis}"),
+            lambda: facts.number("cell:bed.clear_height"),
             lambda: travel_left(facts, axis, 0.0),
-        ),
-        lambda: both(
             lambda: sign_of(facts, axis),
-            lambda: max(gather(*(partial(_height, facts, what) for what in WHATS))),
         ),
+        lambda: gather(*(partial(size, facts, what, "height") for what in WHATS)),
     )
-    if axis_of(facts, axis).along != "z":
+    if along_of(facts, axis) != "z":
         raise Missing(f"cell:axes.{axis}.along")
-    raised = taught + sign * (tallest + clear) / scale_of(axis_of(facts, axis))
+    tallest = max(largest for _, largest in heights)
+    raised = taught + sign * (tallest + clear) / scale_of(facts, axis)
     return travel_left(facts, axis, raised)
-
-
-def _height(facts: Facts, what: What) -> float:
-    return size(facts, what, "height")[1]

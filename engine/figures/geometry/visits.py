@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from engine.figures.mechanics.legs import station_of
-from engine.figures.mechanics.transfer import stations_that
-from engine.figures.model import Facts
+from engine.figures.cell import stations_that
+from engine.figures.inputs import Facts
 
 PlaceKind = Literal["jaws", "tray"]
 
@@ -43,9 +42,3 @@ def _visits(facts: Facts) -> list[Visit]:
 def jaws_visit(facts: Facts) -> Visit | None:
     """The first visit to the jaws, if the cell has both sides of it."""
     return next((visit for visit in visits_of(facts) if visit.place == "jaws"), None)
-
-
-def out_of(facts: Facts, station: str) -> tuple[str, int]:
-    """The direction that leads out of a place, and its sign; up where the cell says nothing."""
-    out = station_of(facts, station).out or "z"
-    return out[-1], -1 if out.startswith("-") else 1

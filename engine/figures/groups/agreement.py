@@ -10,12 +10,15 @@ are found by what they do. Positions may be taught in any unit of the axes.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
-from engine.figures.geometry.axes import axis_of, scale_of
+from engine.figures.cell import scale_of
 from engine.figures.geometry.expected import difference, unmoved
 from engine.figures.geometry.tool_position import arm_axes, arm_way, directions, loader_axes, where
 from engine.figures.geometry.visits import Visit, visits_of
-from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, lacking
+from engine.figures.inputs import Facts, Missing, gather, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
 
 AGREEMENT = FigureKind(
     "agreement",
@@ -29,6 +32,7 @@ AGREEMENT = FigureKind(
     "machine axes, each with its sign",
     "geometry; common practice, no source",
     bound="most",
+    section="positions",
 )
 
 
@@ -82,16 +86,17 @@ def _expected(facts: Facts, visit: Visit, direction: str) -> dict[str, float]:
     axes = loader_axes(facts, visit, direction)
     if len(axes) != 1:  # two axes one way could share it anyhow
         return {}
-    axis = axis_of(facts, axes[0])
+    axis = axes[0]
+    sign, scale = facts.find(f"cell:axes.{axis}.sign") or 1, scale_of(facts, axis)
     for known, wanted, way in ((visit.first, visit.second, 1), (visit.second, visit.first, -1)):
         try:
             there = where(facts, known, visit, direction)
             step = way * difference(facts, visit, direction)
-            rest = where(facts, wanted, visit, direction, without=axes[0])
+            rest = where(facts, wanted, visit, direction, without=axis)
         except Missing:
             continue
-        value = (there + step - rest) * (axis.sign or 1) / scale_of(axis)
-        return {f"positions.{wanted}.{axes[0]}": round(value, 6)}
+        value = (there + step - rest) * sign / scale
+        return {f"positions.{wanted}.{axis}": round(value, 6)}
     return {}
 
 
@@ -99,8 +104,8 @@ def figures(facts: Facts) -> list[Figure]:
     """What is left over for each place with two visits, direction by direction."""
     try:
         visits = visits_of(facts)
-    except Missing as error:
-        return [judge(AGREEMENT, "", lacking(error))]
+    except Missing:
+        return [judge(facts, AGREEMENT, "", lacking(partial(visits_of, facts)))]
     found = []
     for visit in visits:
         found += [_figure(facts, visit, way, on_arm=False) for way in directions(facts, visit)]
@@ -110,14 +115,25 @@ def figures(facts: Facts) -> list[Figure]:
 
 def _figure(facts: Facts, visit: Visit, way: str, *, on_arm: bool) -> Figure:
     def limit() -> float:
-        return facts.of_policy("agreement_tolerance")[0]
+        return facts.number("policy:agreement_tolerance")
 
-    at = f"{visit.second} - {visit.first}: {way}"
+    def over() -> Left:
+        key = f"agreement.{visit.first}.{visit.second}.{way}"
+        return facts.once(key, lambda: (left_on_arm if on_arm else left_over)(facts, visit, way))
+
+    def size() -> float:
+        return abs(round(over().over, 9))
+
     try:
-        left = (left_on_arm if on_arm else left_over)(facts, visit, way)
-    except Missing as error:
-        return judge(AGREEMENT, at, lacking(error), limit)
+        note = _in_words(over(), on_arm=on_arm)
+    except Missing:
+        note = ""
+    at = f"{visit.second} - {visit.first}: {way}"
+    look_at = f"positions.{visit.second}"
+    return judge(facts, AGREEMENT, at, size, limit, note=note, look_at=look_at)
+
+
+def _in_words(left: Left, *, on_arm: bool) -> str:
     over = round(left.over, 9) + 0.0  # no minus on zero
     words = f"taught {left.taught:.3f}, expected {left.expected:.3f}: {over:+.3f} mm left over"
-    axes = "" if on_arm else f" ({' + '.join(left.axes)})"
-    return judge(AGREEMENT, at, lambda: abs(over), limit, words + axes)
+    return words if on_arm else f"{words} ({' + '.join(left.axes)})"

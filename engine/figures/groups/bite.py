@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from engine.figures.geometry.sizes import WHATS, What, fingers, hold_of, size
-from engine.figures.model import Facts, Figure, FigureKind, gather, judge
-from engine.figures.verdicts import floor
+from engine.figures.inputs import Facts, gather
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge, judge_by_policy
 
 FREE_HEIGHT = FigureKind(
     "free height",
@@ -21,6 +22,7 @@ FREE_HEIGHT = FigureKind(
     "for the part with its own height and the bite of its own fingers",
     "common practice, no source",
     bound="least",
+    section="jaws.bite",
 )
 STICK_OUT = FigureKind(
     "stick-out",
@@ -28,6 +30,7 @@ STICK_OUT = FigureKind(
     "mm",
     "height − jaw bite: how far it stands out of the jaws",
     "common practice, no source",
+    section="jaws.bite",
 )
 
 
@@ -46,27 +49,27 @@ def _free(facts: Facts, what: What) -> Figure:
         return free_height(
             *gather(
                 lambda: size(facts, what, "height")[0],
-                lambda: facts.length("jaws.bite")[0],
-                lambda: facts.length(f"{fingers(facts, what)}.bite")[0],
+                lambda: facts.length("jaws.bite"),
+                lambda: facts.length(f"{fingers(facts, what)}.bite"),
             )
         )
 
     if _apart(facts, what):
         note = "one holds outside and the other inside: they do not meet"
-        return judge(replace(FREE_HEIGHT, bound="none"), what, compute, note=note)
-    return judge(FREE_HEIGHT, what, compute, floor(facts, "free_height_least", compute))
+        return judge(facts, replace(FREE_HEIGHT, bound="none"), what, compute, note=note)
+    return judge_by_policy(facts, FREE_HEIGHT, what, compute, "free_height_least")
 
 
 def _apart(facts: Facts, what: What) -> bool:
-    jaws, hold = facts.record.jaws.inside_or_outside, hold_of(facts, what)
+    jaws, hold = facts.find("jaws.inside_or_outside"), hold_of(facts, what)
     return None not in (jaws, hold) and jaws != hold
 
 
 def _stick_out(facts: Facts, what: What) -> Figure:
     def compute() -> float:
         height, bite = gather(
-            lambda: size(facts, what, "height")[0], lambda: facts.length("jaws.bite")[0]
+            lambda: size(facts, what, "height")[0], lambda: facts.length("jaws.bite")
         )
         return height - bite
 
-    return judge(STICK_OUT, what, compute)
+    return judge(facts, STICK_OUT, what, compute)

@@ -9,14 +9,18 @@ other way round.
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import atan, pi, tan
+from functools import partial
+from math import pi
 
+from engine.figures.inputs import Facts, Missing, gather
+from engine.figures.kinds import Figure, FigureKind
 from engine.figures.mechanics.holding import positive
-from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, known
+from engine.figures.verdicts import judge
 
 _SOURCE = (
     "m·r·omega²: Hibbeler, Engineering Mechanics: Dynamics, 14th ed., section 13.5 (from memory); "
-    "for chucks: VDI 3106 (second)"
+    "for chucks: VDI 3106:2004, Determination of permissible speed of lathe chucks (jaw chucks) "
+    "(seen quoted, not in the original)"
 )
 _FORMULA = "force for each bar x clamping pressure; on a chuck, outside, less m·r·omega² of the jaw"
 STANDING = FigureKind(
@@ -25,6 +29,7 @@ STANDING = FigureKind(
     "N",
     "force for each bar x clamping pressure, of one jaw",
     "common practice, no source",
+    section="jaws",
 )
 TURNING = FigureKind(
     "jaw force, at top speed",
@@ -32,6 +37,7 @@ TURNING = FigureKind(
     "N",
     f"{_FORMULA}; inside, plus it; omega = 2·pi·n/60, n the program's top spindle speed",
     _SOURCE,
+    section="jaws",
 )
 LEAST = FigureKind(
     "jaw force, least",
@@ -39,8 +45,9 @@ LEAST = FigureKind(
     "N",
     f"the lesser of standing and top speed ({_FORMULA}), against what the cut needs x the policy's "
     "safety factor",
-    _SOURCE + "; a factor of 1.5 or more: VDI 3106 (second)",
+    _SOURCE + "; a factor of 1.5 or more: the same",
     bound="least",
+    section="jaws",
 )
 MOST = FigureKind(
     "jaw force, most",
@@ -51,6 +58,7 @@ MOST = FigureKind(
     _SOURCE,
     bound="most",
     tight_share=0.1,
+    section="jaws",
 )
 
 
@@ -59,18 +67,9 @@ def centrifugal(mass: float, radius: float, speed: float) -> float:
     return mass * radius / 1000 * (2 * pi * speed / 60) ** 2
 
 
-def screw_force(hand: float, lever: float, radius: float, lead: float, friction: float) -> float:
-    """Force in N of a vice that is drawn up by hand: F·l/(r·tan(lead angle + friction angle)).
-
-    `hand` N at `lever` mm on a square thread of mean `radius` and `lead` in mm.
-    Hibbeler, Engineering Mechanics: Statics, 14th ed., section 8.4 (second).
-    """
-    return hand * lever / (radius * tan(atan(lead / (2 * pi * radius)) + atan(friction)))
-
-
 def standing(facts: Facts) -> float:
     """Force of one jaw in N with the spindle at rest."""
-    per_bar, pressure = facts.number("jaws.force_per_bar", "jaws.clamp_pressure")
+    per_bar, pressure = facts.numbers("jaws.force_per_bar", "jaws.clamp_pressure")
     return per_bar * pressure
 
 
@@ -101,10 +100,9 @@ def _ways(facts: Facts, when: float) -> list[Callable[[], float]]:
 
 def _sign(facts: Facts) -> float:
     """What turning does to the force of a jaw: -1 on a chuck outside, 1 inside, 0 elsewhere."""
-    jaws = facts.record.jaws
-    if known(jaws.kind, "jaws.kind") != "chuck":
+    if facts.text("jaws.kind") != "chuck":
         return 0.0
-    return 1.0 if known(jaws.inside_or_outside, "jaws.inside_or_outside") == "inside" else -1.0
+    return 1.0 if facts.text("jaws.inside_or_outside") == "inside" else -1.0
 
 
 def _change(facts: Facts) -> float:
@@ -115,28 +113,28 @@ def _change(facts: Facts) -> float:
 
 def _centrifugal(facts: Facts) -> float:
     mass, speed, radius = gather(
-        lambda: facts.number("jaws.jaw_mass")[0],
-        lambda: facts.number("program.spindle_top")[0],
-        lambda: facts.length("jaws.jaw_radius")[0],
+        lambda: facts.number("jaws.jaw_mass"),
+        lambda: facts.number("program.spindle_top"),
+        lambda: facts.length("jaws.jaw_radius"),
     )
     return centrifugal(mass, radius, speed)
 
 
 def _needed(facts: Facts) -> float:
-    (least,), (safety,) = gather(
-        lambda: facts.number("jaws.force_least"), lambda: facts.of_policy("clamp_safety")
-    )
+    least, safety = facts.numbers("jaws.force_least", "policy:clamp_safety")
     return least * positive(safety, "policy:clamp_safety")
 
 
 def figures(facts: Facts) -> list[Figure]:
     """Jaw force in N, standing and turning, least and most."""
-    at = facts.record.jaws.kind or "jaws"
-    found = [judge(STANDING, at, lambda: standing(facts))]
-    if facts.record.jaws.kind in (None, "chuck"):
-        found.append(judge(TURNING, at, lambda: at_top_speed(facts)))
+    kind = facts.find("jaws.kind")
+    at = kind or "jaws"
+    found = [judge(facts, STANDING, at, lambda: standing(facts))]
+    if kind in (None, "chuck"):
+        found.append(judge(facts, TURNING, at, lambda: at_top_speed(facts)))
+    most = partial(facts.number, "jaws.force_most")
     return [
         *found,
-        judge(LEAST, at, lambda: least_force(facts), lambda: _needed(facts)),
-        judge(MOST, at, lambda: most_force(facts), lambda: facts.number("jaws.force_most")[0]),
+        judge(facts, LEAST, at, lambda: least_force(facts), lambda: _needed(facts)),
+        judge(facts, MOST, at, lambda: most_force(facts), most),
     ]

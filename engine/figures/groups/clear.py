@@ -11,12 +11,24 @@ from __future__ import annotations
 
 from functools import partial
 
-from engine.figures.geometry.axes import axis_of, cell_of, sign_of
+from engine.figures.cell import (
+    along_of,
+    does,
+    end_of,
+    hands_over,
+    is_rotary,
+    out_of,
+    owner_of,
+    place_of,
+    sign_of,
+    start_of,
+)
 from engine.figures.geometry.sizes import fingers
-from engine.figures.geometry.visits import out_of
-from engine.figures.mechanics.legs import in_order, leg_of, moves_of, shift_of, station_of
+from engine.figures.inputs import Facts, Missing, both, gather, known, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.mechanics.legs import in_order, moves_of, shift_of
 from engine.figures.mechanics.transfer import piece_at
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known, lacking
+from engine.figures.verdicts import judge
 
 CLEAR = FigureKind(
     "rise before sideways",
@@ -28,24 +40,25 @@ CLEAR = FigureKind(
     "common practice, no source",
     bound="least",
     tight_share=0.1,
+    section="positions",
 )
 
 
 def held_by(facts: Facts, station: str) -> float:
     """Depth in mm that must come free on leaving a station."""
-    one = station_of(facts, station)
-    if one.does == "give":
-        return facts.length(f"{fingers(facts, piece_at(facts, station))}.bite")[0]
-    if one.place == "jaws":
-        return facts.length("jaws.bite")[0]
-    if one.place == "tray":
-        return facts.length("tray.pocket_depth")[0]
-    return facts.of_cell(f"stations.{station}.depth")[0]
+    if does(facts, station) == "give":
+        return facts.length(f"{fingers(facts, piece_at(facts, station))}.bite")
+    place = place_of(facts, station)
+    if place == "jaws":
+        return facts.length("jaws.bite")
+    if place == "tray":
+        return facts.length("tray.pocket_depth")
+    return facts.number(f"cell:stations.{station}.depth")
 
 
 def rise(facts: Facts, leg: str) -> float:
     """Way out of the place that a leg starts from, in mm, before anything goes sideways."""
-    start = leg_of(facts, leg).start
+    start = start_of(facts, leg)
     total, seen = 0.0, set()
     following: str | None = leg
     while following is not None and following not in seen:
@@ -62,21 +75,27 @@ def rise(facts: Facts, leg: str) -> float:
 def _step(facts: Facts, start: str, leg: str, number: int) -> float | None:
     """What one move adds to the rise; None where something goes sideways in it."""
     out, sign = out_of(facts, start)
-    at_jaws = station_of(facts, start).place == "jaws"
+    at_jaws = place_of(facts, start) == "jaws"
     total = 0.0
     for name in dict.fromkeys(moves_of(facts, leg)[number]):
-        axis = axis_of(facts, name)
-        if axis.of == "machine" and not at_jaws:
+        owner = owner_of(facts, name)
+        if owner == "machine" and not at_jaws:
             continue
-        if axis.kind == "linear" and known(axis.along, f"cell:axes.{name}.along") == out:
-            ours = sign if axis.of == "loader" else -sign
+        if _along(facts, name) == out:
             shift, way = both(
                 partial(shift_of, facts, leg, number, name), partial(sign_of, facts, name)
             )
-            total += shift.base * way * ours
+            total += shift.base * way * (sign if owner == "loader" else -sign)
         elif _moves(facts, leg, number, name):
             return None
     return total
+
+
+def _along(facts: Facts, axis: str) -> str | None:
+    """The direction of a linear axis, or `Missing`; None for one that turns."""
+    if is_rotary(facts, axis):
+        return None
+    return known(along_of(facts, axis), f"cell:axes.{axis}.along")
 
 
 def _moves(facts: Facts, leg: str, number: int, axis: str) -> bool:
@@ -86,28 +105,40 @@ def _moves(facts: Facts, leg: str, number: int, axis: str) -> bool:
 
 def _next(facts: Facts, leg: str) -> str | None:
     """The leg that goes on from the end of a leg; none where something changes hands there."""
-    end = leg_of(facts, leg).end
-    if station_of(facts, end).does in ("take", "give"):
+    end = end_of(facts, leg)
+    if hands_over(facts, end):
         return None
-    return next((one for one in in_order(facts) if leg_of(facts, one).start == end), None)
+    return next((one for one in in_order(facts) if start_of(facts, one) == end), None)
+
+
+def _legs(facts: Facts) -> list[str]:
+    return known(in_order(facts) or None, "cell:legs")
 
 
 def figures(facts: Facts) -> list[Figure]:
     """The rise on each leg that leaves a place where something changed hands."""
     try:
-        legs = known(in_order(facts) or None, "cell:legs")
-    except Missing as error:
-        return [judge(CLEAR, "", lacking(error))]
-    stations = cell_of(facts).stations
-    leaving = (leg for leg in legs if leg_of(facts, leg).start in stations)
+        legs = _legs(facts)
+    except Missing:
+        return [judge(facts, CLEAR, "", lacking(partial(_legs, facts)))]
+    stations = facts.keys("cell:stations")
+    starts = ((leg, start_of(facts, leg)) for leg in legs)
     return [
-        judge(CLEAR, leg, partial(rise, facts, leg), partial(_least, facts, leg))
-        for leg in leaving
-        if station_of(facts, leg_of(facts, leg).start).does in ("take", "give")
+        _figure(facts, leg, start)
+        for leg, start in starts
+        if start in stations and hands_over(facts, start)
     ]
 
 
+def _figure(facts: Facts, leg: str, start: str) -> Figure:
+    height, least = partial(rise, facts, leg), partial(_least, facts, leg)
+    return judge(facts, CLEAR, leg, height, least, look_at=f"positions.{start}")
+
+
 def _least(facts: Facts, leg: str) -> float:
-    start = leg_of(facts, leg).start
-    (margin,), depth = both(lambda: facts.of_policy("clear_margin"), lambda: held_by(facts, start))
-    return depth + margin
+    return sum(
+        gather(
+            lambda: held_by(facts, start_of(facts, leg)),
+            lambda: facts.number("policy:clear_margin"),
+        )
+    )

@@ -8,15 +8,16 @@ record's `lot.machining_seconds`; the door's two ways come on top of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from functools import partial
 
+from engine.figures.inputs import Facts, Missing, both, gather, lacking
+from engine.figures.kinds import Figure, FigureKind
 from engine.figures.mechanics.rounds import RoundStep, exchange, first_round, last_round, meanwhile
 from engine.figures.mechanics.travel import stages
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, gather, judge, lacking
-
-Which = Literal["steady", "first", "last"]
+from engine.figures.verdicts import judge
+from engine.views.pictures import CycleBar, Which
 
 _TRADE = "arithmetic over the round; common practice, no source"
 CYCLE = FigureKind(
@@ -25,8 +26,16 @@ CYCLE = FigureKind(
     "s",
     "exchange + the longer of machining and the loader's work meanwhile; mean of all pockets",
     _TRADE,
+    section="lot",
 )
-HOURLY = FigureKind("parts an hour", "cycle", "1/h", "3600 / cycle", _TRADE)
+HOURLY = FigureKind(
+    "parts an hour",
+    "cycle",
+    "1/h",
+    "3600 / cycle",
+    _TRADE,
+    section="lot",
+)
 EXCHANGE = FigureKind(
     "exchange",
     "cycle",
@@ -34,6 +43,7 @@ EXCHANGE = FigureKind(
     "door opens, way to the jaws, part out, blow-off, blank in, way out, door closes: fingers, "
     "jaws and settling included",
     _TRADE,
+    section="lot",
 )
 MEANWHILE = FigureKind(
     "loader's work meanwhile",
@@ -41,6 +51,7 @@ MEANWHILE = FigureKind(
     "s",
     "all legs and rests outside the exchange; longer than machining, it makes the machine wait",
     _TRADE,
+    section="lot",
 )
 FIRST = FigureKind(
     "first round",
@@ -48,6 +59,7 @@ FIRST = FigureKind(
     "s",
     "from the first blank at its place to the door closed on it; no part comes out",
     _TRADE,
+    section="lot",
 )
 LAST = FigureKind(
     "last round",
@@ -55,16 +67,8 @@ LAST = FigureKind(
     "s",
     "machining of the last piece, door opens, part out and back to its place; no blank goes in",
     _TRADE,
+    section="lot",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class CycleBar:
-    """One bar of the round, in s from the moment the round begins."""
-
-    name: str
-    start: float
-    length: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,7 @@ def _total(steps: Iterable[RoundStep]) -> float:
 
 def machining(facts: Facts) -> float:
     """Machining time in s, from door closed to door open."""
-    return facts.number("lot.machining_seconds")[0]
+    return facts.number("lot.machining_seconds")
 
 
 def round_of(facts: Facts, percent: float = 100.0) -> Round:
@@ -147,14 +151,16 @@ def bars(facts: Facts, percent: float = 100.0, which: Which = "steady") -> list[
         return _row(first_round(facts, percent), 0.0)
     if which == "last":
         steps, cuts = both(lambda: last_round(facts, percent), lambda: machining(facts))
-        return [CycleBar("machining", 0.0, cuts), *_row(steps, cuts)]
+        return [CycleBar("machining", 0.0, cuts, "machining"), *_row(steps, cuts)]
     one = round_of(facts, percent)
     out, work = _total(one.exchange), _total(one.meanwhile)
-    found = [*_row(one.exchange, 0.0), CycleBar("machining", out, one.machining)]
+    found = [*_row(one.exchange, 0.0), CycleBar("machining", out, one.machining, "machining")]
     found += _row(one.meanwhile, out)
     spare = one.machining - work
     waits = "loader waits" if spare > 0 else "machine waits"
-    return [*found, CycleBar(waits, out + min(work, one.machining), abs(spare))] if spare else found
+    if spare:
+        found.append(CycleBar(waits, out + min(work, one.machining), abs(spare), "waits"))
+    return found
 
 
 def _row(steps: Iterable[RoundStep], start: float) -> list[CycleBar]:
@@ -167,26 +173,32 @@ def _row(steps: Iterable[RoundStep], start: float) -> list[CycleBar]:
 
 def figures(facts: Facts) -> list[Figure]:
     """Cycle and parts an hour at full speed and at each stage; what a round is made of."""
+    full = "full speed"
     found = [
-        *_at(facts, "full speed", 100.0),
-        judge(EXCHANGE, "full speed", lambda: _total(exchange(facts, 100.0))),
-        judge(MEANWHILE, "full speed", lambda: _total(meanwhile(facts, 100.0)), note=_slow(facts)),
-        judge(FIRST, "full speed", lambda: first(facts)),
-        judge(LAST, "full speed", lambda: last(facts)),
+        *_at(facts, full, lambda: 100.0),
+        judge(facts, EXCHANGE, full, lambda: _total(exchange(facts, 100.0))),
+        judge(facts, MEANWHILE, full, lambda: _total(meanwhile(facts, 100.0)), note=_slow(facts)),
+        judge(facts, FIRST, full, lambda: first(facts)),
+        judge(facts, LAST, full, lambda: last(facts)),
     ]
     try:
         percents = stages(facts)
-    except Missing as error:
-        return [*found, judge(CYCLE, "stages", lacking(error))]
+    except Missing:
+        return [*found, judge(facts, CYCLE, "stages", lacking(partial(stages, facts)))]
     for percent in dict.fromkeys(percents):
-        found += _at(facts, f"stage {percent:g} %", percent)
+        stage = partial(_stage, facts, percents.index(percent))
+        found += _at(facts, f"stage {percent:g} %", stage)
     return found
 
 
-def _at(facts: Facts, at: str, percent: float) -> list[Figure]:
+def _stage(facts: Facts, number: int) -> float:
+    return stages(facts)[number]
+
+
+def _at(facts: Facts, at: str, percent: Callable[[], float]) -> list[Figure]:
     return [
-        judge(CYCLE, at, lambda: cycle(facts, percent)),
-        judge(HOURLY, at, lambda: _hourly(facts, percent)),
+        judge(facts, CYCLE, at, lambda: cycle(facts, percent())),
+        judge(facts, HOURLY, at, lambda: _hourly(facts, percent())),
     ]
 
 

@@ -13,8 +13,9 @@ from functools import partial
 from typing import Protocol
 
 from engine.figures.geometry.sizes import WHATS, MinMax, What, fingers, held, hold_of
-from engine.figures.model import Facts, Figure, FigureKind, gather, judge
-from engine.figures.verdicts import floor
+from engine.figures.inputs import Facts, both
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge_by_policy
 
 _HELD = (
     "; the size where the fingers hold: `held`, else the outside, a block's width, or, inside, "
@@ -27,6 +28,7 @@ CLEARANCE = FigureKind(
     "outside: (opening − largest)/2; inside: (smallest − released distance)/2" + _HELD,
     "common practice, no source",
     bound="least",
+    section="fingers",
 )
 SQUEEZE = FigureKind(
     "squeeze left",
@@ -36,6 +38,7 @@ SQUEEZE = FigureKind(
     "what the fingers could still close when they hold" + _HELD,
     "common practice, no source",
     bound="least",
+    section="fingers",
 )
 
 
@@ -57,14 +60,13 @@ def figures(facts: Facts) -> list[Figure]:
     """Clearance and squeeze for blank and part, in mm."""
     found = []
     for what in WHATS:
-        passing, squeezing = (
-            partial(_work, facts, what, clearance),
-            partial(_work, facts, what, squeeze),
-        )
-        found += [
-            judge(CLEARANCE, what, passing, floor(facts, "finger_clearance_least", passing)),
-            judge(SQUEEZE, what, squeezing, floor(facts, "squeeze_least", squeezing)),
-        ]
+        for kind, rule, least in (
+            (CLEARANCE, clearance, "finger_clearance_least"),
+            (SQUEEZE, squeeze, "squeeze_least"),
+        ):
+            compute = partial(_work, facts, what, rule)
+            look_at = f"fingers.{what}"
+            found.append(judge_by_policy(facts, kind, what, compute, least, look_at=look_at))
     return found
 
 
@@ -74,13 +76,8 @@ class _Rule(Protocol):
 
 def _work(facts: Facts, what: What, rule: _Rule) -> float:
     address = fingers(facts, what)
-    (opening, closed), sizes = gather(
-        lambda: _pair(facts, f"{address}.opening", f"{address}.closed_limit"),
+    (opening, closed), sizes = both(
+        lambda: facts.lengths(f"{address}.opening", f"{address}.closed_limit"),
         lambda: held(facts, what),
     )
     return rule(opening, closed, sizes, inside=hold_of(facts, what) == "inside")
-
-
-def _pair(facts: Facts, one: str, other: str) -> MinMax:
-    first, second = facts.length(one, other)
-    return first, second

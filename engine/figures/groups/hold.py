@@ -8,15 +8,17 @@ put in its place. The figures warn; they certify nothing.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from engine.figures.geometry.axes import cell_of
+from engine.figures.cell import out_of
 from engine.figures.geometry.sizes import WHATS, What, fingers, size
 from engine.figures.groups.mass import mass_of
+from engine.figures.inputs import Facts, Missing, gather, lacking
+from engine.figures.kinds import Figure, FigureKind
 from engine.figures.mechanics.grip import tipping, tipping_held
 from engine.figures.mechanics.holding import (
-    fingers_of,
     friction,
     half_angle,
     legs_with,
@@ -26,8 +28,8 @@ from engine.figures.mechanics.holding import (
 )
 from engine.figures.mechanics.payload import carriers
 from engine.figures.mechanics.pull import MOVING, REST, pulls
-from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, lacking
 from engine.figures.tables import friction_of, material
+from engine.figures.verdicts import judge
 
 _FORMULA = (
     "flat fingers: S·m·(|t|/(2·mu) + |a_c|), t the part of (g + a) across the closing direction "
@@ -36,12 +38,14 @@ _FORMULA = (
     "and never less than at rest"
 )
 _SOURCE = (
-    "Groover, Weiss, Nagel, Odrey, Industrial Robotics, 1986, ch. 5 (second); "
-    "vectors and V: statics, worked"
+    "Groover, Weiss, Nagel, Odrey, Industrial Robotics: Technology, Programming, and "
+    "Applications, 1986, ch. 5 (seen quoted, not in the original); vectors and V: statics, worked"
 )
 AT_REST, STOP, _RULES = "at rest", MOVING[-1], "rules"
 KINDS = {
-    moment: FigureKind(f"finger force, {moment}", "hold", "N", _FORMULA, _SOURCE, "most")
+    moment: FigureKind(
+        f"finger force, {moment}", "hold", "N", _FORMULA, _SOURCE, "most", section="fingers"
+    )
     for moment in (AT_REST, *MOVING)
 }
 NO_AIR = {
@@ -52,6 +56,7 @@ NO_AIR = {
         f"the force that is needed {moment}, against that of one finger without air; {_FORMULA}",
         _SOURCE,
         "most",
+        section="fingers",
     )
     for moment in (AT_REST, STOP)
 }
@@ -63,6 +68,7 @@ CRUSH = FigureKind(
     "lowest guarded pressure it is more",
     "common practice, no source",
     "most",
+    section="fingers",
 )
 TIPPING = FigureKind(
     "tipping moment",
@@ -73,13 +79,16 @@ TIPPING = FigureKind(
     "Where a station opens any other way than up, the whole pull counts",
     "statics, worked: pressure over the bite may fall to nothing at one edge",
     "most",
+    section="fingers",
 )
 FRICTION = FigureKind(
     "friction",
     "hold",
     "1",
     "as entered, for pieces as they run: wet; a table value stands beside it to compare only",
-    "tables mislead: Blau, Tribology International 34 (2001) 585 (abstract seen)",
+    "tables mislead: Blau, The significance and use of the friction coefficient, Tribology "
+    "International 34 (2001) 585 (abstract read)",
+    section="fingers",
 )
 
 
@@ -89,8 +98,10 @@ def figures(facts: Facts) -> list[Figure]:
     for what in WHATS:
         try:
             grippers = carriers(facts, what)
-        except Missing as error:
-            found.append(judge(KINDS[AT_REST], what, lacking(error)))
+        except Missing:
+            found.append(
+                _judge(facts, KINDS[AT_REST], what, what, lacking(partial(carriers, facts, what)))
+            )
             continue
         for gripper in grippers:
             found += _of_gripper(facts, what, gripper)
@@ -99,10 +110,16 @@ def figures(facts: Facts) -> list[Figure]:
     return found
 
 
-def ruling(found: list[Figure]) -> list[Figure]:
-    """The force that rules for each thing that is carried: its leg and moment, largest first."""
-    rows = [figure for figure in found if figure.note.startswith(_RULES)]
-    return sorted(rows, key=lambda figure: -(figure.value or 0.0))
+def _judge(
+    facts: Facts,
+    kind: FigureKind,
+    what: What,
+    at: str,
+    compute: Callable[[], float],
+    limit: Callable[[], float] | None = None,
+    note: str = "",
+) -> Figure:
+    return judge(facts, kind, at, compute, limit, note=note, look_at=f"fingers.{what}")
 
 
 def _of_gripper(facts: Facts, what: What, gripper: str) -> list[Figure]:
@@ -116,18 +133,24 @@ def _of_gripper(facts: Facts, what: What, gripper: str) -> list[Figure]:
 
 def _rest(facts: Facts, what: What, gripper: str) -> Figure:
     needs = partial(needed_at_rest, facts, what, gripper)
-    return judge(KINDS[AT_REST], what, needs, partial(_force, facts, what))
+    return _judge(facts, KINDS[AT_REST], what, what, needs, partial(_force, facts, what))
 
 
 def _moving(facts: Facts, what: What, gripper: str) -> list[Figure]:
     try:
         legs = legs_with(facts, what, gripper)
-    except Missing as error:
-        return [judge(KINDS[STOP], what, lacking(error))]
+    except Missing:
+        return [
+            _judge(
+                facts, KINDS[STOP], what, what, lacking(partial(legs_with, facts, what, gripper))
+            )
+        ]
     force = partial(_force, facts, what)
     return [
-        judge(
+        _judge(
+            facts,
             KINDS[moment],
+            what,
             f"{what}, {leg}",
             partial(needed, facts, what, gripper, leg, moment),
             force,
@@ -157,77 +180,76 @@ def _without_air(facts: Facts, what: What, gripper: str, forces: list[Figure]) -
         return max(gather(*(partial(needed, facts, what, gripper, leg, STOP) for leg in legs)))
 
     def held() -> float:
-        return facts.number(f"{fingers(facts, what)}.force_without_air")[0]
+        return facts.number(f"{fingers(facts, what)}.force_without_air")
 
     at_rest = partial(needed_at_rest, facts, what, gripper)
     return [
-        judge(NO_AIR[AT_REST], what, at_rest, held),
-        judge(NO_AIR[STOP], worst.at, stopping, held),
+        _judge(facts, NO_AIR[AT_REST], what, what, at_rest, held),
+        _judge(facts, NO_AIR[STOP], what, worst.at, stopping, held),
     ]
 
 
 def _tipping(facts: Facts, what: What, gripper: str) -> Figure:
-    upright = all(s.out in (None, "z") for s in cell_of(facts).stations.values())
-    note = "" if upright else "not every station opens upwards: the whole pull counts"
+    note = "" if _upright(facts) else "not every station opens upwards: the whole pull counts"
 
     def moment() -> float:
-        mass, factor, across, (height, bite) = _tipping_inputs(facts, what, gripper, upright)
+        mass, factor, across, height, bite = gather(
+            lambda: mass_of(facts, what),
+            lambda: safety(facts),
+            lambda: _pull_across(facts, what, gripper),
+            lambda: size(facts, what, "height")[1],
+            lambda: facts.length(f"{fingers(facts, what)}.bite"),
+        )
         return tipping(mass, across, height, bite, factor)
 
     def held() -> float:
-        (bite,), (force,), (rubbing,), (angle,) = gather(
+        bite, force, rubbing, angle = gather(
             lambda: facts.length(f"{fingers(facts, what)}.bite"),
-            lambda: (_force(facts, what),),
-            lambda: (friction(facts, what),),
-            lambda: (half_angle(facts, what),),
+            lambda: _force(facts, what),
+            lambda: friction(facts, what),
+            lambda: half_angle(facts, what),
         )
         return tipping_held(force, bite, rubbing, angle)
 
-    return judge(TIPPING, what, moment, held, note)
+    return _judge(facts, TIPPING, what, what, moment, held, note)
 
 
-def _tipping_inputs(
-    facts: Facts, what: What, gripper: str, upright: bool
-) -> tuple[float, float, float, tuple[float, float]]:
-    """Mass, safety factor, worst pull across the piece in m/s², and (height, bite) in mm."""
+def _upright(facts: Facts) -> bool:
+    """Whether every station opens upwards."""
+    return all(out_of(facts, name) == ("z", 1) for name in facts.keys("cell:stations"))
 
-    def across() -> float:
-        legs = legs_with(facts, what, gripper)
-        felt = gather(*(partial(pulls, facts, leg, moment) for leg in legs for moment in MOVING))
-        every = [REST, *(pull for step in felt for pull in step)]
-        return max(pull.level if upright else pull.total for pull in every)
 
-    mass, factor, most, height, bite = gather(
-        lambda: mass_of(facts, what),
-        lambda: safety(facts),
-        across,
-        lambda: size(facts, what, "height")[1],
-        lambda: facts.length(f"{fingers(facts, what)}.bite")[0],
-    )
-    return mass, factor, most, (height, bite)
+def _pull_across(facts: Facts, what: What, gripper: str) -> float:
+    """The worst pull across the piece in m/s², over all legs and moments."""
+    legs = legs_with(facts, what, gripper)
+    felt = gather(*(partial(pulls, facts, leg, moment) for leg in legs for moment in MOVING))
+    every = [REST, *(pull for step in felt for pull in step)]
+    upright = _upright(facts)
+    return max(pull.level if upright else pull.total for pull in every)
 
 
 def _crush(facts: Facts, what: What) -> Figure:
-    address = f"{fingers(facts, what)}.crush_limit"
-    return judge(CRUSH, what, partial(_force, facts, what), lambda: facts.number(address)[0])
+    limit = partial(facts.number, f"{fingers(facts, what)}.crush_limit")
+    return _judge(facts, CRUSH, what, what, partial(_force, facts, what), limit)
 
 
 def _friction(facts: Facts, what: What) -> Figure:
-    return judge(FRICTION, what, partial(friction, facts, what), note=_from_table(facts, what))
+    note = _from_table(facts, what)
+    return _judge(facts, FRICTION, what, what, partial(friction, facts, what), note=note)
 
 
 def _from_table(facts: Facts, what: What) -> str:
     """What handbooks print for the material against steel, and whether that was entered."""
-    grade = material(facts.record.blank.material or "")
+    grade = material(facts.find("blank.material") or "")
     pair = friction_of(grade.family) if grade else None
     if pair is None:
         return "wet, as it runs"
     printed = f"{pair.families[0]} on {pair.against}: dry {pair.dry}"
     printed += f", greasy {pair.greasy}" if pair.greasy is not None else ""
-    entered = fingers_of(facts, what).friction
+    entered = facts.find(f"{fingers(facts, what)}.friction")
     doubt = entered is not None and float(entered) >= pair.dry
     return printed + ("; entered is no less than dry: is it for wet pieces?" if doubt else "")
 
 
 def _force(facts: Facts, what: What) -> float:
-    return facts.number(f"{fingers(facts, what)}.force")[0]
+    return facts.number(f"{fingers(facts, what)}.force")

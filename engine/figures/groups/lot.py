@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import cell_of
 from engine.figures.groups import cycle
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known
+from engine.figures.inputs import Facts, Missing, both, known
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
 
 MOST_PIECES = 10_000_000  # more is a slip of the key, and no lot
 
@@ -28,6 +29,7 @@ BLANKS = FigureKind(
     "pieces",
     "ordered + may be lost + samples + one for each stage of prove-out after the first",
     _COUNT,
+    section="lot",
 )
 A_FILL = FigureKind(
     "blanks in a fill",
@@ -38,15 +40,35 @@ A_FILL = FigureKind(
     _COUNT,
     bound="least",
     tight_share=0.0,
+    section="lot",
 )
-FILLS = FigureKind("fills", "lot", "fills", "blanks needed / blanks in a fill, upwards", _COUNT)
-REFILLS = FigureKind("refills", "lot", "refills", "fills - 1", _COUNT)
+FILLS = FigureKind(
+    "fills", "lot", "fills", "blanks needed / blanks in a fill, upwards", _COUNT, section="lot"
+)
+REFILLS = FigureKind(
+    "refills",
+    "lot",
+    "refills",
+    "fills - 1",
+    _COUNT,
+    section="lot",
+)
 LAST_FILL = FigureKind(
-    "last fill", "lot", "pieces", "blanks needed - blanks in a fill x refills", _COUNT
+    "last fill",
+    "lot",
+    "pieces",
+    "blanks needed - blanks in a fill x refills",
+    _COUNT,
+    section="lot",
 )
 _TIMES = "first round + (blanks in the fill - 1) x cycle + last round; at full speed"
 UNATTENDED = FigureKind(
-    "unattended", "lot", "h", _TIMES + ": from a full tray to its last part given back", _COUNT
+    "unattended",
+    "lot",
+    "h",
+    _TIMES + ": from a full tray to its last part given back",
+    _COUNT,
+    section="lot",
 )
 EMPTY = FigureKind(
     "tray empty after",
@@ -54,6 +76,7 @@ EMPTY = FigureKind(
     "h",
     "first round + (blanks in the fill - 1) x cycle: the last blank is in the jaws; at full speed",
     _COUNT,
+    section="lot",
 )
 LOT = FigureKind(
     "lot time",
@@ -62,6 +85,7 @@ LOT = FigureKind(
     "all fills one after another, each " + _TIMES + "; where the cell leaves pockets empty the "
     "cycle goes on over a refill; the time that refilling takes is not in it",
     _COUNT,
+    section="lot",
 )
 
 
@@ -84,17 +108,31 @@ def split(blanks: int, pockets: int) -> Split:
 
 def blanks_needed(facts: Facts) -> int:
     """Blanks to lay in for the lot; `Missing` only without the quantity ordered."""
-    lot = facts.record.lot
-    ordered = known(lot.quantity, "lot.quantity")
-    extra = (lot.scrap_allowed or 0) + (lot.samples or 0) + max(0, len(lot.stages or ()) - 1)
+    extra = sum(count or 0 for count in _extras(facts).values())
+    ordered = int(known(facts.find("lot.quantity"), "lot.quantity"))
     if max(ordered, extra) > MOST_PIECES:
         raise Missing("lot.quantity" if ordered > MOST_PIECES else "lot.scrap_allowed")
     return max(0, ordered) + max(0, extra)
 
 
+def _extras(facts: Facts) -> dict[str, int | None]:
+    """What is counted beside the order; None for what the record does not name."""
+    stages = facts.find("lot.stages")
+    return {
+        "may be lost": facts.find("lot.scrap_allowed"),
+        "samples": facts.find("lot.samples"),
+        "at the stages": None if stages is None else max(0, len(stages) - 1),
+    }
+
+
 def blanks_in_fill(facts: Facts) -> int:
     """Blanks that one fill brings; may be zero or less where pockets are kept empty."""
-    return len(grid.used(facts)) - (cell_of(facts).bed.keep_empty or 0)
+    return len(grid.used(facts)) - _kept_empty(facts)
+
+
+def _kept_empty(facts: Facts) -> int:
+    facts.need_cell()
+    return int(facts.find("cell:bed.keep_empty") or 0)
 
 
 def split_of(facts: Facts) -> Split:
@@ -140,7 +178,7 @@ def _pace(facts: Facts, percent: float) -> Pace:
         lambda: both(lambda: cycle.first(facts, percent), lambda: cycle.last(facts, percent)),
         lambda: cycle.cycle(facts, percent),
     )
-    return Pace(first, seconds, last, bool(cell_of(facts).bed.keep_empty))
+    return Pace(first, seconds, last, bool(_kept_empty(facts)))
 
 
 def spans(counts: Split, pockets: int, pace: Pace, refill: float = 0.0) -> Iterator[FillTimes]:
@@ -202,14 +240,14 @@ def figures(facts: Facts) -> list[Figure]:
     """Fills and refills of the record's lot, and how long nobody is needed."""
     note = _note(facts)
     return [
-        judge(BLANKS, "lot", lambda: float(blanks_needed(facts)), note=note),
-        judge(A_FILL, "tray", lambda: float(blanks_in_fill(facts)), lambda: 1.0),
-        judge(FILLS, "lot", lambda: float(split_of(facts).fills), note=note),
-        judge(REFILLS, "lot", lambda: float(split_of(facts).refills), note=note),
-        judge(LAST_FILL, "lot", lambda: float(split_of(facts).last), note=note),
-        judge(EMPTY, "full tray", lambda: _full_tray(facts).empty / 3600),
-        judge(UNATTENDED, "full tray", lambda: _full_tray(facts).done / 3600),
-        judge(LOT, "lot", lambda: _whole(facts) / 3600),
+        judge(facts, BLANKS, "lot", lambda: float(blanks_needed(facts)), note=note),
+        judge(facts, A_FILL, "tray", lambda: float(blanks_in_fill(facts)), lambda: 1.0),
+        judge(facts, FILLS, "lot", lambda: float(split_of(facts).fills), note=note),
+        judge(facts, REFILLS, "lot", lambda: float(split_of(facts).refills), note=note),
+        judge(facts, LAST_FILL, "lot", lambda: float(split_of(facts).last), note=note),
+        judge(facts, EMPTY, "full tray", lambda: _full_tray(facts).empty / 3600),
+        judge(facts, UNATTENDED, "full tray", lambda: _full_tray(facts).done / 3600),
+        judge(facts, LOT, "lot", lambda: _whole(facts) / 3600),
     ]
 
 
@@ -226,10 +264,7 @@ def _whole(facts: Facts) -> float:
 
 
 def _note(facts: Facts) -> str:
-    """What is counted beside the order, and what the record does not name."""
-    lot = facts.record.lot
-    stages = None if lot.stages is None else max(0, len(lot.stages) - 1)
-    extras = {"may be lost": lot.scrap_allowed, "samples": lot.samples, "at the stages": stages}
+    extras = _extras(facts)
     counted = [f"{count} {what}" for what, count in extras.items() if count]
     unnamed = [what for what, count in extras.items() if count is None]
     words = [f"ordered + {' + '.join(counted)}"] if counted else []

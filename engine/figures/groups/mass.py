@@ -7,16 +7,22 @@ included; nothing that may be there is left out.
 
 from __future__ import annotations
 
+from functools import partial
+
+from engine.figures.cell import carries
 from engine.figures.geometry.sizes import WHATS, What, form, volumes
-from engine.figures.mechanics.payload import Load, moments
-from engine.figures.model import Facts, Figure, FigureKind, Missing, gather, judge, known, lacking
+from engine.figures.inputs import Facts, Missing, both, gather, known
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.mechanics.payload import Load, PayloadMoment, moments
 from engine.figures.tables import material
+from engine.figures.verdicts import judge
 
 KG_PER_MM3 = 1e-6  # for a density in g/cm3
 
 _CALLISTER = (
-    "mass = volume x density; densities: Callister, Materials Science and Engineering, 7th ed., "
-    "App. B.1 (second), and others named in data/materials.toml"
+    "mass = volume x density; densities: Callister, Materials Science and Engineering: An "
+    "Introduction, 7th ed., App. B.1 (seen quoted, not in the original), and others named in "
+    "data/materials.toml"
 )
 BLANK = FigureKind(
     "blank mass",
@@ -26,6 +32,7 @@ BLANK = FigureKind(
     "hexagon: root(3)/2 x (across flats)² x height; block: width x length x height; "
     "the largest sizes count",
     _CALLISTER,
+    section="blank",
 )
 PART = FigureKind(
     "part mass",
@@ -36,6 +43,7 @@ PART = FigureKind(
     _CALLISTER,
     bound="most",
     tight_share=0.0,
+    section="blank",
 )
 PAYLOAD = FigureKind(
     "payload",
@@ -45,32 +53,29 @@ PAYLOAD = FigureKind(
     "found by walking its stations in order",
     "statics; common practice, no source",
     bound="most",
+    section="blank",
 )
 
 
 def density(facts: Facts) -> float:
     """Density in g/cm3: as written in the record, else of the listed grade."""
-    blank = facts.record.blank
-    if blank.density is not None:
-        return float(blank.density)
-    grade = material(known(blank.material, "blank.material"))
+    if facts.find("blank.density") is not None:
+        return facts.number("blank.density")
+    grade = material(facts.text("blank.material"))
     return known(grade, "blank.density").density
 
 
 def worked_out(facts: Facts, what: What) -> tuple[float, float]:
     """Smallest and largest mass in kg by volume and density, about 1 % for the density alone."""
-    (small, large), (rho, _) = gather(
-        lambda: volumes(facts, what), lambda: (density(facts), density(facts))
-    )
+    (small, large), rho = both(lambda: volumes(facts, what), lambda: density(facts))
     return small * rho * KG_PER_MM3, large * rho * KG_PER_MM3
 
 
 def mass_of(facts: Facts, what: What) -> float:
     """Mass in kg of the heaviest blank or part that may hang in the fingers."""
-    section = facts.record.blank if what == "blank" else facts.record.part
-    if section.mass is not None:
-        return float(section.mass)
-    if section.shape is None and what == "part":
+    if facts.find(f"{what}.mass") is not None:
+        return facts.number(f"{what}.mass")
+    if what == "part" and facts.find("part.shape") is None:
         raise Missing("part.mass")
     return worked_out(facts, what)[1]
 
@@ -81,61 +86,72 @@ def payload(facts: Facts, held: Load) -> float:
         gather(
             lambda: _grippers(facts),
             lambda: _fingers(facts),
-            *(lambda what=what: mass_of(facts, what) for _, what in held),
+            *(partial(mass_of, facts, what) for _, what in held),
         )
     )
 
 
 def _grippers(facts: Facts) -> float:
-    names = facts.cell.grippers if facts.cell else {}
-    return sum(facts.of_cell(*(f"grippers.{name}.mass" for name in names)))
+    names = facts.keys("cell:grippers")
+    return sum(facts.numbers(*(f"cell:grippers.{name}.mass" for name in names)))
 
 
 def _fingers(facts: Facts) -> float:
-    sets = facts.cell.grippers if facts.cell else {}
-    return sum(gather(*(lambda g=g: _set(facts, g.carries) for g in sets.values())))
+    what = [carries(facts, name) for name in facts.keys("cell:grippers")]
+    return sum(gather(*(partial(_set, facts, each) for each in what)))
 
 
-def _set(facts: Facts, carries: str) -> float:
+def _set(facts: Facts, what: str) -> float:
     """Fingers of one gripper. One that carries both may have two tables for its one set."""
-    sets = facts.record.fingers
-    if carries != "both" or "both" in sets:
-        return facts.number(f"fingers.{carries}.mass")[0]
+    sets = facts.keys("fingers")
+    if what != "both" or "both" in sets:
+        return facts.number(f"fingers.{what}.mass")
     keys = [key for key in WHATS if key in sets] or ["blank"]
-    masses = facts.number(*(f"fingers.{key}.mass" for key in keys))
-    marks = {sets[key].id for key in keys if key in sets}
+    masses = facts.numbers(*(f"fingers.{key}.mass" for key in keys))
+    marks = {facts.find(f"fingers.{key}.id") for key in keys if key in sets}
     return max(masses) if len(marks) == 1 and None not in marks else sum(masses)
 
 
 def figures(facts: Facts) -> list[Figure]:
     """Blank, part and payload in kg."""
-    blank = judge(BLANK, "largest blank", lambda: mass_of(facts, "blank"), note=_note(facts))
-    heaviest = blank.value
-    limit = None if heaviest is None else (lambda: heaviest)
-    part = judge(PART, "part", lambda: mass_of(facts, "part"), limit, _part_note(facts))
+    heaviest = partial(mass_of, facts, "blank")
+    blank = judge(facts, BLANK, "largest blank", heaviest, note=_note(facts))
+    limit = None if blank.value is None else heaviest
+    part = judge(
+        facts, PART, "part", partial(mass_of, facts, "part"), limit, note=_part_note(facts)
+    )
     return [blank, part, _payload(facts)]
 
 
 def _payload(facts: Facts) -> Figure:
     try:
-        walked = moments(facts)
-        worst = max(walked, key=lambda moment: _weight(facts, moment.held))
-    except Missing as error:
-        return judge(PAYLOAD, "", lacking(error))
+        worst = _worst(facts)
+    except Missing:
+        return judge(facts, PAYLOAD, "", partial(payload_most, facts))
     holds = " and ".join(what for _, what in worst.held) or "nothing"
     note = f"leaving {worst.station} with {holds} in the fingers"
-    most = facts.cell.cell.payload_most if facts.cell else None
-    limit = None if most is None else (lambda: float(most))
-    return judge(PAYLOAD, worst.station, lambda: payload(facts, worst.held), limit, note)
+    address = "cell:cell.payload_most"
+    limit = None if facts.find(address) is None else partial(facts.number, address)
+    return judge(facts, PAYLOAD, worst.station, lambda: payload_most(facts), limit, note=note)
 
 
-def _weight(facts: Facts, held: Load) -> float:
-    return sum(gather(*(lambda what=what: mass_of(facts, what) for _, what in held)))
+def payload_most(facts: Facts) -> float:
+    """The payload in kg at the worst moment of the round."""
+    return payload(facts, _worst(facts).held)
+
+
+def _worst(facts: Facts) -> PayloadMoment:
+    """The moment of the round at which blanks and parts weigh most."""
+    return facts.once("mass.worst", lambda: max(moments(facts), key=partial(_weight, facts)))
+
+
+def _weight(facts: Facts, moment: PayloadMoment) -> float:
+    return sum(gather(*(partial(mass_of, facts, what) for _, what in moment.held)))
 
 
 def _note(facts: Facts) -> str:
     """What volume and density say beside a mass on the scales."""
-    if facts.record.blank.mass is None:
+    if facts.find("blank.mass") is None:
         return "worked out from the largest size"
     try:
         small, large = worked_out(facts, "blank")
@@ -145,10 +161,10 @@ def _note(facts: Facts) -> str:
 
 
 def _part_note(facts: Facts) -> str:
-    if facts.record.part.mass is not None:
+    if facts.find("part.mass") is not None:
         return "as weighed"
     try:
-        hole = facts.record.part.bore is not None and form(facts, "part") != "tube"
+        hole = facts.find("part.bore") is not None and form(facts, "part") != "tube"
     except Missing:
         return ""
     if hole:

@@ -10,10 +10,12 @@ the record, since nobody stands nearer at a higher one.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
-from engine.figures.geometry.axes import above_zero, cell_of
-from engine.figures.geometry.grid import name_of
-from engine.figures.mechanics.legs import in_order, leg_of, way_of
+from engine.figures.cell import above_zero, end_of
+from engine.figures.inputs import Facts, Missing, both, gather, known, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.mechanics.legs import in_order, way_of
 from engine.figures.mechanics.profile import stopping_distance
 from engine.figures.mechanics.travel import (
     approach_to,
@@ -24,19 +26,13 @@ from engine.figures.mechanics.travel import (
     stages,
     tip_speed,
 )
-from engine.figures.model import (
-    Facts,
-    Figure,
-    FigureKind,
-    Missing,
-    both,
-    gather,
-    judge,
-    known,
-    lacking,
-)
+from engine.figures.verdicts import judge
+from schemas.pocket import name_of
 
-_LYNCH = "Lynch and Park, Modern Robotics, 2017, section 9.2 (from memory)"
+_LYNCH = (
+    "Lynch and Park, Modern Robotics: Mechanics, Planning, and Control, 2017, section 9.2 "
+    "(from memory)"
+)
 _FORMULA = (
     "moves of the leg one after another, each from rest to rest: d/v + v/2·(1/a + 1/b) where the "
     "speed is reached, else a triangle; straight: the smallest speed, acceleration and braking "
@@ -44,10 +40,20 @@ _FORMULA = (
     "never above the stage's; percent scales speed only"
 )
 LEG = FigureKind(
-    "leg time", "motion", "s", _FORMULA + "; over the tray the mean of all pockets", _LYNCH
+    "leg time",
+    "motion",
+    "s",
+    _FORMULA + "; over the tray the mean of all pockets",
+    _LYNCH,
+    section="approach",
 )
 WORST = FigureKind(
-    "leg time, worst pocket", "motion", "s", _FORMULA + "; the slowest pocket", _LYNCH
+    "leg time, worst pocket",
+    "motion",
+    "s",
+    _FORMULA + "; the slowest pocket",
+    _LYNCH,
+    section="approach",
 )
 TIP = FigureKind(
     "tip speed",
@@ -56,6 +62,7 @@ TIP = FigureKind(
     "resultant of the loader's axes at the fingers, each at the highest speed it reaches; rotary "
     "axes by their radius; at full speed",
     "mechanics",
+    section="approach",
 )
 _ISO = "ISO 10218-1:2011, 5.6.2 and 5.7.3, manual reduced speed, 250 mm/s (from memory)"
 TEACHING = FigureKind(
@@ -67,6 +74,7 @@ TEACHING = FigureKind(
     _ISO,
     bound="most",
     tight_share=0.1,
+    section="approach",
 )
 PERCENT = FigureKind(
     "percent for teaching",
@@ -75,6 +83,7 @@ PERCENT = FigureKind(
     "the policy's highest speed at teaching as a share of the fastest that any leg can bring "
     "the fingers to, its axes at full speed together; at most 100",
     _ISO,
+    section="approach",
 )
 STOP = FigureKind(
     "stopping distance",
@@ -84,13 +93,14 @@ STOP = FigureKind(
     "fingers), against the length of the approach; at full speed",
     "mechanics: way at even speed and under even braking",
     bound="most",
+    section="approach",
 )
 
 
 def teaching_percent(facts: Facts) -> tuple[float, str]:
     """The percentage at which positions are taught, and where it comes from in words."""
-    named = cell_of(facts).cell.teaching_percent
-    if named is not None:
+    facts.need_cell()
+    if facts.find("cell:cell.teaching_percent") is not None:
         percent = above_zero(facts, "cell.teaching_percent")
         return percent, "the percent that the cell keeps to at teaching"
     return min(stages(facts)), "the lowest stage; the cell names no percent for teaching"
@@ -98,9 +108,9 @@ def teaching_percent(facts: Facts) -> tuple[float, str]:
 
 def stopping(facts: Facts, leg: str) -> float:
     """Way in mm to stop from the approach at the end of a leg, at the worst pocket."""
-    way, station = way_of(facts, leg), leg_of(facts, leg).end
-    approach, (reaction,) = both(
-        lambda: approach_to(facts, station), lambda: facts.of_cell("times.reaction")
+    way, station = way_of(facts, leg), end_of(facts, leg)
+    approach, reaction = both(
+        lambda: approach_to(facts, station), lambda: facts.number("cell:times.reaction")
     )
     if approach is None or not way.moves:
         return 0.0
@@ -114,71 +124,89 @@ def stopping(facts: Facts, leg: str) -> float:
     return max(stops, default=0.0)
 
 
+def _legs(facts: Facts) -> list[str]:
+    return known(in_order(facts) or None, "cell:legs")
+
+
 def figures(facts: Facts) -> list[Figure]:
     """Times, tip speeds and stopping distances of every leg."""
     try:
-        legs = known(in_order(facts) or None, "cell:legs")
-    except Missing as error:
-        return [judge(kind, "", lacking(error)) for kind in (LEG, TEACHING, STOP)]
+        legs = _legs(facts)
+    except Missing:
+        return [
+            judge(facts, kind, "", lacking(partial(_legs, facts))) for kind in (LEG, TEACHING, STOP)
+        ]
     found = [figure for leg in legs for figure in _of_leg(facts, leg)]
-    return [*found, judge(PERCENT, "", lambda: _percent(facts, legs))]
+    return [*found, judge(facts, PERCENT, "", lambda: _percent(facts, legs))]
 
 
 def _of_leg(facts: Facts, leg: str) -> list[Figure]:
     found = _times(facts, leg)
-    found.append(judge(TIP, leg, lambda: tip_speed(facts, leg)))
+    found.append(_judge(facts, TIP, leg, lambda: tip_speed(facts, leg)))
     found.append(_teaching(facts, leg))
     if _has_approach(facts, leg):
-        found.append(judge(STOP, leg, lambda: stopping(facts, leg), lambda: _length(facts, leg)))
+        stop, least = partial(stopping, facts, leg), partial(_length, facts, leg)
+        found.append(_judge(facts, STOP, leg, stop, least))
     return found
+
+
+def _judge(
+    facts: Facts,
+    kind: FigureKind,
+    leg: str,
+    compute: Callable[[], float],
+    limit: Callable[[], float] | None = None,
+    note: str = "",
+) -> Figure:
+    look_at = f"approach.{end_of(facts, leg)}"
+    return judge(facts, kind, leg, compute, limit, note=note, look_at=look_at)
 
 
 def _times(facts: Facts, leg: str) -> list[Figure]:
     """The time of a leg; over the tray its mean, and the worst pocket by name."""
+
+    def mean() -> float:
+        times = seconds_by_pocket(facts, leg)
+        return sum(times) / len(times)
+
     try:
         times = seconds_by_pocket(facts, leg)
-    except Missing as error:
-        return [judge(LEG, leg, lacking(error))]
-    mean = sum(times) / len(times)
-    if len(times) == 1:
-        return [judge(LEG, leg, lambda: mean)]
-    worst = max(range(len(times)), key=times.__getitem__)
+    except Missing:
+        times = ()
+    if len(times) < 2:
+        return [_judge(facts, LEG, leg, mean)]
+    worst = times.index(max(times))
     start, end = way_of(facts, leg).pairs[worst]
     where = name_of(end) if start == end else f"{name_of(start)} to {name_of(end)}"
     return [
-        judge(LEG, leg, lambda: mean, note=f"mean of {len(times)} pockets"),
-        judge(WORST, leg, lambda: times[worst], note=where),
+        _judge(facts, LEG, leg, mean, note=f"mean of {len(times)} pockets"),
+        _judge(facts, WORST, leg, lambda: max(seconds_by_pocket(facts, leg)), note=where),
     ]
 
 
 def _teaching(facts: Facts, leg: str) -> Figure:
-    def limit() -> float:
-        return facts.of_policy("teaching_speed_most")[0]
+    def speed() -> float:
+        return tip_speed(facts, leg, teaching_percent(facts)[0])
 
+    limit = partial(facts.number, "policy:teaching_speed_most")
     try:
         percent, words = teaching_percent(facts)
-    except Missing as error:
-        return judge(TEACHING, leg, lacking(error), limit)
-    note = f"at {percent:g} %: {words}"
-    return judge(TEACHING, leg, lambda: tip_speed(facts, leg, percent), limit, note)
+    except Missing:
+        return _judge(facts, TEACHING, leg, speed, limit)
+    return _judge(facts, TEACHING, leg, speed, limit, f"at {percent:g} %: {words}")
 
 
 def _has_approach(facts: Facts, leg: str) -> bool:
     try:
-        return approach_to(facts, leg_of(facts, leg).end) is not None
+        return approach_to(facts, end_of(facts, leg)) is not None
     except Missing:
         return True
 
 
 def _length(facts: Facts, leg: str) -> float:
-    return facts.length(f"approach.{leg_of(facts, leg).end}.length")[0]
+    return facts.length(f"approach.{end_of(facts, leg)}.length")
 
 
 def _percent(facts: Facts, legs: list[str]) -> float:
-    (limit,) = facts.of_policy("teaching_speed_most")
-    each = gather(*(_for_leg(facts, leg, limit) for leg in legs))
-    return min(100.0, *each)
-
-
-def _for_leg(facts: Facts, leg: str, limit: float) -> Callable[[], float]:
-    return lambda: full_percent(facts, leg, limit)
+    limit = facts.number("policy:teaching_speed_most")
+    return min(100.0, *gather(*(partial(full_percent, facts, leg, limit) for leg in legs)))

@@ -9,9 +9,12 @@ figures; here it is r1c1.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
-from engine.figures.geometry.axes import axis_of, cell_of, scale_of
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, known, lacking
+from engine.figures.cell import axes_at, station_order, travel_left
+from engine.figures.inputs import Facts, Missing, gather, known, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
 
 _SOURCE = "common practice, no source"
 LINEAR = FigureKind(
@@ -22,6 +25,7 @@ LINEAR = FigureKind(
     "margin",
     _SOURCE,
     bound="least",
+    section="positions",
 )
 ROTARY = FigureKind(
     "room to the end of turning",
@@ -30,50 +34,46 @@ ROTARY = FigureKind(
     "the smaller of taught value - lower end and upper end - taught value; at least 0",
     _SOURCE,
     bound="least",
+    section="positions",
 )
 
 
-def room(facts: Facts, axis: str, address: str, *, in_cell: bool = False) -> float:
+def room(facts: Facts, axis: str, address: str) -> float:
     """Room in mm or degrees from a value to the nearer end of its axis; negative beyond it."""
-    ask = facts.of_cell if in_cell else facts.number
-    (value,), (least, most) = both(
-        lambda: ask(address), lambda: facts.of_cell(f"axes.{axis}.least", f"axes.{axis}.most")
-    )
-    return min(value - least, most - value) * scale_of(axis_of(facts, axis))
+    gather(lambda: facts.number(address), lambda: travel_left(facts, axis, 0.0))
+    return travel_left(facts, axis, facts.number(address))
+
+
+def _stations(facts: Facts) -> list[str]:
+    return known(station_order(facts) or None, "cell:stations")
 
 
 def figures(facts: Facts) -> list[Figure]:
     """One figure for each axis of each station, and for each value in between."""
     try:
-        stations = known(cell_of(facts).station_order() or None, "cell:stations")
-    except Missing as error:
-        return [judge(LINEAR, "", lacking(error))]
+        stations = _stations(facts)
+    except Missing:
+        return [judge(facts, LINEAR, "", lacking(partial(_stations, facts)))]
     return [*_taught(facts, stations), *_between(facts)]
 
 
 def _taught(facts: Facts, stations: list[str]) -> Iterator[Figure]:
-    cell = cell_of(facts)
     for name in stations:
-        for axis in dict.fromkeys(cell.stations[name].axes):
-            yield _figure(facts, axis, f"{name}.{axis}", f"positions.{name}.{axis}")
+        for axis in dict.fromkeys(axes_at(facts, name)):
+            address = f"positions.{name}.{axis}"
+            yield _figure(facts, axis, f"{name}.{axis}", address, look_at=address)
 
 
 def _between(facts: Facts) -> Iterator[Figure]:
-    for name, leg in cell_of(facts).legs.items():
-        for axis in leg.via:
+    for name in facts.keys("cell:legs"):
+        for axis in facts.keys(f"cell:legs.{name}.via"):
             at = f"{name}.via.{axis}"
-            yield _figure(facts, axis, at, f"legs.{at}", in_cell=True)
+            yield _figure(facts, axis, at, f"cell:legs.{at}", look_at="positions")
 
 
-def _figure(facts: Facts, axis: str, at: str, address: str, *, in_cell: bool = False) -> Figure:
-    def limit() -> float:
-        return facts.of_policy("travel_margin")[0]
-
-    known_axis = cell_of(facts).axes.get(axis)
-    turning = known_axis is not None and known_axis.kind == "rotary"
-    return judge(
-        ROTARY if turning else LINEAR,
-        at,
-        lambda: room(facts, axis, address, in_cell=in_cell),
-        (lambda: 0.0) if turning else limit,
-    )
+def _figure(facts: Facts, axis: str, at: str, address: str, look_at: str) -> Figure:
+    left = partial(room, facts, axis, address)
+    if facts.find(f"cell:axes.{axis}.kind") == "rotary":
+        return judge(facts, ROTARY, at, left, lambda: 0.0, look_at=look_at)
+    limit = partial(facts.number, "policy:travel_margin")
+    return judge(facts, LINEAR, at, left, limit, look_at=look_at)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from engine.figures.cell import over_tray, station_order
 from engine.figures.geometry import grid, tray_reach
 from engine.figures.geometry.sizes import WHATS, What, hold_of
 from engine.figures.geometry.tray_plate import (
@@ -25,9 +26,10 @@ from engine.figures.geometry.tray_plate import (
     tip_over_plate,
     web,
 )
-from engine.figures.mechanics.legs import over_tray
-from engine.figures.model import Facts, Figure, FigureKind, Missing, judge, lacking
-from engine.figures.verdicts import floor
+from engine.figures.inputs import Facts, Missing, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge, judge_by_policy
+from schemas.pocket import pocket_of
 from schemas.record import Tray
 
 _TRADE = "common practice, no source"
@@ -35,11 +37,13 @@ _BODY = "body: the larger of blank and part, at its largest"
 
 
 def _least(name: str, formula: str, tight_least: float = 0.0) -> FigureKind:
-    return FigureKind(name, "tray", "mm", formula, _TRADE, "least", tight_least=tight_least)
+    return FigureKind(
+        name, "tray", "mm", formula, _TRADE, "least", tight_least=tight_least, section="tray"
+    )
 
 
 CAPACITY = FigureKind(
-    "capacity", "tray", "pockets", "across x along − unused pockets", "arithmetic"
+    "capacity", "tray", "pockets", "across x along − unused pockets", "arithmetic", section="tray"
 )
 FITS = FigureKind(
     "pockets that would fit",
@@ -49,6 +53,7 @@ FITS = FigureKind(
     "whichever is larger; room: the policy's or the web, and what open fingers take where their "
     f"sizes are known; {_BODY}",
     "arithmetic",
+    section="tray",
 )
 WEB = _least("web", "pitch − pocket: material between two pockets")
 EDGE = _least("edge", "plate's edge to the outermost pocket, at the narrower end")
@@ -65,7 +70,9 @@ PLAY = _least(
     "(pocket − largest size)/2, a side; a block in a round pocket over its corners",
     tight_least=0.1,
 )
-STANDING = FigureKind("standing height", "tray", "mm", "height − pocket's depth", _TRADE)
+STANDING = FigureKind(
+    "standing height", "tray", "mm", "height − pocket's depth", _TRADE, section="tray"
+)
 TIP = _least("finger tip over the plate", "height − pocket's depth − finger bite", tight_least=1.0)
 
 
@@ -77,7 +84,7 @@ def figures(facts: Facts) -> list[Figure]:
     if _no_tray(facts):
         return []
     found = [
-        judge(CAPACITY, "tray", lambda: float(len(grid.used(facts))), note=_stray(facts)),
+        judge(facts, CAPACITY, "tray", lambda: float(len(grid.used(facts))), note=_stray(facts)),
         _fits(facts),
     ]
     for way in WAYS:
@@ -88,9 +95,12 @@ def figures(facts: Facts) -> list[Figure]:
 
 
 def _no_tray(facts: Facts) -> bool:
-    cell = facts.cell
-    without = cell is not None and not any(over_tray(s) for s in cell.stations.values())
-    return without and facts.record.tray == Tray()
+    try:
+        without = not any(over_tray(facts, name) for name in station_order(facts))
+    except Missing:  # no cell to say so
+        return False
+    said = (facts.find(f"tray.{name}") for name in Tray.model_fields)
+    return without and all(value in (None, {}) for value in said)
 
 
 def _of_way(facts: Facts, way: Direction) -> list[Figure]:
@@ -101,57 +111,48 @@ def _of_way(facts: Facts, way: Direction) -> list[Figure]:
     found = []
     for kind, work, rule in rules:
         compute = partial(work, facts, way)
-        found.append(judge(kind, way, compute, floor(facts, rule, compute)))
-    return [*found, judge(ON_BED, way, partial(on_bed, facts, way), _nothing)]
+        found.append(judge_by_policy(facts, kind, way, compute, rule))
+    return [*found, judge(facts, ON_BED, way, partial(on_bed, facts, way), _nothing)]
 
 
 def _of_piece(facts: Facts, what: What) -> list[Figure]:
     found = [
-        judge(PLAY, what, partial(play, facts, what), _nothing),
-        judge(STANDING, what, partial(standing, facts, what)),
+        judge(facts, PLAY, what, partial(play, facts, what), _nothing),
+        judge(facts, STANDING, what, partial(standing, facts, what)),
     ]
     if hold_of(facts, what) == "inside":  # the fingers go down within it, with room of their own
         return found
-    found.append(judge(TIP, what, partial(tip_over_plate, facts, what), _nothing))
+    found.append(judge(facts, TIP, what, partial(tip_over_plate, facts, what), _nothing))
     try:
         ways = opening_ways(facts, what)
-    except Missing as error:
-        return [*found, judge(OPEN, what, lacking(error))]
+    except Missing:
+        return [*found, judge(facts, OPEN, what, lacking(partial(opening_ways, facts, what)))]
     if ways:
-        found.append(judge(OPEN, what, partial(beside_open_finger, facts, what, ways), _nothing))
+        free = partial(beside_open_finger, facts, what)
+        found.append(judge(facts, OPEN, what, free, _nothing))
     return found
 
 
 def _fits(facts: Facts) -> Figure:
     try:
         most = layout(facts)
-    except Missing as error:
-        return judge(FITS, "plate", lacking(error))
+    except Missing:
+        return judge(facts, FITS, "plate", lacking(partial(layout, facts)))
     note = f"{most.across} across x {most.along} along{', turned by 90°' if most.turned else ''}"
-    return judge(FITS, "plate", lambda: float(most.pockets), note=note)
+    return judge(facts, FITS, "plate", lambda: float(layout(facts).pockets), note=note)
 
 
 def _stray(facts: Facts) -> str:
     """Unused pockets that the tray does not have."""
-    tray = facts.record.tray
-    if tray.across is None or tray.along is None:
+    across, along = facts.find("tray.across"), facts.find("tray.along")
+    if across is None or along is None:
         return ""
-    stray = [
-        name
-        for name in tray.unused or ()
-        if not (row_of(name) <= tray.along and column_of(name) <= tray.across)
-    ]
+    stray = []
+    for name in facts.find("tray.unused") or ():
+        column, row = pocket_of(name)
+        if column >= across or row >= along:
+            stray.append(name)
     return f"not on the tray: {', '.join(stray)}" if stray else ""
-
-
-def row_of(pocket: str) -> int:
-    """The row of a pocket's name, from 1: 4 in r4c9."""
-    return int(pocket[1:].partition("c")[0])
-
-
-def column_of(pocket: str) -> int:
-    """The column of a pocket's name, from 1: 9 in r4c9."""
-    return int(pocket.partition("c")[2])
 
 
 def _nothing() -> float:

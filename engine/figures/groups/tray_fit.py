@@ -1,13 +1,7 @@
-"""The grid through taught pockets, and which pocket is wrong if they do not agree.
+"""Figures of the grid through taught pockets, and in words which pocket to teach next.
 
-Points and tolerance are in one unit (mm in the figures), angles in degrees.
-What the data cannot tell apart is named together: no pocket is blamed that
-another could stand for, and none is cleared that the others say nothing about.
-Three pockets always fit; with four corners all four stand for each other; with
-the centre besides, a corner and its opposite do.
-
-A pocket is judged by how far it lies from the grid of all others (its residual
-divided by 1 − leverage), since four corners show only a quarter of a mistake.
+How the grid is fitted, and why pockets are named together, stands in
+`engine.figures.geometry.tray_fit`. Lengths are mm, angles degrees.
 """
 
 from __future__ import annotations
@@ -15,28 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import combinations
-from math import atan2, degrees, hypot
-from typing import Literal
+from math import hypot
 
 from engine.figures.geometry import grid as nominal
-from engine.figures.geometry.affine import (
-    CHECKED,
-    Affine,
-    Design,
-    PlanePoint,
-    Pocket,
-    design,
-    solve,
-)
+from engine.figures.geometry.affine import PlanePoint
 from engine.figures.geometry.pockets import pitch_of
 from engine.figures.geometry.taught_pockets import taught_points
-from engine.figures.model import Facts, Figure, FigureKind, Missing, both, judge, lacking
-
-MOST_CULPRITS = 2
-MOST_FOR_PAIRS = 24  # taught pockets up to which pairs of culprits are looked for
-MOST_ASKED = 8  # suspects that the next pocket is chosen for
-MOST_CANDIDATES = 15  # rows and columns that are looked at for the next pocket
+from engine.figures.geometry.tray_fit import MOST_CULPRITS, TrayFit, fit_tray
+from engine.figures.inputs import Facts, Missing, both, lacking
+from engine.figures.kinds import Figure, FigureKind
+from engine.figures.verdicts import judge
+from schemas.pocket import Pocket, name_of
 
 _SOURCE = (
     "least squares, worked; leverage and deleted residuals: Belsley, Kuh, Welsch, Regression "
@@ -51,6 +34,7 @@ DISAGREE = FigureKind(
     "Three pockets always fit; four corners do not say which is wrong",
     _SOURCE,
     "most",
+    section="tray.taught",
 )
 OFF = FigureKind(
     "off the written grid",
@@ -59,209 +43,85 @@ OFF = FigureKind(
     "the largest distance of a taught pocket from where r1c1 and the written pitches put it",
     "arithmetic",
     "most",
+    section="tray.taught",
 )
-PITCH = FigureKind("fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE)
+PITCH = FigureKind(
+    "fitted pitch", "tray fit", "mm", _FIT + "length of u or v", _SOURCE, section="tray.taught"
+)
 ROTATION = FigureKind(
     "rotation",
     "tray fit",
     "deg",
     _FIT + "direction of u from that of the axis across, as the grid counts",
     _SOURCE,
+    section="tray.taught",
 )
-SKEW = FigureKind("skew", "tray fit", "deg", _FIT + "angle between u and v, less 90°", _SOURCE)
-
-TrayVerdict = Literal["fits", "does not fit", "cannot tell"]
+SKEW = FigureKind(
+    "skew",
+    "tray fit",
+    "deg",
+    _FIT + "angle between u and v, less 90°",
+    _SOURCE,
+    section="tray.taught",
+)
 
 
 @dataclass(frozen=True, slots=True)
-class TrayFit:
-    """What the taught pockets say. Keys of the tables are (row, column) as they were given."""
+class _Taught:
+    """The taught pockets in mm, what they are held against, and what they say."""
 
-    verdict: TrayVerdict
-    grid: Affine | None
-    residuals: Mapping[Pocket, PlanePoint]
-    left_out: Mapping[Pocket, float | None]  # distance from the grid of all others, None: no check
-    suspects: tuple[Pocket, ...]  # any of them may be wrong; the data does not say which
-    culprits: int  # how many of them are wrong at least; 0 where nothing is
-    twins: tuple[tuple[Pocket, ...], ...]  # pockets whose mistakes look the same, right or wrong
-    teach_next: Pocket | None
-
-    @property
-    def pitch_across(self) -> float | None:
-        """Length of one column."""
-        return hypot(*self.grid.u) if self.grid and self.grid.u else None
-
-    @property
-    def pitch_along(self) -> float | None:
-        """Length of one row."""
-        return hypot(*self.grid.v) if self.grid and self.grid.v else None
-
-    @property
-    def rotation(self) -> float | None:
-        """Direction of a row of pockets, in degrees from x, -180 to 180."""
-        return _angle(self.grid.u) if self.grid and self.grid.u else None
-
-    @property
-    def skew(self) -> float | None:
-        """Degrees by which rows and columns are more (+) or less (-) than square to each other."""
-        if not (self.grid and self.grid.u and self.grid.v):
-            return None
-        (a, b), (c, d) = self.grid.u, self.grid.v
-        return abs(degrees(atan2(a * d - b * c, a * c + b * d))) - 90.0
-
-    @property
-    def worst(self) -> float | None:
-        """The largest distance of a pocket from the grid of all others."""
-        told = [distance for distance in self.left_out.values() if distance is not None]
-        return max(told, default=None)
+    points: Mapping[Pocket, PlanePoint]
+    tolerance: float
+    fit: TrayFit
 
 
-def fit_tray(
-    points: Mapping[Pocket, PlanePoint], tolerance: float, size: tuple[int, int] | None = None
-) -> TrayFit:
-    """Fit taught pockets {(row, column): (x, y)}; `size` is (rows, columns) of the tray.
-
-    Rows and columns count from 1 where `size` is given; without it, only pockets
-    between the taught ones are proposed to be taught next.
-    """
-    plan = design(points)
-    left_out = plan.left_out(points)
-    suspects, culprits = _suspects(points, plan, tolerance)
-    verdict: TrayVerdict = "does not fit" if suspects else "fits"
-    if not suspects and (len(plan.pockets) < 3 or None in left_out):
-        verdict = "cannot tell"
-        suspects = tuple(p for p, off in zip(plan.pockets, left_out, strict=True) if off is None)
-    return TrayFit(
-        verdict,
-        solve(points),
-        dict(zip(plan.pockets, plan.residuals(points), strict=True)),
-        dict(zip(plan.pockets, left_out, strict=True)),
-        suspects,
-        culprits,
-        _twins(plan),
-        None if verdict == "fits" else _next(plan, suspects, size),
-    )
+def tray_fit_of(facts: Facts) -> TrayFit:
+    """What the taught pockets of a record say; `Missing` names what that needs."""
+    return _taught(facts).fit
 
 
-def _agrees(points: Mapping[Pocket, PlanePoint], tolerance: float) -> bool:
-    """Whether no pocket is found further than the tolerance from the grid of the others."""
-    told = design(points).left_out(points)
-    return all(distance is None or distance <= tolerance + 1e-9 for distance in told)
+def _taught(facts: Facts) -> _Taught:
+    return facts.once("tray_fit", lambda: _fitted(facts))
 
 
-def _suspects(
-    points: Mapping[Pocket, PlanePoint], plan: Design, tolerance: float
-) -> tuple[tuple[Pocket, ...], int]:
-    """All pockets whose mistake would explain what is seen; the fewest at a time."""
-    if _agrees(points, tolerance):
-        return (), 0
-    most = MOST_CULPRITS if len(plan.pockets) <= MOST_FOR_PAIRS else 1
-    for culprits in range(1, most + 1):
-        found: set[Pocket] = set()
-        for some in combinations(plan.pockets, culprits):
-            if _agrees({p: xy for p, xy in points.items() if p not in some}, tolerance):
-                found.update(some)
-        if found:
-            found |= _likeliest(points, plan, tolerance) if culprits == 1 else set()
-            return tuple(p for p in plan.pockets if p in found), culprits
-    return plan.pockets, most + 1
-
-
-def _likeliest(points: Mapping[Pocket, PlanePoint], plan: Design, tolerance: float) -> set[Pocket]:
-    """Pockets without which the least is left over, or so little that noise may have made it."""
-    residuals = plan.residuals(points)
-    whole = sum(x * x + y * y for x, y in residuals)
-    left: dict[Pocket, float] = {}
-    for i, (pocket, (x, y)) in enumerate(zip(plan.pockets, residuals, strict=True)):
-        own = plan.shows(i, i)
-        left[pocket] = whole - (x * x + y * y) / own if own >= CHECKED else whole
-    most = max(min(left.values()), (tolerance / 2) ** 2)
-    return {pocket for pocket, rest in left.items() if rest <= most}
-
-
-def _twins(plan: Design) -> tuple[tuple[Pocket, ...], ...]:
-    """Groups of pockets whose mistakes leave the same residuals."""
-    left, groups = list(range(len(plan.pockets))), []
-    while left:
-        first = left.pop(0)
-        group = [first, *(other for other in left if plan.alike(first, other) > 1 - 1e-6)]
-        left = [other for other in left if other not in group]
-        if len(group) > 1:
-            groups.append(tuple(plan.pockets[i] for i in group))
-    return tuple(groups)
-
-
-def _next(
-    plan: Design, suspects: tuple[Pocket, ...], size: tuple[int, int] | None
-) -> Pocket | None:
-    """The pocket after which the suspects look least alike, and all are checked best.
-
-    Where no pocket tells them apart, the first suspect is to be taught again.
-    """
-    candidates = [pocket for pocket in _candidates(plan, size) if pocket not in plan.pockets]
-    asked = (suspects or plan.pockets)[:MOST_ASKED]
-    if not candidates or not asked:
-        return suspects[0] if suspects else (1, 1) if size else None
-    ranks = {pocket: _rank(plan, asked, pocket) for pocket in candidates}
-    return min(candidates, key=lambda pocket: (ranks[pocket], pocket))
-
-
-def _rank(plan: Design, asked: tuple[Pocket, ...], pocket: Pocket) -> tuple[float, float]:
-    """How alike the asked pockets remain with this one taught, and how badly they are checked."""
-    longer = design((*plan.pockets, pocket))
-    places = [plan.pockets.index(one) for one in asked]
-    alike = max((longer.alike(a, b) for a, b in combinations(places, 2)), default=0.0)
-    return round(alike, 6), round(-min(longer.shows(i, i) for i in places), 6)
-
-
-def _candidates(plan: Design, size: tuple[int, int] | None) -> list[Pocket]:
-    if size is not None:
-        rows, columns = _spread(1, size[0]), _spread(1, size[1])
-    elif plan.pockets:
-        rows = _spread(min(r for r, _ in plan.pockets), max(r for r, _ in plan.pockets))
-        columns = _spread(min(c for _, c in plan.pockets), max(c for _, c in plan.pockets))
-    else:
-        return []
-    return [(row, column) for row in rows for column in columns]
-
-
-def _spread(first: int, last: int) -> list[int]:
-    """All from first to last, or as many as are looked at, evenly spread."""
-    span, most = last - first, MOST_CANDIDATES - 1
-    if span <= most:
-        return list(range(first, last + 1))
-    return sorted({first + round(i * span / most) for i in range(most + 1)})
-
-
-def _angle(vector: PlanePoint) -> float:
-    return degrees(atan2(vector[1], vector[0]))
+def _fitted(facts: Facts) -> _Taught:
+    points, size = both(lambda: taught_points(facts), lambda: nominal.size(facts))
+    tolerance = facts.number("policy:agreement_tolerance")
+    return _Taught(points, tolerance, fit_tray(points, tolerance, size))
 
 
 def figures(facts: Facts) -> list[Figure]:
     """What the taught pockets say about the grid; nothing where none was taught besides r1c1."""
-    if not facts.record.tray.taught:
+    if not facts.keys("tray.taught"):
         return []
     try:
-        points, size = both(lambda: taught_points(facts), lambda: nominal.size(facts))
-        (tolerance,) = facts.of_policy("agreement_tolerance")
-    except Missing as error:
-        return [judge(DISAGREE, "tray", lacking(error))]
-    fit = fit_tray(points, tolerance, (size[1], size[0]))
-    found = [_disagreement(fit, tolerance), _off(facts, points, tolerance)]
-    for kind, at, value in (
-        (PITCH, "across", fit.pitch_across),
-        (PITCH, "along", fit.pitch_along),
-        (ROTATION, "tray", fit.rotation),
-        (SKEW, "tray", fit.skew),
+        taught = _taught(facts)
+    except Missing:
+        return [judge(facts, DISAGREE, "tray", lacking(partial(_taught, facts)))]
+    found = [_disagreement(facts, taught.fit), _off(facts, taught)]
+    for kind, at, name in (
+        (PITCH, "across", "pitch_across"),
+        (PITCH, "along", "pitch_along"),
+        (ROTATION, "tray", "rotation"),
+        (SKEW, "tray", "skew"),
     ):
-        if value is not None:
-            found.append(judge(kind, at, partial(float, value)))
+        if getattr(taught.fit, name) is not None:
+            found.append(judge(facts, kind, at, partial(_number, facts, name)))
     return found
 
 
-def name_of(pocket: Pocket) -> str:
-    """A pocket (row, column) from 1 as people write it."""
-    return f"r{pocket[0]}c{pocket[1]}"
+def _number(facts: Facts, name: str) -> float:
+    return float(getattr(tray_fit_of(facts), name))
+
+
+def _ask_for(facts: Facts, address: str) -> float:
+    """`Missing` a pocket that is yet to be taught; what was taught so far is asked, too."""
+    _taught(facts)
+    raise Missing(address)
+
+
+def _tolerance(facts: Facts) -> float:
+    return _taught(facts).tolerance
 
 
 def in_words(fit: TrayFit) -> str:
@@ -281,29 +141,35 @@ def in_words(fit: TrayFit) -> str:
     return f"two of {names} are off, which ones cannot be told{then}"
 
 
-def _disagreement(fit: TrayFit, tolerance: float) -> Figure:
+def _disagreement(facts: Facts, fit: TrayFit) -> Figure:
     note = in_words(fit)
     if fit.verdict == "cannot tell":
         after = name_of(fit.teach_next) if fit.teach_next else "r1c1"
-        figure = judge(DISAGREE, "tray", lacking(Missing(f"tray.taught.{after}")), note=note)
-        return replace(figure, value=fit.worst)
-    worst = fit.worst
-    assert worst is not None
-    return judge(DISAGREE, "tray", lambda: worst, lambda: tolerance, note)
+        gap = partial(_ask_for, facts, f"tray.taught.{after}")
+        return replace(judge(facts, DISAGREE, "tray", gap, note=note), value=fit.worst)
+    worst, limit = partial(_number, facts, "worst"), partial(_tolerance, facts)
+    return judge(facts, DISAGREE, "tray", worst, limit, note=note)
 
 
-def _off(facts: Facts, points: Mapping[Pocket, PlanePoint], tolerance: float) -> Figure:
-    """Against r1c1 as taught and the written pitches; the worst pocket stands in the note."""
-    if (1, 1) not in points:
-        return judge(OFF, "tray", lacking(Missing("tray.taught.r1c1")))
+def _off(facts: Facts, taught: _Taught) -> Figure:
+    """Against r1c1 as taught and the written pitches; the worst pocket is its place."""
+    if (0, 0) not in taught.points:
+        return judge(facts, OFF, "tray", partial(_ask_for, facts, "tray.taught.r1c1"))
     try:
-        across, along = both(lambda: pitch_of(facts, "across"), lambda: pitch_of(facts, "along"))
-    except Missing as error:
-        return judge(OFF, "tray", lacking(error))
-    x0, y0 = points[1, 1]
+        worst, _ = _furthest(facts)
+    except Missing:
+        return judge(facts, OFF, "tray", lacking(partial(_furthest, facts)))
+    limit = partial(_tolerance, facts)
+    return judge(facts, OFF, name_of(worst), lambda: _furthest(facts)[1], limit)
+
+
+def _furthest(facts: Facts) -> tuple[Pocket, float]:
+    """The pocket furthest from where the written pitches put it, and how far that is."""
+    across, along = both(lambda: pitch_of(facts, "across"), lambda: pitch_of(facts, "along"))
+    points = _taught(facts).points
+    x0, y0 = points[0, 0]
     distances = {
-        (r, c): hypot(x - x0 - (c - 1) * across, y - y0 - (r - 1) * along)
-        for (r, c), (x, y) in points.items()
+        (c, r): hypot(x - x0 - c * across, y - y0 - r * along) for (c, r), (x, y) in points.items()
     }
     worst = max(distances, key=lambda pocket: distances[pocket])
-    return judge(OFF, name_of(worst), lambda: distances[worst], lambda: tolerance)
+    return worst, distances[worst]

@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import hypot, radians, sin, sqrt, tan
 
-from engine.figures.mechanics.pull import Direction, Pull
+from engine.figures.cell import Direction
+from engine.figures.mechanics.pull import Pull
 
 Vector = tuple[float, float, float]
 _INDEX = {"x": 0, "y": 1, "z": 2}
@@ -19,7 +20,8 @@ _INDEX = {"x": 0, "y": 1, "z": 2}
 def per_newton_flat(friction: float, faces: int = 2) -> float:
     """Finger force for each newton across the closing direction, flat fingers: 1/(mu·n).
 
-    Groover, Weiss, Nagel, Odrey, Industrial Robotics, 1986, ch. 5.
+    Groover, Weiss, Nagel, Odrey, Industrial Robotics: Technology, Programming, and
+    Applications, 1986, ch. 5 (seen quoted, not in the original).
     """
     return 1 / (friction * faces)
 

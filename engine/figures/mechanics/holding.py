@@ -11,14 +11,13 @@ from __future__ import annotations
 
 from functools import partial
 
-from engine.figures.geometry.axes import cell_of
-from engine.figures.geometry.sizes import What, fingers, hold_of
+from engine.figures.cell import closing_of, turned_by
+from engine.figures.geometry.sizes import What, fingers
 from engine.figures.groups.mass import mass_of
+from engine.figures.inputs import Facts, Missing, both, gather
 from engine.figures.mechanics.grip import Grip, per_newton_flat, per_newton_v
 from engine.figures.mechanics.payload import on_leg
 from engine.figures.mechanics.pull import REST, MovingMoment, pulls
-from engine.figures.model import Facts, Missing, gather, known
-from schemas.record import Fingers
 
 FLAT = 90.0
 
@@ -30,27 +29,21 @@ def positive(value: float, address: str) -> float:
     return value
 
 
-def fingers_of(facts: Facts, what: What) -> Fingers:
-    """The fingers that carry it; without any value where the record has none."""
-    return facts.record.fingers.get(fingers(facts, what).removeprefix("fingers."), Fingers())
-
-
 def friction(facts: Facts, what: What) -> float:
     """Coefficient of friction as it runs, as entered; above zero."""
     address = f"{fingers(facts, what)}.friction"
-    return positive(facts.number(address)[0], address)
+    return positive(facts.number(address), address)
 
 
 def half_angle(facts: Facts, what: What) -> float:
     """Half angle of the V in degrees; 90 for flat fingers and for all that hold inside."""
-    address, own = fingers(facts, what), fingers_of(facts, what)
+    address = fingers(facts, what)
     form, hold = gather(
-        lambda: str(known(own.form, f"{address}.form")),
-        lambda: str(known(hold_of(facts, what), f"{address}.hold")),
+        lambda: facts.text(f"{address}.form"), lambda: facts.text(f"{address}.hold")
     )
     if form == "flat" or hold == "inside":
         return FLAT
-    angle = positive(facts.number(f"{address}.half_angle")[0], f"{address}.half_angle")
+    angle = positive(facts.number(f"{address}.half_angle"), f"{address}.half_angle")
     if angle > FLAT:
         raise Missing(f"{address}.half_angle")
     return angle
@@ -58,7 +51,7 @@ def half_angle(facts: Facts, what: What) -> float:
 
 def safety(facts: Facts) -> float:
     """Safety factor on the force of the fingers, from the policy; above zero."""
-    return positive(facts.of_policy("hold_safety")[0], "policy:hold_safety")
+    return positive(facts.number("policy:hold_safety"), "policy:hold_safety")
 
 
 def grip_of(facts: Facts, what: What, gripper: str) -> Grip:
@@ -67,23 +60,24 @@ def grip_of(facts: Facts, what: What, gripper: str) -> Grip:
 
 
 def _grip(facts: Facts, what: What, gripper: str) -> Grip:
-    own = cell_of(facts).grippers[gripper]
-    mass, rubbing, angle, factor, _ = gather(
-        lambda: mass_of(facts, what),
-        lambda: friction(facts, what),
-        lambda: half_angle(facts, what),
-        lambda: safety(facts),
-        lambda: float(bool(known(own.closing, f"cell:grippers.{gripper}.closing"))),
+    (mass, rubbing, angle, factor), closing = both(
+        lambda: gather(
+            lambda: mass_of(facts, what),
+            lambda: friction(facts, what),
+            lambda: half_angle(facts, what),
+            lambda: safety(facts),
+        ),
+        lambda: closing_of(facts, gripper),
     )
     across = per_newton_flat(rubbing) if angle == FLAT else per_newton_v(rubbing, angle)
-    assert own.closing is not None
-    return Grip(mass, across, factor, own.closing, own.turned_by is not None)
+    return Grip(mass, across, factor, closing, turned_by(facts, gripper) is not None)
 
 
 def legs_with(facts: Facts, what: What, gripper: str) -> list[str]:
     """Legs on which the gripper may hold it; `Missing` cell:legs where there is none."""
-    legs = cell_of(facts).legs
-    found = [name for name, leg in legs.items() if (gripper, what) in on_leg(facts, leg)]
+    facts.need_cell()
+    legs = facts.keys("cell:legs")
+    found = [leg for leg in legs if (gripper, what) in on_leg(facts, leg)]
     if not found:
         raise Missing("cell:legs")
     return found

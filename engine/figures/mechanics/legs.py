@@ -10,14 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
+from engine.figures import cell
+from engine.figures.cell import axes_at, end_of, hands_over, over_tray, scale_of, start_of
 from engine.figures.geometry import grid
-from engine.figures.geometry.axes import axis_of, cell_of, scale_of
-from engine.figures.model import Facts, Missing, gather, known
-from schemas.cell import Leg, Station
+from engine.figures.inputs import Facts, Missing, gather, known
+from schemas.pocket import Pocket
 
 MOST_SAMPLES = 400  # pockets that are gone through one by one
 
-PocketPair = tuple[grid.Pocket, grid.Pocket]  # pocket at the start and at the end of a leg
+PocketPair = tuple[Pocket, Pocket]  # pocket at the start and at the end of a leg
 HERE: PocketPair = ((0, 0), (0, 0))
 
 
@@ -65,50 +66,28 @@ class LegPath:
     pairs: tuple[PocketPair, ...]
 
 
-def leg_of(facts: Facts, name: str) -> Leg:
-    """One leg of the cell, or `Missing`."""
-    return known(cell_of(facts).legs.get(name), f"cell:legs.{name}")
-
-
-def station_of(facts: Facts, name: str) -> Station:
-    """One station of the cell, or `Missing`."""
-    return known(cell_of(facts).stations.get(name), f"cell:stations.{name}")
-
-
-def over_tray(station: Station) -> bool:
-    """Whether the grid moves the station: said so, or at the tray and not said otherwise."""
-    return station.over_tray if station.over_tray is not None else station.place == "tray"
-
-
 def value_at(facts: Facts, station: str, axis: str) -> float | None:
     """Where an axis stands at a station, in mm or deg; None where no station names the axis."""
     where = _named_at(facts, station, axis)
     if where is None:
         return None
-    (value,) = facts.number(f"positions.{where}.{axis}")
-    return value * scale_of(axis_of(facts, axis))
+    return facts.number(f"positions.{where}.{axis}") * scale_of(facts, axis)
 
 
 def _named_at(facts: Facts, station: str, axis: str) -> str | None:
     """The station that put the axis where it stands: itself, or the last before it."""
-    if axis in station_of(facts, station).axes:
+    if axis in axes_at(facts, station):
         return station
-    cell = cell_of(facts)
-    order = cell.cell.round or []
+    order, known_ones = facts.find("cell:cell.round") or [], facts.keys("cell:stations")
     here = order.index(station) if station in order else 0
     before = [*order[here:], *order[:here]][::-1]
-    stations = cell.stations
-    return next((s for s in before if s in stations and axis in stations[s].axes), None)
+    return next((s for s in before if s in known_ones and axis in axes_at(facts, s)), None)
 
 
 def moves_of(facts: Facts, name: str) -> list[list[str]]:
     """The moves of a leg, each the axes that move together."""
-    return facts.once_per_cell(f"legs.moves.{name}", lambda: _moves(facts, name))
-
-
-def _moves(facts: Facts, name: str) -> list[list[str]]:
-    moves = known(leg_of(facts, name).moves, f"cell:legs.{name}.moves")
-    return [[axis.strip() for axis in move.split("+")] for move in moves]
+    moves = facts.once_per_cell(f"legs.moves.{name}", lambda: cell.moves_of(facts, name))
+    return known(moves, f"cell:legs.{name}.moves")
 
 
 def shift_of(facts: Facts, name: str, number: int, axis: str) -> Shift:
@@ -122,37 +101,32 @@ def shift_of(facts: Facts, name: str, number: int, axis: str) -> Shift:
 
 
 def _shift(facts: Facts, name: str, number: int, axis: str) -> Shift:
-    leg = leg_of(facts, name)
+    begin, finish = start_of(facts, name), end_of(facts, name)
     turns = [index for index, move in enumerate(moves_of(facts, name)) if axis in move]
     first, last = number == turns[0], number == turns[-1]
     start, end = gather(
-        lambda: value_at(facts, leg.start, axis) if first else _via(facts, name, axis),
-        lambda: value_at(facts, leg.end, axis) if last else _via(facts, name, axis),
+        lambda: value_at(facts, begin, axis) if first else _via(facts, name, axis),
+        lambda: value_at(facts, finish, axis) if last else _via(facts, name, axis),
     )
     if start is None or end is None:  # no station of the round names it: it never moves
         return Shift(axis, 0.0)
-    return _with_grid(facts, leg, Shift(axis, end - start), first, last)
+    at_start = at_end = (0.0, 0.0)
+    if first and _grid_puts(facts, begin, axis):
+        columns, rows = grid.step_of(facts, axis)
+        at_start = (-columns, -rows)
+    if last and _grid_puts(facts, finish, axis):
+        at_end = grid.step_of(facts, axis)
+    return Shift(axis, end - start, at_start, at_end)
 
 
 def _via(facts: Facts, name: str, axis: str) -> float:
-    via = known(leg_of(facts, name).via.get(axis), f"cell:legs.{name}.via.{axis}")
-    return float(via) * scale_of(axis_of(facts, axis))
-
-
-def _with_grid(facts: Facts, leg: Leg, shift: Shift, first: bool, last: bool) -> Shift:
-    at_start = at_end = (0.0, 0.0)
-    if first and _grid_puts(facts, leg.start, shift.axis):
-        columns, rows = grid.step_of(facts, shift.axis)
-        at_start = (-columns, -rows)
-    if last and _grid_puts(facts, leg.end, shift.axis):
-        at_end = grid.step_of(facts, shift.axis)
-    return Shift(shift.axis, shift.base, at_start, at_end)
+    return facts.number(f"cell:legs.{name}.via.{axis}") * scale_of(facts, axis)
 
 
 def _grid_puts(facts: Facts, station: str, axis: str) -> bool:
     """Whether the place of the axis at a station depends on the pocket."""
     where = _named_at(facts, station, axis)
-    return where is not None and over_tray(station_of(facts, where))
+    return where is not None and over_tray(facts, where)
 
 
 def way_of(facts: Facts, name: str) -> LegPath:
@@ -165,15 +139,13 @@ def _way(facts: Facts, name: str) -> LegPath:
         lambda: _nothing_forgotten(facts, name),
         *(partial(_move, facts, name, n) for n in range(len(moves_of(facts, name)))),
     )
-    leg = leg_of(facts, name)
     together = any(len(move) > 1 for move in moves)
-    if together:
-        known(leg.path, f"cell:legs.{name}.path")
+    straight = together and facts.text(f"cell:legs.{name}.path") == "straight"
     real = tuple(move for move in moves if move)
     by_pocket = any(shift.by_pocket for move in real for shift in move)
-    pairs = _pairs(facts, leg) if by_pocket else (HERE,)
+    pairs = _pairs(facts, name) if by_pocket else (HERE,)
     lengths = tuple(_lengths(move, pairs) for move in real)
-    return LegPath(name, leg.end, together and leg.path == "straight", real, lengths, pairs)
+    return LegPath(name, end_of(facts, name), straight, real, lengths, pairs)
 
 
 def _lengths(move: Move, pairs: tuple[PocketPair, ...]) -> Lengths:
@@ -195,18 +167,20 @@ def _move(facts: Facts, name: str, number: int) -> Move:
 
 def _nothing_forgotten(facts: Facts, name: str) -> Move:
     """A loader axis that differs between the ends must be in a move, those of the machine not."""
-    leg, moved = leg_of(facts, name), {axis for move in moves_of(facts, name) for axis in move}
-    for axis in station_of(facts, leg.end).axes:
-        if axis in moved or axis_of(facts, axis).of == "machine":
+    start, end = start_of(facts, name), end_of(facts, name)
+    moved = {axis for move in moves_of(facts, name) for axis in move}
+    for axis in axes_at(facts, end):
+        if axis in moved or cell.owner_of(facts, axis) == "machine":
             continue
-        if value_at(facts, leg.start, axis) != value_at(facts, leg.end, axis):
+        if value_at(facts, start, axis) != value_at(facts, end, axis):
             raise Missing(f"cell:legs.{name}.moves")
     return ()
 
 
-def _pairs(facts: Facts, leg: Leg) -> tuple[PocketPair, ...]:
+def _pairs(facts: Facts, leg: str) -> tuple[PocketPair, ...]:
     """The pockets in use at the start and the end; from what is given back on to the next one."""
-    if not (_served(facts, leg.start) == "given" and _served(facts, leg.end) == "taken"):
+    ends = _served(facts, start_of(facts, leg)), _served(facts, end_of(facts, leg))
+    if ends != ("given", "taken"):
         return tuple(_thinned([(pocket, pocket) for pocket in grid.used(facts)]))
     order = grid.in_order(facts)
     return tuple(_thinned(list(zip(order, [*order[1:], order[0]], strict=True))))
@@ -214,14 +188,13 @@ def _pairs(facts: Facts, leg: Leg) -> tuple[PocketPair, ...]:
 
 def _served(facts: Facts, name: str) -> str:
     """Whether a station over the tray is at the pocket given back to or at that taken from."""
-    station = station_of(facts, name)
-    if not over_tray(station):
+    if not over_tray(facts, name):
         return ""
-    if station.does in ("give", "take"):
-        return "given" if station.does == "give" else "taken"
-    order = cell_of(facts).cell.round or []
+    if hands_over(facts, name):
+        return "given" if cell.does(facts, name) == "give" else "taken"
+    order = facts.find("cell:cell.round") or []
     before = order[order.index(name) - 1] if name in order else name
-    gave = before in cell_of(facts).stations and station_of(facts, before).does == "give"
+    gave = before in facts.keys("cell:stations") and cell.does(facts, before) == "give"
     return "given" if gave else "taken"
 
 
@@ -233,15 +206,26 @@ def _thinned(items: list[PocketPair]) -> list[PocketPair]:
 
 def in_order(facts: Facts) -> list[str]:
     """Names of all legs in the order of the round; those outside it come last."""
-    cell = cell_of(facts)
-    round_ = cell.station_order()
-    places = {station: place for place, station in enumerate(round_)}
-    most = len(places)
-    return sorted(cell.legs, key=lambda name: (places.get(cell.legs[name].start, most), name))
+    return facts.once_per_cell("legs.in order", lambda: _in_order(facts))
+
+
+def _in_order(facts: Facts) -> list[str]:
+    places = {station: place for place, station in enumerate(cell.station_order(facts))}
+    starts = {leg: start_of(facts, leg) for leg in facts.keys("cell:legs")}
+    return sorted(starts, key=lambda leg: (places.get(starts[leg], len(places)), leg))
 
 
 def between(facts: Facts, start: str, end: str) -> str:
     """The leg from one station to another, or `Missing` by the name it might have."""
-    legs = cell_of(facts).legs.items()
-    found = (name for name, leg in legs if (leg.start, leg.end) == (start, end))
-    return known(next(found, None), f"cell:legs.{start}_{end}")
+    return known(ends(facts).get((start, end)), f"cell:legs.{start}_{end}")
+
+
+def ends(facts: Facts) -> dict[tuple[str, str], str]:
+    """The leg by the stations that it joins, the first of several."""
+    return facts.once_per_cell("legs.ends", lambda: _ends(facts))
+
+
+def _ends(facts: Facts) -> dict[tuple[str, str], str]:
+    facts.need_cell()
+    legs = reversed(facts.keys("cell:legs"))
+    return {(start_of(facts, leg), end_of(facts, leg)): leg for leg in legs}

@@ -9,11 +9,20 @@ thing taken; what is taken twice is carried twice.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
-from engine.figures.geometry.axes import cell_of
+from engine.figures.cell import (
+    carries,
+    does,
+    end_of,
+    gripper_at,
+    hands_over,
+    place_of,
+    round_of,
+    start_of,
+)
 from engine.figures.geometry.sizes import What
-from engine.figures.model import Facts, known
-from schemas.cell import Cell, Leg, Station
+from engine.figures.inputs import Facts
 
 Load = tuple[tuple[str, What], ...]  # (gripper, what it holds), in the order of taking
 
@@ -29,14 +38,15 @@ class PayloadMoment:
 
 def moments(facts: Facts) -> tuple[PayloadMoment, ...]:
     """Every moment of two rounds, the start with empty grippers first."""
-    return facts.once_per_cell("carried.moments", lambda: _moments(facts))
+    return facts.once_per_cell("payload.moments", lambda: _moments(facts))
 
 
-def on_leg(facts: Facts, leg: Leg) -> Load:
+def on_leg(facts: Facts, leg: str) -> Load:
     """Everything that may be held on a leg; on a leg outside the round, all there is."""
     walked = moments(facts)
-    same = [m for m in walked if (m.station, m.following) == (leg.start, leg.end)]
-    same = same or [m for m in walked if m.station == leg.start] or list(walked)
+    start, end = start_of(facts, leg), end_of(facts, leg)
+    same = [m for m in walked if (m.station, m.following) == (start, end)]
+    same = same or [m for m in walked if m.station == start] or list(walked)
     return tuple(dict.fromkeys(pair for moment in same for pair in moment.held))
 
 
@@ -46,50 +56,38 @@ def carriers(facts: Facts, what: What) -> tuple[str, ...]:
 
 
 def _moments(facts: Facts) -> tuple[PayloadMoment, ...]:
-    cell = cell_of(facts)
-    names = known(cell.cell.round or None, "cell:cell.round")
+    names = round_of(facts)
     held: list[tuple[str, What]] = []
     lying: list[What] = []
     walked = []
     for position, name in enumerate(names * 2):
-        station = known(cell.stations.get(name), f"cell:stations.{name}")
-        _act(cell, name, station, held, lying)
+        _act(facts, name, held, lying)
         walked.append(PayloadMoment(name, names[(position + 1) % len(names)], tuple(held)))
     return tuple(walked)
 
 
-def _act(
-    cell: Cell, name: str, station: Station, held: list[tuple[str, What]], lying: list[What]
-) -> None:
+def _act(facts: Facts, name: str, held: list[tuple[str, What]], lying: list[What]) -> None:
     """Take or give at one station; `lying` is what waits at the turn-over place."""
-    if station.does not in ("take", "give"):
+    if not hands_over(facts, name):
         return
-    gripper = _gripper(cell, name, station)
-    if station.does == "take":
-        held.append((gripper, _taken(cell, gripper, station, lying)))
+    gripper, place = gripper_at(facts, name), place_of(facts, name)
+    if does(facts, name) == "take":
+        held.append((gripper, _taken(facts, gripper, place, lying)))
         return
     mine = [pair for pair in held if pair[0] == gripper]
-    wanted: What = "blank" if station.place == "jaws" else "part"
+    wanted: What = "blank" if place == "jaws" else "part"
     gone = next((pair for pair in mine if pair[1] == wanted), mine[-1] if mine else None)
     if gone is None:
         return
     held.remove(gone)
-    if station.place == "turn-over":
+    if place == "turn-over":
         lying.append(gone[1])
 
 
-def _taken(cell: Cell, gripper: str, station: Station, lying: list[What]) -> What:
-    if station.place == "turn-over" and lying:
+def _taken(facts: Facts, gripper: str, place: str, lying: list[What]) -> What:
+    if place == "turn-over" and lying:
         return lying.pop()
-    carries = cell.grippers[gripper].carries
-    if carries != "both":
-        return carries
-    return "part" if station.place == "jaws" else "blank"
-
-
-def _gripper(cell: Cell, name: str, station: Station) -> str:
-    """The gripper of a station; where the cell has one only, that one."""
-    only = next(iter(cell.grippers)) if len(cell.grippers) == 1 else None
-    gripper = known(station.gripper or only, f"cell:stations.{name}.gripper")
-    known(cell.grippers.get(gripper), f"cell:grippers.{gripper}")
-    return gripper
+    what = carries(facts, gripper)
+    if what != "both":
+        return cast("What", what)
+    return "part" if place == "jaws" else "blank"

@@ -23,13 +23,23 @@ from functools import partial
 from math import hypot, radians, sqrt
 from typing import Literal
 
-from engine.figures.geometry.axes import above_zero, axis_of, cell_of, scale_of
-from engine.figures.model import Facts, G, gather, known
-from schemas.cell import Axis, Leg
+from engine.figures.cell import (
+    above_zero,
+    along_of,
+    axes_at,
+    end_of,
+    is_rotary,
+    moves_of,
+    owner_of,
+    path_of,
+    scale_of,
+    start_of,
+)
+from engine.figures.inputs import Facts, gather
+from schemas.factors import G
 
 MovingMoment = Literal["speeding up", "braking", "emergency stop"]
 MOVING: tuple[MovingMoment, ...] = ("speeding up", "braking", "emergency stop")
-Direction = Literal["x", "y", "z"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,71 +65,65 @@ class Pull:
 REST = Pull()
 
 
-def steps(facts: Facts, leg: Leg) -> list[list[str]]:
+def steps(facts: Facts, leg: str) -> list[list[str]]:
     """Axes of the loader that move together, step by step; without `moves` all in one step."""
-    cell = cell_of(facts)
-    if leg.moves:
-        together = [[name.strip() for name in move.split("+")] for move in leg.moves]
-    else:
-        ends = [known(cell.stations.get(n), f"cell:stations.{n}") for n in (leg.start, leg.end)]
-        together = [list(dict.fromkeys(axis for end in ends for axis in end.axes))]
-    return [[name for name in step if axis_of(facts, name).of == "loader"] for step in together]
+    together = moves_of(facts, leg)
+    if not together:
+        ends = start_of(facts, leg), end_of(facts, leg)
+        together = [list(dict.fromkeys(axis for end in ends for axis in axes_at(facts, end)))]
+    return [[name for name in step if owner_of(facts, name) == "loader"] for step in together]
 
 
-def pulls(facts: Facts, leg_name: str, moment: MovingMoment) -> tuple[Pull, ...]:
+def pulls(facts: Facts, leg: str, moment: MovingMoment) -> tuple[Pull, ...]:
     """The worst pull of each step of a leg at one moment, or `Missing`."""
-    return facts.once_per_cell(f"pull.{leg_name}.{moment}", lambda: _pulls(facts, leg_name, moment))
+    return facts.once_per_cell(f"pull.{leg}.{moment}", lambda: _pulls(facts, leg, moment))
 
 
-def _pulls(facts: Facts, leg_name: str, moment: MovingMoment) -> tuple[Pull, ...]:
-    leg = known(cell_of(facts).legs.get(leg_name), f"cell:legs.{leg_name}")
+def _pulls(facts: Facts, leg: str, moment: MovingMoment) -> tuple[Pull, ...]:
     return gather(*(partial(_pull, facts, leg, step, moment) for step in steps(facts, leg)))
 
 
-def _pull(facts: Facts, leg: Leg, step: list[str], moment: MovingMoment) -> Pull:
+def _pull(facts: Facts, leg: str, step: list[str], moment: MovingMoment) -> Pull:
     """Axes on their own do not end together: one may brake while another still speeds up."""
-    mixed = moment == "braking" and len(step) > 1 and leg.path != "straight"
+    mixed = moment == "braking" and len(step) > 1 and path_of(facts, leg) != "straight"
     rates = gather(*(partial(_rate, facts, name, moment, mixed) for name in step))
     known_way, anywhere = {"x": 0.0, "y": 0.0, "z": G}, 0.0
     for name, rate in zip(step, rates, strict=True):
-        axis = axis_of(facts, name)
-        if axis.kind == "linear" and axis.along is None:
-            anywhere += rate / 1000
-        elif axis.kind == "linear":
-            known_way[axis.along or "z"] += rate / 1000
-        else:
+        along = along_of(facts, name)
+        if is_rotary(facts, name):
             anywhere += hypot(*_turning(facts, name, rate))
+        elif along is None:
+            anywhere += rate / 1000
+        else:
+            known_way[along] += rate / 1000
     return Pull(**known_way, anywhere=anywhere + _across_the_arm(facts, step))
 
 
 def _rate(facts: Facts, name: str, moment: MovingMoment, mixed: bool) -> float:
     """Acceleration of one axis in mm/s² or deg/s²; braking is as acceleration where not given."""
-    axis = axis_of(facts, name)
-    asked = {"speeding up": ["acceleration"], "emergency stop": ["stop"]}.get(
-        moment, ["braking" if axis.braking is not None else "acceleration"]
-    )
-    if mixed:
-        asked = [*asked, "acceleration"]
-    return scale_of(axis) * max(above_zero(facts, f"axes.{name}.{what}") for what in asked)
+    asked = {"speeding up": ["acceleration"], "emergency stop": ["stop"]}.get(moment)
+    if asked is None:
+        given = facts.find(f"cell:axes.{name}.braking") is not None
+        asked = ["braking" if given else "acceleration", *(["acceleration"] if mixed else [])]
+    return scale_of(facts, name) * max(above_zero(facts, f"axes.{name}.{a}") for a in asked)
 
 
 def _turning(facts: Facts, name: str, rate: float) -> tuple[float, float]:
     """Along the circle and towards its centre, in m/s²."""
-    (radius,), speed = gather(
-        lambda: facts.of_cell(f"axes.{name}.radius"),
-        lambda: (above_zero(facts, f"axes.{name}.speed"),),
+    radius, speed = gather(
+        lambda: facts.number(f"cell:axes.{name}.radius"),
+        lambda: above_zero(facts, f"axes.{name}.speed"),
     )
     arm = abs(radius) / 1000
-    return radians(rate) * arm, radians(speed[0]) ** 2 * arm
+    return radians(rate) * arm, radians(speed) ** 2 * arm
 
 
 def _across_the_arm(facts: Facts, step: list[str]) -> float:
     """2 x omega x v of linear axes that turn with an arm, in m/s²."""
-    axes: list[tuple[str, Axis]] = [(name, axis_of(facts, name)) for name in step]
-    riding = [name for name, axis in axes if axis.kind == "linear" and axis.along is None]
-    turning = [name for name, axis in axes if axis.kind == "rotary"]
+    turning = [name for name in step if is_rotary(facts, name)]
+    riding = [n for n in step if n not in turning and along_of(facts, n) is None]
     if not riding or not turning:
         return 0.0
     omega = sum(radians(above_zero(facts, f"axes.{name}.speed")) for name in turning)
-    speed = sum(above_zero(facts, f"axes.{n}.speed") * scale_of(axis_of(facts, n)) for n in riding)
+    speed = sum(above_zero(facts, f"axes.{n}.speed") * scale_of(facts, n) for n in riding)
     return 2 * omega * speed / 1000

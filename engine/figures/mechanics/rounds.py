@@ -15,12 +15,12 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 
-from engine.figures.geometry.axes import cell_of
+from engine.figures.cell import does, hands_over, place_of, round_of
 from engine.figures.geometry.sizes import fingers
-from engine.figures.mechanics.legs import between, station_of
+from engine.figures.inputs import Facts, Missing, gather
+from engine.figures.mechanics.legs import between, ends
 from engine.figures.mechanics.transfer import piece_at
 from engine.figures.mechanics.travel import seconds_by_pocket
-from engine.figures.model import Facts, Missing, gather, known
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +54,10 @@ def order_of(facts: Facts) -> Order:
 
 
 def _order(facts: Facts) -> Order:
-    names = known(cell_of(facts).cell.round or None, "cell:cell.round")
-    at_jaws = [n for n, s in enumerate(names) if station_of(facts, s).place == "jaws"]
-    gives = [n for n in at_jaws if station_of(facts, names[n]).does == "give"]
-    takes = [n for n in at_jaws if station_of(facts, names[n]).does == "take"] or gives[:1]
+    names = round_of(facts)
+    at_jaws = [n for n, s in enumerate(names) if place_of(facts, s) == "jaws"]
+    gives = [n for n in at_jaws if does(facts, names[n]) == "give"]
+    takes = [n for n in at_jaws if does(facts, names[n]) == "take"] or gives[:1]
     if not gives:
         raise Missing("cell:cell.round")
     count = len(names)
@@ -68,11 +68,11 @@ def _order(facts: Facts) -> Order:
 
 
 def _rest(facts: Facts, name: str, address: str) -> RoundStep:
-    return RoundStep(name, facts.of_cell(address))
+    return RoundStep(name, (facts.number(address),))
 
 
 def _door(facts: Facts, words: str) -> list[Ask]:
-    return [lambda: (_rest(facts, words, "times.door"),)]
+    return [lambda: (_rest(facts, words, "cell:times.door"),)]
 
 
 def _leg(facts: Facts, start: str, end: str, percent: float) -> Steps:
@@ -82,30 +82,29 @@ def _leg(facts: Facts, start: str, end: str, percent: float) -> Steps:
 
 def acts(facts: Facts, station: str) -> list[Ask]:
     """What happens at a station, in order: air, jaws, fingers, and their rest."""
-    if station_of(facts, station).does not in ("take", "give"):
+    if not hands_over(facts, station):
         return []
     return [partial(facts.once, f"rounds.acts.{station}", lambda: _acts(facts, station))]
 
 
 def _acts(facts: Facts, station: str) -> Steps:
-    one = station_of(facts, station)
     grip = [
-        lambda: _rest(facts, f"{station}: fingers", "times.grip"),
+        lambda: _rest(facts, f"{station}: fingers", "cell:times.grip"),
         lambda: _settle(facts, station),
     ]
-    if one.place != "jaws":
+    if place_of(facts, station) != "jaws":
         return gather(*grip)
-    clamp = [lambda: _rest(facts, f"{station}: jaws", "times.clamp")]
-    if one.does == "take":
+    clamp = [lambda: _rest(facts, f"{station}: jaws", "cell:times.clamp")]
+    if does(facts, station) == "take":
         return gather(*grip, *clamp)
-    blow = [lambda: RoundStep(f"{station}: blow-off", facts.number("blow_off.seconds"))]
-    fingers_first = facts.record.jaws.release == "fingers_open_then_jaws_close"
+    blow = [lambda: _rest(facts, f"{station}: blow-off", "blow_off.seconds")]
+    fingers_first = facts.find("jaws.release") == "fingers_open_then_jaws_close"
     return gather(*blow, *(grip + clamp if fingers_first else clamp + grip))
 
 
 def _settle(facts: Facts, station: str) -> RoundStep:
     address = f"{fingers(facts, piece_at(facts, station))}.settle"
-    return RoundStep(f"{station}: settle", facts.number(address))
+    return _rest(facts, f"{station}: settle", address)
 
 
 def _all(asks: Iterable[Ask]) -> Steps:
@@ -167,14 +166,12 @@ def last_round(facts: Facts, percent: float) -> Steps:
 
 
 def _handles(facts: Facts, station: str, piece: str) -> bool:
-    handed = station_of(facts, station).does in ("take", "give")
-    return handed and piece_at(facts, station) == piece
+    return hands_over(facts, station) and piece_at(facts, station) == piece
 
 
-def _brings(facts: Facts, station: str, does: str, piece: str) -> bool:
+def _brings(facts: Facts, station: str, act: str, piece: str) -> bool:
     """Whether a piece starts or ends its way at this place of the cell."""
-    one = station_of(facts, station)
-    outside = one.place in ("tray", "chute") and one.does == does
+    outside = place_of(facts, station) in ("tray", "chute") and does(facts, station) == act
     return outside and piece_at(facts, station) == piece
 
 
@@ -183,7 +180,7 @@ def _visit(
 ) -> Iterable[Ask]:
     """Steps along stations; those not busy are left out where a leg goes past them."""
     way = list(_past(facts, way, busy))
-    inside = [station_of(facts, name).place == "jaws" for name in way]
+    inside = [place_of(facts, name) == "jaws" for name in way]
     opened, closed = inside[0], False
     if opened:
         yield from _door(facts, "door opens")
@@ -203,7 +200,7 @@ def _visit(
 
 def _past(facts: Facts, way: list[str], busy: set[str]) -> Iterable[str]:
     """The stations without idle ones between two others that a leg joins."""
-    legs = {(leg.start, leg.end) for leg in cell_of(facts).legs.values()}
+    legs = ends(facts)
     number = 0
     while number < len(way):
         yield way[number]

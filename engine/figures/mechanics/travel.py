@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from functools import partial
 from math import copysign, hypot, inf
 
-from engine.figures.geometry.axes import TipShare, axis_of, limits_of, resultant, tip_share
-from engine.figures.mechanics.legs import LegPath, station_of, way_of
+from engine.figures.cell import hands_over, is_rotary, owner_of
+from engine.figures.geometry.axes import TipShare, limits_of, resultant, tip_share
+from engine.figures.inputs import Facts, Missing, both, gather
+from engine.figures.mechanics.legs import LegPath, way_of
 from engine.figures.mechanics.profile import (
     LastStretch,
     Limits,
@@ -26,7 +28,6 @@ from engine.figures.mechanics.profile import (
     seconds_to_rest,
     slowest,
 )
-from engine.figures.model import Facts, Missing, both, gather
 
 TravelStretch = tuple[float, Limits, LastStretch | None]
 
@@ -117,7 +118,7 @@ def _resultant(shares: Iterable[tuple[TipShare | None, float]]) -> float:
 
 def stages(facts: Facts) -> list[float]:
     """Stages of prove-out in percent of full speed, each above 0 and at most 100."""
-    percents = [float(stage) for stage in facts.record.lot.stages or ()]
+    percents = [float(stage) for stage in facts.find("lot.stages") or ()]
     if not percents or not all(0 < percent <= 100 for percent in percents):
         raise Missing("lot.stages")
     return percents
@@ -125,11 +126,10 @@ def stages(facts: Facts) -> list[float]:
 
 def approach_to(facts: Facts, station: str) -> LastStretch | None:
     """The approach in mm and mm/s; None where it is none, or where nothing is handed over."""
-    handed = station_of(facts, station).does in ("take", "give")
-    given = facts.record.approach.get(station)
-    if not handed and (given is None or given.length is None):
+    handed = hands_over(facts, station)
+    if not handed and facts.find(f"approach.{station}.length") is None:
         return None
-    (length,), (speed,) = gather(
+    length, speed = gather(
         lambda: facts.length(f"approach.{station}.length"),
         lambda: facts.number(f"approach.{station}.speed"),
     )
@@ -183,8 +183,8 @@ def _tips(
 def approaching(facts: Facts, way: LegPath) -> int:
     """The number of the move that has the approach: the last that shifts the fingers."""
     for number in reversed(range(len(way.moves))):
-        axes = (axis_of(facts, shift.axis) for shift in way.moves[number])
-        if any(axis.of == "loader" and axis.kind == "linear" for axis in axes):
+        axes = [shift.axis for shift in way.moves[number]]
+        if any(owner_of(facts, a) == "loader" and not is_rotary(facts, a) for a in axes):
             return number
     return len(way.moves) - 1
 

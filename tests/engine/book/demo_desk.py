@@ -45,8 +45,8 @@ class Desk:
     def ink(self, name: str, reason: str = "measured anew", **values: str) -> tuple[str, ...]:
         """Ink values, `jaws__bite="7.0"`; the messages."""
         typed = {address.replace("__", "."): text for address, text in values.items()}
-        self.lead.set_all(name, typed)
-        return self.lead.ink(name, reason).messages
+        self.lead.document(name).pencil.set_all(typed)
+        return self.lead.document(name).ink(reason).messages
 
     def replace(self, path: str, old: str, new: str) -> None:
         """Change a file's text on disk."""

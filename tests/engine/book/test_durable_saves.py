@@ -16,10 +16,10 @@ import sys
 from pathlib import Path
 from pathlib import Path
 from engine.book import Book
-book = Book.open(Path(sys.argv[1]), login="mira")
-book.set("seat-op10", "positions.seat.reach", "612.500")
+record = Book.open(Path(sys.argv[1]), login="mira").document("seat-op10")
+record.pencil.set("positions.seat.reach", "612.500")
 print("PENCILLED", file=sys.stderr, flush=True)
-done = book.ink("seat-op10", "rubbed")
+done = record.ink("rubbed")
 print("SAVED", file=sys.stderr, flush=True)
 """
 
@@ -100,7 +100,7 @@ def test_a_new_book_is_flushed_as_a_whole(tmp_path):
 def test_this_program_flushes_what_it_writes_itself_and_in_order(at, monkeypatch):
     """The same order without strace: only git's own flush of the branch is not seen here."""
     mira = at("mira")
-    mira.set("seat-op10", "positions.seat.reach", "612.500")
+    mira.document("seat-op10").pencil.set("positions.seat.reach", "612.500")
     flushed: list[str] = []
     for name in ("fsync", "fdatasync"):
         real = getattr(os, name)
@@ -111,7 +111,7 @@ def test_this_program_flushes_what_it_writes_itself_and_in_order(at, monkeypatch
             real(handle)
 
         monkeypatch.setattr(os, name, seen)
-    mira.ink("seat-op10", "rubbed")
+    mira.document("seat-op10").ink("rubbed")
 
     def first(part: str) -> int:
         return next(n for n, path in enumerate(flushed) if part in path)

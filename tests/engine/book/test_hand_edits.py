@@ -21,13 +21,13 @@ def copies(folder):
 def test_a_hand_edit_stops_the_ink_and_stays(at, folder):
     mira = at("mira")
     edit(folder, "quantity = 130", "quantity = 131")
-    mira.set(SEAT, "jaws.place", "rack 5")
+    mira.document(SEAT).pencil.set("jaws.kept_at", "rack 5")
     with pytest.raises(FoundOnDisk, match="outside") as caught:
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
     assert "--take-from-disk" in caught.value.hint
     assert "quantity = 131" in (folder / PATH).read_text()
-    assert mira.draft(SEAT)
-    found = mira.found_on_disk(SEAT)
+    assert mira.document(SEAT).pencil.draft()
+    found = mira.document(SEAT).on_disk.found()
     assert [(c.address, c.old, c.new) for c in found.changes] == [("lot.quantity", 130, 131)]
 
 
@@ -35,14 +35,14 @@ def test_it_becomes_pencil_with_its_comments_and_a_copy_is_kept(at, folder):
     mira = at("mira")
     edit(folder, "quantity = 130", "quantity = 131 # two extra for the lab")
     bytes_found = (folder / PATH).read_bytes()
-    draft = mira.take_from_disk(SEAT)
+    draft = mira.document(SEAT).on_disk.take()
     assert {m.address: m.note for m in draft.marks} == dict.fromkeys(
         ("lot.quantity", "notes.text"), "found on disk"
     )
-    assert "two extra for the lab" in str(mira.values(SEAT, "pencil")["notes.text"])
+    assert "two extra for the lab" in str(mira.document(SEAT).values("pencil")["notes.text"])
     assert [c.read_bytes() for c in copies(folder)] == [bytes_found]
     assert plain_git(folder, "status", "--porcelain") == ""
-    mira.ink(SEAT)
+    mira.document(SEAT).ink()
     text = (folder / PATH).read_text()
     assert "quantity = 131\n" in text
     assert "Wipe the jaws first.\\ncomment at lot.quantity: two extra for the lab" in text
@@ -52,9 +52,9 @@ def test_taking_twice_is_taking_once(at, folder):
     mira = at("mira")
     edit(folder, "quantity = 130", "quantity = 131")
     text = (folder / PATH).read_bytes()
-    mira.take_from_disk(SEAT)
+    mira.document(SEAT).on_disk.take()
     (folder / PATH).write_bytes(text)  # as if the power went before the file was put back
-    assert len(mira.take_from_disk(SEAT).marks) == 1
+    assert len(mira.document(SEAT).on_disk.take().marks) == 1
     assert len(copies(folder)) == 2
 
 
@@ -64,37 +64,37 @@ def test_taking_twice_is_taking_once(at, folder):
         ("quantity = 130", "quantity = 130.0", None),
         ("reach = 612.350", "reach = 612.35", "positions.seat.reach"),
         ('    "r4c9",\n', '    "r4c8",\n    "r4c9",\n', "tray.unused"),
-        ('place = "rack 4"\n', "", "jaws.place"),
+        ('kept_at = "rack 4"\n', "", "jaws.kept_at"),
     ],
 )
 def test_any_difference_to_the_letter_is_taken(at, folder, old, new, address):
     mira = at("mira")
     edit(folder, old, new)
     if address is None:
-        assert mira.found_on_disk(SEAT).problems
+        assert mira.document(SEAT).on_disk.found().problems
         with pytest.raises(ReadError):
-            mira.take_from_disk(SEAT)
+            mira.document(SEAT).on_disk.take()
         return
-    assert [m.address for m in mira.take_from_disk(SEAT).marks] == [address]
+    assert [m.address for m in mira.document(SEAT).on_disk.take().marks] == [address]
 
 
 def test_a_list_that_only_looks_the_same_is_taken(at, folder):
     ole = at("ole")
     edit(folder, '    "M30",\n', '    "M30, M99",\n', "cells/lathe.toml")
-    ole.take_from_disk("cells/lathe")
-    ole.ink("cells/lathe")
+    ole.document("cells/lathe").on_disk.take()
+    ole.document("cells/lathe").ink()
     edit(folder, '    "M30, M99",\n', '    "M30",\n    "M99",\n', "cells/lathe.toml")
-    assert len(ole.take_from_disk("cells/lathe").marks) == 1
+    assert len(ole.document("cells/lathe").on_disk.take().marks) == 1
 
 
 def test_putting_back_keeps_a_copy(at, folder):
     mira = at("mira")
     inked = (folder / PATH).read_bytes()
     (folder / PATH).write_bytes(b"\xff nonsense")
-    assert mira.found_on_disk(SEAT).problems
+    assert mira.document(SEAT).on_disk.found().problems
     with pytest.raises(ReadError):
-        mira.take_from_disk(SEAT)
-    kept = mira.put_back(SEAT)
+        mira.document(SEAT).on_disk.take()
+    kept = mira.document(SEAT).on_disk.put_back()
     assert (folder / PATH).read_bytes() == inked
     with open(kept, "rb") as file:  # noqa: PTH123
         assert file.read() == b"\xff nonsense"
@@ -103,21 +103,21 @@ def test_putting_back_keeps_a_copy(at, folder):
 def test_a_file_that_is_gone_is_said_so_and_comes_back(at, folder):
     mira = at("mira")
     (folder / PATH).unlink()
-    assert mira.found_on_disk(SEAT).gone
+    assert mira.document(SEAT).on_disk.found().gone
     with pytest.raises(Refused):
-        mira.take_from_disk(SEAT)
-    mira.put_back(SEAT)
-    assert mira.found_on_disk(SEAT) is None
+        mira.document(SEAT).on_disk.take()
+    mira.document(SEAT).on_disk.put_back()
+    assert mira.document(SEAT).on_disk.found() is None
     (folder / PATH).unlink()
-    mira.set(SEAT, "lot.quantity", "5")
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
+    mira.document(SEAT).ink()
     assert "quantity = 5" in (folder / PATH).read_text()
 
 
 def test_an_identity_is_never_taken_from_disk(at, folder):
     edit(folder, "wm-seat10", "wm-stolen")
     with pytest.raises(ValueRefused, match=r"record\.id"):
-        at("mira").take_from_disk(SEAT)
+        at("mira").document(SEAT).on_disk.take()
     assert "wm-stolen" in (folder / PATH).read_text()
 
 
@@ -127,10 +127,10 @@ def test_a_link_is_not_followed(at, folder, tmp_path):
     (folder / PATH).unlink()
     (folder / PATH).symlink_to(secret)
     mira = at("mira")
-    assert mira.found_on_disk(SEAT).problems
-    mira.set(SEAT, "lot.quantity", "5")
+    assert mira.document(SEAT).on_disk.found().problems
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
     with pytest.raises(UsageError, match="symbolic link"):
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
     assert secret.read_text() == "quantity = 5"
 
 
@@ -139,14 +139,14 @@ def test_a_hand_edit_committed_by_hand_is_history(at, folder):
     mira = at("mira")
     edit(folder, "quantity = 130", "quantity = 131 # two extra")
     plain_git(folder, "commit", "-qam", "by hand")
-    assert mira.found_on_disk(SEAT) is None
-    assert mira.values(SEAT)["lot.quantity"] == 131
-    mira.set(SEAT, "notes.text", "My own words.")
-    done = mira.ink(SEAT)
-    notes = mira.values(SEAT)["notes.text"]
+    assert mira.document(SEAT).on_disk.found() is None
+    assert mira.document(SEAT).values()["lot.quantity"] == 131
+    mira.document(SEAT).pencil.set("notes.text", "My own words.")
+    done = mira.document(SEAT).ink()
+    notes = mira.document(SEAT).values()["notes.text"]
     assert notes == "My own words.\ncomment at lot.quantity: two extra"
-    assert any("comments" in message for message in done.messages)
-    last = mira.trace(SEAT, "lot.quantity")[-1]
+    assert any("1 comment of the hand-edited" in message for message in done.messages)
+    last = mira.document(SEAT).past.trace("lot.quantity")[-1]
     assert (last.who.name, last.verified) == ("By Hand", False)
 
 
@@ -154,14 +154,14 @@ def test_a_crash_of_somebody_else_is_not_taken_for_a_hand_edit(at, folder, monke
     """The branch has moved, the file has not: nobody's edit."""
     ada, mira = at("mira"), at("ole")
     monkeypatch.setattr("engine.book.transaction.Inker._finish", lambda *_: 1 / 0)
-    mira.set(SEAT, "lot.quantity", "50")
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
     with pytest.raises(ZeroDivisionError):
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
     monkeypatch.undo()
     assert "quantity = 130" in (folder / PATH).read_text()
-    assert ada.found_on_disk(SEAT) is None
+    assert ada.document(SEAT).on_disk.found() is None
     assert "quantity = 50" in (folder / PATH).read_text()
-    assert mira.draft(SEAT) is None
+    assert mira.document(SEAT).pencil.draft() is None
 
 
 def test_a_full_disk_after_the_branch_moved_is_still_a_save(at, folder, monkeypatch):
@@ -171,12 +171,12 @@ def test_a_full_disk_after_the_branch_moved_is_still_a_save(at, folder, monkeypa
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("engine.book.transaction.write_file", full)
-    mira.set(SEAT, "lot.quantity", "50")
-    done = mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
+    done = mira.document(SEAT).ink()
     assert plain_git(folder, "rev-parse", "HEAD").strip() == done.commit
     assert any("not all its files" in words for words in mira.warnings())
     monkeypatch.undo()
-    assert mira.found_on_disk(SEAT) is None
+    assert mira.document(SEAT).on_disk.found() is None
     assert "quantity = 50" in (folder / PATH).read_text()
     assert not any("not all its files" in words for words in mira.warnings())
 
@@ -186,8 +186,8 @@ def test_an_intent_that_makes_no_sense_keeps_nobody_out(at, folder, text):
     (folder / ".git/witnessmark/intent.json").write_text(text)
     mira = at("mira")
     assert mira.warnings() == []
-    mira.set(SEAT, "lot.quantity", "5")
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
+    mira.document(SEAT).ink()
 
 
 def test_a_book_is_read_where_nothing_can_be_written(at, folder, monkeypatch):
@@ -200,12 +200,12 @@ def test_a_book_is_read_where_nothing_can_be_written(at, folder, monkeypatch):
 
     monkeypatch.setattr("engine.book.transaction.held", refuse)
     ada = at("ada")
-    assert ada.found_on_disk(SEAT) is None
+    assert ada.document(SEAT).on_disk.found() is None
     shutil.rmtree(folder / ".git/witnessmark")
     monkeypatch.setattr("pathlib.Path.mkdir", refuse)
     ada = at("ada")
     assert ada.list_records()
-    assert ada.trace(SEAT, "lot.quantity")
+    assert ada.document(SEAT).past.trace("lot.quantity")
     assert ada.drafts() == []
 
 
@@ -217,12 +217,12 @@ def test_strays_are_listed_and_taken_in(at, folder):
     (folder / "records/broken.toml").write_text("x = ")
     listed = {item.record: item for item in mira.list_records(findings=False)}
     assert all(listed[name].problems for name in ("found", "double", "broken"))
-    mira.ink("found", "from the old box")
-    assert mira.trace("found", "lot.quantity")[0].who.key == "mira"
+    mira.document("found").ink("from the old box")
+    assert mira.document("found").past.trace("lot.quantity")[0].who.key == "mira"
     with pytest.raises(Refused, match=SEAT):
-        mira.ink("double")
+        mira.document("double").ink()
     with pytest.raises(ReadError):
-        mira.ink("broken")
+        mira.document("broken").ink()
 
 
 def test_a_broken_record_keeps_nobody_from_the_rest_and_can_be_restored(at, folder):
@@ -235,12 +235,12 @@ def test_a_broken_record_keeps_nobody_from_the_rest_and_can_be_restored(at, fold
         listed = {item.record: item for item in mira.list_records(findings=False)}
         assert listed[SEAT].problems
         assert not listed[BUSH].problems
-        mira.set(BUSH, "lot.quantity", str(60 + n))
-        mira.ink(BUSH)
+        mira.document(BUSH).pencil.set("lot.quantity", str(60 + n))
+        mira.document(BUSH).ink()
         if n == 0:
-            mira.restore(SEAT, "ink-1", "", "mend")
-            assert mira.values(SEAT)["lot.quantity"] == 130
-            assert len(mira.trace(SEAT, "lot.quantity")) == 1
+            mira.document(SEAT).restore("ink-1", "", "mend")
+            assert mira.document(SEAT).values()["lot.quantity"] == 130
+            assert len(mira.document(SEAT).past.trace("lot.quantity")) == 1
         else:
             plain_git(folder, "checkout", "-q", "HEAD~2", "--", PATH)
             plain_git(folder, "commit", "-qam", "mended by hand")
@@ -250,13 +250,13 @@ def test_where_the_policy_cannot_be_read_a_taught_position_needs_a_reason(at, fo
     (folder / "book.toml").write_bytes(b"= = =")
     plain_git(folder, "commit", "-qam", "broken by hand")
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "9")
-    assert not mira.needs_reason(SEAT)
-    mira.set(SEAT, "positions.seat.lift", "149")
-    assert mira.needs_reason(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "9")
+    assert not mira.document(SEAT).needs_reason()
+    mira.document(SEAT).pencil.set("positions.seat.lift", "149")
+    assert mira.document(SEAT).needs_reason()
     with pytest.raises(ReadError, match=r"book\.toml:1"):  # which files go along is not known
-        mira.ink(SEAT, "taught again")
-    assert len(mira.draft(SEAT).marks) == 2
+        mira.document(SEAT).ink("taught again")
+    assert len(mira.document(SEAT).pencil.draft().marks) == 2
 
 
 @pytest.mark.parametrize(
@@ -265,13 +265,13 @@ def test_where_the_policy_cannot_be_read_a_taught_position_needs_a_reason(at, fo
 )
 def test_what_the_policy_names_needs_a_reason(at, address, needed):
     mira = at("mira")
-    mira.set(SEAT, address, "9")
-    assert mira.needs_reason(SEAT) == needed
+    mira.document(SEAT).pencil.set(address, "9")
+    assert mira.document(SEAT).needs_reason() == needed
     if needed:
         for none in ("", " \n"):
             with pytest.raises(Refused, match=f"{address} needs a reason"):
-                mira.ink(SEAT, none)
-    done = mira.ink(SEAT, "measured" if needed else "")
+                mira.document(SEAT).ink(none)
+    done = mira.document(SEAT).ink("measured" if needed else "")
     assert [change.address for change in done.changes] == [address]
 
 
@@ -287,15 +287,15 @@ def test_a_broken_record_is_mended_on_disk_and_inked_with_a_reason(at, folder):
     whole = broken_by_hand(folder)
     mira = at("mira")
     with pytest.raises(ReadError):  # nothing is mended yet
-        mira.ink(SEAT, "mended")
+        mira.document(SEAT).ink("mended")
     (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = 90"))
     for no_reason in ("", "  "):
         with pytest.raises(Refused, match="needs a reason"):
-            mira.ink(SEAT, no_reason)
-    done = mira.ink(SEAT, "a slip of the editor")
+            mira.document(SEAT).ink(no_reason)
+    done = mira.document(SEAT).ink("a slip of the editor")
     assert "mended" in done.subject
-    assert mira.values(SEAT)["lot.quantity"] == 90
-    last = mira.trace(SEAT, "lot.quantity")[-1]
+    assert mira.document(SEAT).values()["lot.quantity"] == 90
+    last = mira.document(SEAT).past.trace("lot.quantity")[-1]
     assert (last.who.key, last.reason, last.verified) == ("mira", "a slip of the editor", True)
     assert plain_git(folder, "status", "--porcelain") == ""
 
@@ -305,11 +305,11 @@ def test_mending_never_changes_whose_record_it_is(at, folder):
     mira, head = at("mira"), plain_git(folder, "rev-parse", "HEAD")
     (folder / PATH).write_text(whole.replace("wm-seat10", "wm-other1"))
     with pytest.raises(Refused, match="another identity"):
-        mira.ink(SEAT, "mended")
+        mira.document(SEAT).ink("mended")
     assert plain_git(folder, "rev-parse", "HEAD") == head
     (folder / PATH).write_text(whole)
-    mira.ink(SEAT, "mended")
-    assert mira.values(SEAT)["record.id"] == "wm-seat10"
+    mira.document(SEAT).ink("mended")
+    assert mira.document(SEAT).values()["record.id"] == "wm-seat10"
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "1e400", "123456789012345678901234567890.5"])
@@ -321,20 +321,20 @@ def test_a_number_that_no_field_accepts_breaks_no_comparison(at, folder, value):
         plain_git(folder, "commit", "-qam", "by hand")
     from schemas.address import show
 
-    compared = ada.compare(SEAT, "ink-1", "ink-3").changes
+    compared = ada.document(SEAT).past.compare("ink-1", "ink-3").changes
     assert next(show(c.new) for c in compared if c.address == "lot.quantity")
-    ada.compare(SEAT, "ink-2", "ink-3")
-    assert ada.trace(SEAT, "lot")
+    ada.document(SEAT).past.compare("ink-2", "ink-3")
+    assert ada.document(SEAT).past.trace("lot")
     assert ada.list_records(findings=False)
 
 
 def test_a_program_on_disk_goes_along_with_its_record(at, folder):
     mira = at("mira")
     (folder / "programs/seat.nc").write_bytes(b"O1\r\nM30\r\n\x00\xff")
-    done = mira.ink(SEAT)
+    done = mira.document(SEAT).ink()
     assert "programs/seat.nc" in done.subject
     assert plain_git(folder, "status", "--porcelain") == ""
     (folder / "programs/seat.nc").write_bytes(b"not inked")
     with pytest.raises(FoundOnDisk):
-        mira.restore(SEAT, "ink-1", "", "back")
+        mira.document(SEAT).restore("ink-1", "", "back")
     assert (folder / "programs/seat.nc").read_bytes() == b"not inked"

@@ -8,7 +8,7 @@ import pytest
 
 from engine.book import Book
 from schemas.errors import BookError, UsageError
-from tests.mini_book import SEAT, Stepping, plain_git
+from tests.mini_book import SEAT, Stepping, plain_git, session_of
 
 
 def whole_day(folder):
@@ -17,12 +17,12 @@ def whole_day(folder):
         book = Book.open(folder, login=who, clock=Stepping())
         book.list_records()
         (folder / "programs/seat.nc").write_bytes(f"O1 {who}\nM30\n".encode())
-        book.set(SEAT, "positions.seat.reach", "61" + str(len(who)))
-        book.ink(SEAT, "x")
-        book.trace(SEAT, "positions")
-        book.restore(SEAT, "ink-1", "", "back")
-        book.found_on_disk(SEAT)
-        book.compare(SEAT, "ink-1", "now")
+        book.document(SEAT).pencil.set("positions.seat.reach", "61" + str(len(who)))
+        book.document(SEAT).ink("x")
+        book.document(SEAT).past.trace("positions")
+        book.document(SEAT).restore("ink-1", "", "back")
+        book.document(SEAT).on_disk.found()
+        book.document(SEAT).past.compare("ink-1", "now")
         book.close()
 
 
@@ -260,12 +260,12 @@ def test_a_book_in_another_checkout_is_that_book(tmp_path, small_book):
 )
 def test_links_lead_nowhere_else(at, folder, path):
     mira = at("mira")
-    mira.set(SEAT, "program.file", path)
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("program.file", path)
+    mira.document(SEAT).ink()
     tree = plain_git(folder, "ls-tree", "-r", "--name-only", "HEAD")
     assert tree.count("\n") == 10
     with pytest.raises(UsageError):
-        mira.set(SEAT, "program.sha256", "now")
+        mira.document(SEAT).pencil.set("program.sha256", "now")
 
 
 @pytest.mark.parametrize("how", ["file", "folder", "fifo"])
@@ -283,11 +283,11 @@ def test_a_program_that_is_a_link_or_no_file_is_not_inked(at, folder, tmp_path, 
         shutil.rmtree(folder / "programs")
         (folder / "programs").symlink_to(secret)
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "5")
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
+    mira.document(SEAT).ink()
     assert "secret" not in plain_git(folder, "show", "HEAD:programs/seat.nc")
     with pytest.raises(UsageError):
-        mira.restore(SEAT, "ink-1", "", "back")
+        mira.document(SEAT).restore("ink-1", "", "back")
 
 
 def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
@@ -296,26 +296,29 @@ def test_a_damaged_object_is_named_and_the_reader_goes_on(at, folder):
     file = folder / ".git/objects" / blob[:2] / blob[2:]
     whole = file.read_bytes()
     file.chmod(0o644)
+    git = session_of(mira).git
     fresh = Book.open(folder, login="ole", clock=Stepping())
+    his_git = session_of(fresh).git
     file.write_bytes(whole[:20])
     with pytest.raises(BookError):
-        fresh._session.git.blob(blob)
+        his_git.blob(blob)
     file.write_bytes(whole)
-    assert fresh._session.git.blob(blob)
+    assert his_git.blob(blob)
     fresh.close()
     file.unlink()
     with pytest.raises(BookError):
-        mira._session.git.blob(blob)
-    assert mira._session.git.head()
+        git.blob(blob)
+    assert git.head()
 
 
 def test_a_reader_that_was_killed_is_started_anew(at):
     mira = at("mira")
-    mira.values(SEAT)
-    mira._session.git._batch.proc.kill()
-    mira._session.git._batch.proc.wait()
-    mira.set(SEAT, "lot.quantity", "5")
-    mira.ink(SEAT)
+    mira.document(SEAT).values()
+    reader = session_of(mira).git._pipe._running.proc
+    reader.kill()
+    reader.wait()
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
+    mira.document(SEAT).ink()
 
 
 def test_a_book_with_longer_hashes_works(tmp_path, monkeypatch):
@@ -334,7 +337,7 @@ def test_a_book_with_longer_hashes_works(tmp_path, monkeypatch):
     assert len(plain_git(folder, "rev-parse", "HEAD").strip()) == 64
     whole_day(folder)
     book = Book.open(folder, login="mira", clock=Stepping())
-    book.rename(SEAT, "other-name")
+    book.document(SEAT).rename("other-name")
     assert (
         subprocess.run(
             ["git", "status", "--porcelain"], cwd=folder, capture_output=True, check=True

@@ -30,12 +30,12 @@ def test_a_restored_record_is_the_old_one_to_the_byte_with_program_and_photo(at,
     for n in range(3):
         (folder / "programs/seat.nc").write_bytes(f"O{n}\r\nM30\r\n".encode())
         (folder / "photos/seat-jaws.jpg").write_bytes(picture(50 + n))
-        mira.set(SEAT, REACH, f"61{n}.5")
-        mira.clear(SEAT, "tools")
-        mira.set(SEAT, "tools.T09.length", str(n))
-        mira.ink(SEAT, f"step {n}")
+        mira.document(SEAT).pencil.set(REACH, f"61{n}.5")
+        mira.document(SEAT).pencil.clear("tools")
+        mira.document(SEAT).pencil.set("tools.T09.length", str(n))
+        mira.document(SEAT).ink(f"step {n}")
     middle = plain_git(folder, "show", "HEAD~1:programs/seat.nc")
-    done = mira.restore(SEAT, "ink-1", "", "as it last ran")
+    done = mira.document(SEAT).restore("ink-1", "", "as it last ran")
     assert on_disk(folder) == old
     assert {c.address for c in done.changes} == {
         REACH,
@@ -43,20 +43,22 @@ def test_a_restored_record_is_the_old_one_to_the_byte_with_program_and_photo(at,
         "tools.T04.stick_out",
         "tools.T09.length",
     }
-    mira.restore(SEAT, "ink-3", "", "no, the other one")
+    mira.document(SEAT).restore("ink-3", "", "no, the other one")
     assert (folder / "programs/seat.nc").read_text() == middle.replace("\r", "")
     assert plain_git(folder, "rev-list", "--count", "HEAD").strip() == "6"  # nothing is rewritten
     with pytest.raises(Refused, match="stands as it did"):
-        mira.restore(SEAT, "ink-3", "", "again")
+        mira.document(SEAT).restore("ink-3", "", "again")
 
 
 def test_one_value_or_section_is_restored_alone(at, folder):
     mira = at("mira")
-    mira.set_all(SEAT, {REACH: "1", "positions.seat.swing": "2", "lot.quantity": "3"})
-    mira.ink(SEAT, "x")
+    mira.document(SEAT).pencil.set_all(
+        {REACH: "1", "positions.seat.swing": "2", "lot.quantity": "3"}
+    )
+    mira.document(SEAT).ink("x")
     (folder / "programs/seat.nc").write_bytes(b"mine")
-    mira.restore(SEAT, "ink-1", "positions", "back")
-    values = mira.values(SEAT)
+    mira.document(SEAT).restore("ink-1", "positions", "back")
+    values = mira.document(SEAT).values()
     assert [str(values[a]) for a in (REACH, "positions.seat.swing", "lot.quantity")] == [
         "612.350",
         "87.420",
@@ -64,41 +66,41 @@ def test_one_value_or_section_is_restored_alone(at, folder):
     ]
     assert (folder / "programs/seat.nc").read_bytes() == b"mine"
     with pytest.raises(UsageError, match="nothing at"):
-        mira.restore(SEAT, "ink-1", "approach.nowhere", "back")
+        mira.document(SEAT).restore("ink-1", "approach.nowhere", "back")
 
 
 def test_a_program_that_is_gone_from_the_disk_comes_back(at, folder):
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "3")
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "3")
+    mira.document(SEAT).ink()
     (folder / "programs/seat.nc").unlink()
-    mira.restore(SEAT, "ink-1", "", "back")
+    mira.document(SEAT).restore("ink-1", "", "back")
     assert on_disk(folder) == files()
 
 
 def test_the_pencil_on_it_survives_a_restore(at):
     mira, ole = at("mira"), at("ole")
-    mira.set(SEAT, REACH, "613")
-    mira.ink(SEAT, "x")
-    mira.set(SEAT, "notes.text", "mine")
-    ole.restore(SEAT, "ink-1", "", "back")
-    assert [m.address for m in mira.draft(SEAT).marks] == ["notes.text"]
-    mira.ink(SEAT)
-    assert str(mira.values(SEAT)[REACH]) == "612.350"
+    mira.document(SEAT).pencil.set(REACH, "613")
+    mira.document(SEAT).ink("x")
+    mira.document(SEAT).pencil.set("notes.text", "mine")
+    ole.document(SEAT).restore("ink-1", "", "back")
+    assert [m.address for m in mira.document(SEAT).pencil.draft().marks] == ["notes.text"]
+    mira.document(SEAT).ink()
+    assert str(mira.document(SEAT).values()[REACH]) == "612.350"
 
 
 def test_a_rename_keeps_identity_history_and_bytes(at, folder):
     mira = at("mira")
     data = (folder / f"records/{SEAT}.toml").read_bytes()
-    mira.rename(SEAT, "seat.B_op-10", "clearer")
+    mira.document(SEAT).rename("seat.B_op-10", "clearer")
     assert (folder / "records/seat.B_op-10.toml").read_bytes() == data
     assert not (folder / f"records/{SEAT}.toml").exists()
     assert plain_git(folder, "status", "--porcelain") == ""
-    assert len(mira.marks("seat.B_op-10")) == 2
-    assert len(mira.trace("seat.B_op-10", REACH)) == 1
-    assert mira.values(SEAT_ID)["record.id"] == SEAT_ID
-    assert str(mira.values("seat.B_op-10", "ink-1")[REACH]) == "612.350"
-    mira.rename("seat.B_op-10", SEAT)
+    assert len(mira.document("seat.B_op-10").past.marks()) == 2
+    assert len(mira.document("seat.B_op-10").past.trace(REACH)) == 1
+    assert mira.document(SEAT_ID).values()["record.id"] == SEAT_ID
+    assert str(mira.document("seat.B_op-10").values("ink-1")[REACH]) == "612.350"
+    mira.document("seat.B_op-10").rename(SEAT)
     assert on_disk(folder) == files()
 
 
@@ -126,8 +128,8 @@ def test_a_rename_keeps_identity_history_and_bytes(at, folder):
 def test_a_bad_or_taken_name_is_refused(at, folder, name):
     mira = at("mira")
     for act in (
-        lambda: mira.rename(SEAT, name),
-        lambda: mira.copy(SEAT, name),
+        lambda: mira.document(SEAT).rename(name),
+        lambda: mira.document(SEAT).copy(name),
         lambda: mira.new(name, part="x", cell="lathe", units="mm"),
     ):
         with pytest.raises(UsageError):
@@ -138,37 +140,37 @@ def test_a_bad_or_taken_name_is_refused(at, folder, name):
 def test_a_file_that_lies_there_uninked_is_not_written_over(at, folder):
     (folder / "records/there.toml").write_text("somebody's")
     with pytest.raises(UsageError, match="already"):
-        at("mira").rename(SEAT, "there")
+        at("mira").document(SEAT).rename("there")
     assert (folder / "records/there.toml").read_text() == "somebody's"
 
 
 def test_a_copy_says_where_it_came_from(at):
     mira = at("mira")
     head = mira.head
-    mira.copy(SEAT, "second", "another machine")
-    old, new = mira.values(SEAT), mira.values("second")
+    mira.document(SEAT).copy("second", "another machine")
+    old, new = mira.document(SEAT).values(), mira.document("second").values()
     assert new["record.copied_from"] == f"{SEAT_ID}@{head}"
     same = {a for a in old if old[a] == new.get(a)}
     assert set(old) - same == {"record.id"}
     with pytest.raises(UsageError):
-        mira.copy("people", "third")
+        mira.document("people").copy("third")
 
 
 def test_a_retired_record_leaves_the_list_and_nothing_else(at, folder):
     mira = at("mira")
-    mira.retire(SEAT, "job is over")
+    mira.document(SEAT).retire("job is over")
     assert [r.record for r in mira.list_records(findings=False)] == [BUSH]
     assert len(mira.list_records(findings=False, retired=True)) == 2
     with pytest.raises(Refused, match="already"):
-        mira.retire(SEAT)
-    mira.retire(SEAT, back=True)
+        mira.document(SEAT).retire()
+    mira.document(SEAT).retire(back=True)
     assert on_disk(folder) == files()
 
 
 def test_a_new_record_has_only_what_it_was_given(at):
     mira = at("mira")
     mira.new("fresh", part="Cap", cell="mill", units="in", operation=20, reason="new job")
-    assert mira.values("fresh").keys() == {
+    assert mira.document("fresh").values().keys() == {
         "format",
         "record.id",
         "record.part",
@@ -176,9 +178,9 @@ def test_a_new_record_has_only_what_it_was_given(at):
         "record.cell",
         "record.units",
     }
-    mira.run_start("fresh")
-    mira.run_stop("fresh", 1, 0)
-    assert mira.layout("fresh")
+    mira.document("fresh").runs.start()
+    mira.document("fresh").runs.stop(1, 0)
+    assert mira.document("fresh").layout()
     for bad in ({"cell": "moon"}, {"units": "ft"}, {"part": "a\x1b"}):
         with pytest.raises(UsageError):
             mira.new("other", **{"part": "x", "cell": "mill", "units": "mm", **bad})
@@ -192,8 +194,8 @@ def test_a_book_is_started_once(tmp_path):
     assert book.list_records() == []
     with pytest.raises(BookError, match="history already"):
         Book.start(folder, login="olé")
-    book.set("book", "policy.hold_safety", "2.5")
-    book.ink("book")
+    book.document("book").pencil.set("policy.hold_safety", "2.5")
+    book.document("book").ink()
     book.close()
 
 
@@ -210,5 +212,5 @@ def test_a_start_that_broke_off_is_begun_again(tmp_path):
 def test_a_program_from_a_stick_leaves_the_status_clean(at, folder):
     (folder / "programs/seat.nc").write_bytes(b"O2\nM30\n")
     (folder / "programs/seat.nc").chmod(0o755)
-    at("mira").ink(SEAT)
+    at("mira").document(SEAT).ink()
     assert plain_git(folder, "status", "--porcelain") == ""

@@ -19,12 +19,12 @@ BITE = "jaws.bite"
 def told(at, folder: Path) -> Book:  # type: ignore[no-untyped-def]
     """Three inks of two people on two records, one of them without a reason."""
     mira, ole = at("mira"), at("ole")
-    mira.set(SEAT, BITE, "7.6")
-    mira.ink(SEAT, "higher jaws")
-    ole.set(BUSH, "lot.quantity", "40")
-    ole.ink(BUSH)
-    mira.set_all(SEAT, {BITE: "7.7", "positions.seat.lift": "148.95"})
-    mira.ink(SEAT, "first piece was high")
+    mira.document(SEAT).pencil.set(BITE, "7.6")
+    mira.document(SEAT).ink("higher jaws")
+    ole.document(BUSH).pencil.set("lot.quantity", "40")
+    ole.document(BUSH).ink()
+    mira.document(SEAT).pencil.set_all({BITE: "7.7", "positions.seat.lift": "148.95"})
+    mira.document(SEAT).ink("first piece was high")
     return mira
 
 
@@ -64,8 +64,8 @@ def test_what_stood_on_a_day(told: Book) -> None:
 
 
 def test_the_runs_of_that_day_are_told(told: Book) -> None:
-    told.run_start(SEAT, 20)
-    told.run_stop(SEAT, 20, 0)
+    told.document(SEAT).runs.start(20)
+    told.document(SEAT).runs.stop(20, 0)
     (found,) = told.stood(BITE, told.now(), above=Decimal("7.65"))
     assert found.runs == (1,)
 
@@ -82,10 +82,10 @@ def test_creep_is_a_straight_line_through_the_runs(folder: Path) -> None:
     book = Book.open(folder, login="mira", clock=Stepping())
     for lift in ("148.900", "148.910", "148.920", "148.930"):
         if lift != "148.900":
-            book.set(SEAT, "positions.seat.lift", lift)
-            book.ink(SEAT, "taught anew")
-        book.run_start(SEAT, 10)
-        book.run_stop(SEAT, 10, 0)
+            book.document(SEAT).pencil.set("positions.seat.lift", lift)
+            book.document(SEAT).ink("taught anew")
+        book.document(SEAT).runs.start(10)
+        book.document(SEAT).runs.stop(10, 0)
     by_address = {item.address: item for item in book.creep(SEAT)}
     lift = by_address["positions.seat.lift"]
     assert (lift.runs, lift.first, lift.last) == (4, Decimal("148.900"), Decimal("148.930"))

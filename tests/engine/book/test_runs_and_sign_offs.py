@@ -17,20 +17,22 @@ def state(book, name=SEAT):
 
 def test_since_the_run_compares_with_what_stood_at_its_stop(at, folder):
     mira = at("mira")
-    mira.run_start(SEAT, 130)
+    mira.document(SEAT).runs.start(130)
     inks = []
     for value in ("612.4", "612.5"):
-        mira.set(SEAT, REACH, value)
-        inks.append(mira.ink(SEAT, "crept up").commit)
-    mira.run_stop(SEAT, 128, 2)
-    assert mira.compare_since_run(SEAT).changes == ()
-    mira.set(SEAT, REACH, "613")
-    mira.set(SEAT, "lot.quantity", "99")
-    assert mira.compare_since_run(SEAT).changes == ()  # pencil is no change yet
-    mira.ink(SEAT, "new jaws")
-    changes = {c.address: (str(c.old), str(c.new)) for c in mira.compare_since_run(SEAT).changes}
+        mira.document(SEAT).pencil.set(REACH, value)
+        inks.append(mira.document(SEAT).ink("crept up").commit)
+    mira.document(SEAT).runs.stop(128, 2)
+    assert mira.document(SEAT).past.since_run().changes == ()
+    mira.document(SEAT).pencil.set(REACH, "613")
+    mira.document(SEAT).pencil.set("lot.quantity", "99")
+    assert mira.document(SEAT).past.since_run().changes == ()  # pencil is no change yet
+    mira.document(SEAT).ink("new jaws")
+    changes = {
+        c.address: (str(c.old), str(c.new)) for c in mira.document(SEAT).past.since_run().changes
+    }
     assert changes == {REACH: ("612.5", "613"), "lot.quantity": ("130", "99")}
-    (run,) = mira.runs(SEAT)
+    (run,) = mira.document(SEAT).runs.all()
     assert (run.good, run.scrap, run.quantity, run.end_commit) == (128, 2, 130, inks[-1])
     end = plain_git(folder, "show", f"HEAD:runs/{SEAT_ID}/{run.id}.toml")
     assert all(commit in end.split("[end]")[1] for commit in inks)
@@ -40,34 +42,34 @@ def test_since_the_run_compares_with_what_stood_at_its_stop(at, folder):
 def test_a_value_knows_the_runs_that_were_made_with_it(at):
     mira = at("mira")
     for value in ("612.4", "612.5"):
-        mira.set(SEAT, REACH, value)
-        mira.ink(SEAT, "x")
+        mira.document(SEAT).pencil.set(REACH, value)
+        mira.document(SEAT).ink("x")
         for _ in range(2):
-            mira.run_start(SEAT)
-            mira.run_stop(SEAT, 1, 0)
-    assert [item.runs for item in mira.trace(SEAT, REACH)] == [(), (1, 2), (3, 4)]
+            mira.document(SEAT).runs.start()
+            mira.document(SEAT).runs.stop(1, 0)
+    assert [item.runs for item in mira.document(SEAT).past.trace(REACH)] == [(), (1, 2), (3, 4)]
 
 
 def test_one_run_at_a_time_and_none_that_is_not_as_inked(at, folder):
     mira = at("mira")
-    mira.run_start(SEAT)
+    mira.document(SEAT).runs.start()
     with pytest.raises(Refused, match="still open"):
-        at("ole").run_start(SEAT)
-    assert mira.compare_since_run(SEAT, 1).start.startswith("run 1 (its start")
-    mira.run_step(SEAT, "stage", percent=30)
-    mira.run_step(SEAT, "piece", piece="first", note="good")
-    mira.run_stop(SEAT, 1, 0)
+        at("ole").document(SEAT).runs.start()
+    assert mira.document(SEAT).past.since_run(1).start.startswith("run 1 (its start")
+    mira.document(SEAT).runs.stage(percent=30)
+    mira.document(SEAT).runs.piece(which="first", note="good")
+    mira.document(SEAT).runs.stop(1, 0)
     with pytest.raises(Refused, match="no run"):
-        mira.run_stop(SEAT, 1, 0)
+        mira.document(SEAT).runs.stop(1, 0)
     with pytest.raises(UsageError):
-        mira.run_stop(SEAT, -1, 0)
+        mira.document(SEAT).runs.stop(-1, 0)
     (folder / "programs/seat.nc").write_text("edited at the machine")
     with pytest.raises(Refused, match="not as inked"):
-        mira.run_start(SEAT)
+        mira.document(SEAT).runs.start()
     with pytest.raises(UsageError, match="no record"):
-        mira.run_start("cells/lathe")
+        mira.document("cells/lathe").runs.start()
     with pytest.raises(UsageError, match="has no run"):
-        mira.compare_since_run(SEAT, 7)
+        mira.document(SEAT).past.since_run(7)
 
 
 @pytest.mark.parametrize(
@@ -88,40 +90,40 @@ def test_one_run_at_a_time_and_none_that_is_not_as_inked(at, folder):
 def test_a_sign_off_is_void_when_anything_it_covers_changes(at, folder, what):
     ole = at("ole")
     assert state(ole).signed_off == "no"
-    ole.sign_off(SEAT, "looks right")
+    ole.document(SEAT).sign_off("looks right")
     assert state(ole).signed_off == "yes"
     name = SEAT
     if what == "record":
-        ole.set(SEAT, "notes.text", "other words")
-        ole.ink(SEAT)
+        ole.document(SEAT).pencil.set("notes.text", "other words")
+        ole.document(SEAT).ink()
     elif what == "program":
         (folder / "programs/seat.nc").write_bytes(b"O2\nM30\n")
-        ole.ink(SEAT)
+        ole.document(SEAT).ink()
     elif what == "photo":
         (folder / "photos/seat-jaws.jpg").write_bytes(picture(99))
-        ole.ink(SEAT)
+        ole.document(SEAT).ink()
     elif what == "photo gone":
         plain_git(folder, "rm", "-q", "photos/seat-jaws.jpg")
         plain_git(folder, "commit", "-qm", "by hand")
     elif what == "cell":
-        ole.set("cells/lathe", "axes.reach.speed", "900")
-        ole.ink("cells/lathe")
+        ole.document("cells/lathe").pencil.set("axes.reach.speed", "900")
+        ole.document("cells/lathe").ink()
     elif what == "policy":
-        ole.set("book", "policy.hold_safety", "1.5")
-        ole.ink("book")
+        ole.document("book").pencil.set("policy.hold_safety", "1.5")
+        ole.document("book").ink()
     elif what == "other record":
-        ole.set(BUSH, "lot.quantity", "5")
-        ole.ink(BUSH)
+        ole.document(BUSH).pencil.set("lot.quantity", "5")
+        ole.document(BUSH).ink()
     elif what == "rename":
         name = "seat-other"
-        ole.rename(SEAT, name)
+        ole.document(SEAT).rename(name)
     elif what == "run":
-        ole.run_start(SEAT)
-        ole.run_stop(SEAT, 1, 0)
+        ole.document(SEAT).runs.start()
+        ole.document(SEAT).runs.stop(1, 0)
     harmless = what in ("nothing", "other record", "rename", "run")
     assert state(ole, name).signed_off == ("yes" if harmless else "void")
     if what == "program":
-        ole.restore(SEAT, "sign-off-1", "", "as it was accepted")
+        ole.document(SEAT).restore("sign-off-1", "", "as it was accepted")
         assert state(ole).signed_off == "yes"
         assert (folder / "programs/seat.nc").read_bytes() == b"O0\nG0 X0\nM30\n"
 
@@ -129,45 +131,45 @@ def test_a_sign_off_is_void_when_anything_it_covers_changes(at, folder, what):
 def test_what_changed_since_the_sign_off(at):
     ole = at("ole")
     with pytest.raises(UsageError, match="never signed off"):
-        ole.compare_since_sign_off(SEAT)
-    ole.sign_off(SEAT)
-    ole.set(SEAT, REACH, "613")
-    done = ole.ink(SEAT, "x")
+        ole.document(SEAT).past.since_sign_off()
+    ole.document(SEAT).sign_off()
+    ole.document(SEAT).pencil.set(REACH, "613")
+    done = ole.document(SEAT).ink("x")
     assert any("does not cover" in message for message in done.messages)
     assert any("first stage" in message for message in done.messages)
-    assert [c.address for c in ole.compare_since_sign_off(SEAT).changes] == [REACH]
+    assert [c.address for c in ole.document(SEAT).past.since_sign_off().changes] == [REACH]
 
 
 def test_what_is_not_in_the_book_as_linked_is_not_signed_off(at, folder):
     ole = at("ole")
     (folder / "programs/seat.nc").write_text("edited")
     with pytest.raises(Refused, match=r"seat\.nc"):
-        ole.sign_off(SEAT)
-    ole.ink(SEAT)
-    ole.set(SEAT, "photos.tray.file", "photos/none.jpg")
-    ole.ink(SEAT)
+        ole.document(SEAT).sign_off()
+    ole.document(SEAT).ink()
+    ole.document(SEAT).pencil.set("photos.tray.file", "photos/none.jpg")
+    ole.document(SEAT).ink()
     with pytest.raises(Refused, match=r"none\.jpg"):
-        ole.sign_off(SEAT)
+        ole.document(SEAT).sign_off()
 
 
 def test_a_revision_that_came_in_at_that_moment_is_not_signed_off_unseen(at):
     ole, mira = at("ole"), at("mira")
-    seen = ole._session.find(SEAT)
-    mira.set(SEAT, REACH, "613")
-    mira.ink(SEAT, "x")
+    seen = ole.document(SEAT).held()
+    mira.document(SEAT).pencil.set(REACH, "613")
+    mira.document(SEAT).ink("x")
     with pytest.raises(Refused, match="at this moment"):
-        sign_offs.sign_off(ole._session, seen, "")
-    ole.sign_off(SEAT)
+        sign_offs.sign_off(seen, "")
+    ole.document(SEAT).sign_off()
 
 
 def test_a_position_from_before_an_event_warns_when_it_comes_back(at):
     mira = at("mira")
-    mira.set(SEAT, REACH, "613")
-    mira.ink(SEAT, "x")
+    mira.document(SEAT).pencil.set(REACH, "613")
+    mira.document(SEAT).ink("x")
     mira.event("lathe", "crash", "hit the vice\nhard")
     with pytest.raises(Refused, match="reason"):
-        mira.restore(SEAT, "ink-1", REACH, " ")
-    done = mira.restore(SEAT, "ink-1", REACH, "back")
+        mira.document(SEAT).restore("ink-1", REACH, " ")
+    done = mira.document(SEAT).restore("ink-1", REACH, "back")
     assert any("taught before: crash" in message for message in done.messages)
     assert any("confirmed" in message for message in done.messages)
     for bad in (("lathe", "storm", "x"), ("lathes", "crash", "x")):
@@ -179,19 +181,20 @@ def test_a_position_from_before_an_event_warns_when_it_comes_back(at):
 
 def test_marks_name_every_point_and_each_can_be_looked_at(at):
     ole = at("ole")
-    ole.set(SEAT, "lot.quantity", "50")
-    ole.ink(SEAT)
-    ole.run_start(SEAT)
-    ole.run_stop(SEAT, 49, 1)
-    ole.sign_off(SEAT)
-    names = [mark.name for mark in ole.marks(SEAT)]
+    ole.document(SEAT).pencil.set("lot.quantity", "50")
+    ole.document(SEAT).ink()
+    ole.document(SEAT).runs.start()
+    ole.document(SEAT).runs.stop(49, 1)
+    ole.document(SEAT).sign_off()
+    names = [mark.name for mark in ole.document(SEAT).past.marks()]
     assert names == ["sign-off-1", "run-1", "ink-2", "ink-1"]
     quantities = {
-        n: ole.values(SEAT, n)["lot.quantity"] for n in [*names, "run-1-start", "now", "pencil"]
+        n: ole.document(SEAT).values(n)["lot.quantity"]
+        for n in [*names, "run-1-start", "now", "pencil"]
     }
     assert quantities == {**dict.fromkeys(quantities, 50), "ink-1": 130}
-    commit = ole.marks(SEAT)[-1].commit
-    assert ole.show(SEAT, commit[:12]).commit == commit
+    commit = ole.document(SEAT).past.marks()[-1].commit
+    assert ole.document(SEAT).show(commit[:12]).commit == commit
     for bad in (
         "ink-0",
         "ink-9",
@@ -204,22 +207,22 @@ def test_marks_name_every_point_and_each_can_be_looked_at(at):
         "0" * 40,
     ):
         with pytest.raises(UsageError, match="has no mark"):
-            ole.show(SEAT, bad)
+            ole.document(SEAT).show(bad)
 
 
 def test_since_a_moment_says_what_was_known_then(folder):
     clock = Stepping(step=timedelta(hours=1))
     book = Book.open(folder, login="mira", clock=clock)
     before = clock.at
-    book.set(SEAT, "lot.quantity", "50")
-    book.ink(SEAT)
+    book.document(SEAT).pencil.set("lot.quantity", "50")
+    book.document(SEAT).ink()
     middle = clock.at
-    book.set(SEAT, "lot.quantity", "60")
-    book.ink(SEAT)
+    book.document(SEAT).pencil.set("lot.quantity", "60")
+    book.document(SEAT).ink()
     for moment, old in ((before, 130), (middle, 50)):
-        (change,) = book.compare_since(SEAT, moment).changes
+        (change,) = book.document(SEAT).past.since(moment).changes
         assert (change.old, change.new) == (old, 60)
-    compared = book.compare_since(SEAT, before - timedelta(days=900))
+    compared = book.document(SEAT).past.since(before - timedelta(days=900))
     assert "began later" in compared.start
     assert all(c.old is None for c in compared.changes)
     assert book.moment("3 hours") < clock.at
@@ -229,7 +232,9 @@ def test_since_a_moment_says_what_was_known_then(folder):
 def test_a_program_is_compared_by_its_content(at, folder):
     mira = at("mira")
     (folder / "programs/seat.nc").write_bytes(b"O2\nM30\n")
-    pencilled = [c.address for c in mira.compare(SEAT).changes]
+    pencilled = [c.address for c in mira.document(SEAT).past.compare().changes]
     assert pencilled == ["program.content"]
-    mira.ink(SEAT)
-    assert [c.address for c in mira.compare(SEAT, "ink-1", "now").changes] == ["program.content"]
+    mira.document(SEAT).ink()
+    assert [c.address for c in mira.document(SEAT).past.compare("ink-1", "now").changes] == [
+        "program.content"
+    ]

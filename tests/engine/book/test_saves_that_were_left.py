@@ -23,8 +23,8 @@ def clean(folder):
 
 
 def save(book, text="50", name=SEAT):
-    book.set(name, "lot.quantity", text)
-    return book.ink(name).commit
+    book.document(name).pencil.set("lot.quantity", text)
+    return book.document(name).ink().commit
 
 
 def left_after_the_branch_moved(folder, book, act=save):
@@ -56,7 +56,9 @@ def test_the_next_one_who_opens_the_book_finishes_it(at, folder):
 
 
 def test_a_rename_that_was_left_leaves_one_file(at, folder):
-    left_after_the_branch_moved(folder, at("mira"), lambda book: book.rename(SEAT, "other"))
+    left_after_the_branch_moved(
+        folder, at("mira"), lambda book: book.document(SEAT).rename("other")
+    )
     assert (folder / PATH).exists()
     at("ole")
     assert not (folder / PATH).exists()
@@ -70,15 +72,17 @@ def test_what_somebody_typed_into_the_old_file_meanwhile_is_not_written_over(at,
     (folder / PATH).write_text(edited)
     ole = at("ole")
     assert (folder / PATH).read_text() == edited
-    assert ole.values(SEAT)["lot.quantity"] == 50
+    assert ole.document(SEAT).values()["lot.quantity"] == 50
     assert not intent(folder).exists()
-    assert {c.address for c in ole.found_on_disk(SEAT).changes} == {
+    assert {c.address for c in ole.document(SEAT).on_disk.found().changes} == {
         "lot.quantity", "tools.T04.what",
     }  # fmt: skip
 
 
 def test_an_edited_file_of_a_renamed_record_stays_on_the_disk(at, folder):
-    left_after_the_branch_moved(folder, at("mira"), lambda book: book.rename(SEAT, "other"))
+    left_after_the_branch_moved(
+        folder, at("mira"), lambda book: book.document(SEAT).rename("other")
+    )
     (folder / PATH).write_text("# my notes\n")
     at("ole")
     assert (folder / PATH).read_text() == "# my notes\n"
@@ -101,7 +105,7 @@ def test_an_intent_whose_branch_never_moved_is_dropped_and_the_pencil_stays(at, 
     before = (folder / PATH).read_bytes()
     ole = at("ole")
     assert (folder / PATH).read_bytes() == before
-    assert ole.values(SEAT)["lot.quantity"] == 130
+    assert ole.document(SEAT).values()["lot.quantity"] == 130
     assert clean(folder)
 
 
@@ -109,17 +113,17 @@ def test_an_intent_of_a_commit_that_is_gone_is_dropped(at, folder):
     note = left_after_the_branch_moved(folder, at("mira"))
     plain_git(folder, "update-ref", "refs/heads/main", note["parent"])
     intent(folder).write_text(json.dumps(note | {"commit": "f" * 40}))
-    assert at("ole").values(SEAT)["lot.quantity"] == 130
+    assert at("ole").document(SEAT).values()["lot.quantity"] == 130
     assert clean(folder)
 
 
 def test_the_pencil_of_a_published_save_is_closed_by_whoever_comes_next(at, folder):
     """The save died between the branch and the journal; closed once, it never comes back."""
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "50")
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
     (journal,) = (folder / ".git/witnessmark/pencil/mira").glob("*.jsonl")
     before = journal.read_bytes()
-    note = left_after_the_branch_moved(folder, mira, lambda book: book.ink(SEAT))
+    note = left_after_the_branch_moved(folder, mira, lambda book: book.document(SEAT).ink())
     closing = json.loads(journal.read_bytes()[len(before) :].splitlines()[0])
     journal.write_bytes(before)
     pencil = ["mira", journal.stem, closing["draft"], closing["marks"]]
@@ -150,7 +154,7 @@ def test_an_index_that_is_held_loses_nobodys_save(at, folder):
     plain_git(folder, "add", "notes.md")
     plain_git(folder, "commit", "-qm", "by hand")
     ada = at("ada")
-    assert [ada.values(name)["lot.quantity"] for name in (SEAT, BUSH)] == [50, 60]
+    assert [ada.document(name).values()["lot.quantity"] for name in (SEAT, BUSH)] == [50, 60]
 
 
 def test_a_disk_that_refuses_before_the_branch_moves_is_told_and_nothing_is_inked(
@@ -158,39 +162,39 @@ def test_a_disk_that_refuses_before_the_branch_moves_is_told_and_nothing_is_inke
 ):
     mira = at("mira")
     head = mira.head
-    mira.set(SEAT, "lot.quantity", "50")
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
 
     def full(*_, **__):
         raise OSError(28, "No space left on device", "somewhere")
 
     monkeypatch.setattr(Git, "write_blob", full)
     with pytest.raises(BookError, match=r"the disk refused: No space left on device") as caught:
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
     assert caught.value.where == "somewhere"
     monkeypatch.undo()
     assert plain_git(folder, "rev-parse", "HEAD").strip() == head
-    assert mira.draft(SEAT)
-    mira.ink(SEAT)
+    assert mira.document(SEAT).pencil.draft()
+    mira.document(SEAT).ink()
 
 
 def test_a_branch_that_moves_again_and_again_ends_in_a_conflict(at, folder, monkeypatch):
     mira = at("mira")
     head = mira.head
-    mira.set(SEAT, "lot.quantity", "50")
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
     monkeypatch.setattr(Git, "move", lambda *_: False)
     with pytest.raises(Conflict, match="again and again"):
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
     monkeypatch.undo()
     assert plain_git(folder, "rev-parse", "HEAD").strip() == head
-    assert mira.draft(SEAT)
-    mira.ink(SEAT)
+    assert mira.document(SEAT).pencil.draft()
+    mira.document(SEAT).ink()
     assert clean(folder)
 
 
 def test_a_new_record_does_not_take_the_place_of_a_file_that_nobody_inked(at, folder):
     mira = at("mira")
     (folder / "records/fresh.toml").write_text("# by hand\n")
-    for act in (mira.copy, mira.rename):
+    for act in (mira.document(SEAT).copy, mira.document(SEAT).rename):
         with pytest.raises(UsageError, match="already"):
-            act(SEAT, "fresh")
+            act("fresh")
     assert (folder / "records/fresh.toml").read_text() == "# by hand\n"

@@ -67,13 +67,13 @@ def test_no_trailers_are_read_from_what_is_none(text):
 @given(reason=ANY_TEXT)
 def test_a_reason_stands_in_history_as_it_was_given_or_is_refused(folder_once, reason):
     book, numbers = folder_once
-    book.set(SEAT, REACH, f"{600 + next(numbers)}.5")
+    book.document(SEAT).pencil.set(REACH, f"{600 + next(numbers)}.5")
     try:
-        done = book.ink(SEAT, reason)
+        done = book.document(SEAT).ink(reason)
     except (UsageError, Refused) as error:
         assert not reason.strip() or re.search(r"character|reason", str(error))  # noqa: PT017
         return
-    last = book.trace(SEAT, REACH)[-1]
+    last = book.document(SEAT).past.trace(REACH)[-1]
     assert (last.commit, last.verified, last.who.key) == (done.commit, True, "mira")
     assert last.reason.split() == reason.split()
     fields = (
@@ -99,12 +99,12 @@ def folder_once(tmp_path_factory):
 @pytest.mark.parametrize("bad", ["a\x00b", "a\x1b[2J", "a\x85b", "a\u202eb", "a\udcff", "x" * 2001])
 def test_a_reason_that_cannot_be_seen_is_refused_before_anything_happens(at, bad):
     mira = at("mira")
-    mira.set(SEAT, REACH, "612.5")
+    mira.document(SEAT).pencil.set(REACH, "612.5")
     head = mira.head
     with pytest.raises(UsageError, match=r"reason"):
-        mira.ink(SEAT, bad)
+        mira.document(SEAT).ink(bad)
     assert plain_git(mira.folder, "rev-parse", "HEAD").strip() == head
-    assert mira.draft(SEAT)
+    assert mira.document(SEAT).pencil.draft()
 
 
 def test_a_taught_position_always_needs_a_reason_and_the_policy_adds_to_it(at):
@@ -114,63 +114,63 @@ def test_a_taught_position_always_needs_a_reason_and_the_policy_adds_to_it(at):
         ("jaws.bite", "8", True),
         ("lot.quantity", "9", False),
     ):
-        mira.set(SEAT, address, value)
-        assert mira.needs_reason(SEAT) is wanted
+        mira.document(SEAT).pencil.set(address, value)
+        assert mira.document(SEAT).needs_reason() is wanted
         if wanted:
             for empty in ("", "  \n "):
                 with pytest.raises(Refused, match="needs a reason"):
-                    mira.ink(SEAT, empty)
-        mira.ink(SEAT, "why" if wanted else "")
+                    mira.document(SEAT).ink(empty)
+        mira.document(SEAT).ink("why" if wanted else "")
 
 
 def test_taking_a_taught_position_out_needs_a_reason_as_well(at):
     mira = at("mira")
-    mira.clear(SEAT, "positions.seat")
+    mira.document(SEAT).pencil.clear("positions.seat")
     with pytest.raises(Refused, match="needs a reason"):
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
 
 
 def test_nothing_to_ink_makes_no_save(at):
     mira = at("mira")
     head = mira.head
-    mira.set(SEAT, REACH, "612.5")
-    mira.set(SEAT, REACH, "612.350")
+    mira.document(SEAT).pencil.set(REACH, "612.5")
+    mira.document(SEAT).pencil.set(REACH, "612.350")
     with pytest.raises(Refused, match="nothing to ink"):
-        mira.ink(SEAT, "x")
+        mira.document(SEAT).ink("x")
     assert plain_git(mira.folder, "rev-parse", "HEAD").strip() == head
 
 
 def test_going_back_to_the_inked_value_removes_the_mark_and_undo_names_what_it_undid(at):
     mira = at("mira")
-    assert mira.set(SEAT, REACH, "612.500")
-    assert str(mira.draft(SEAT).marks[0].delta) == "0.150"
-    assert mira.set(SEAT, REACH, "612.350") is None
-    assert mira.undo(SEAT) == f"setting {REACH} to 612.350"
-    assert [str(m.value) for m in mira.draft(SEAT).marks] == ["612.500"]
-    mira.undo(SEAT)
+    assert mira.document(SEAT).pencil.set(REACH, "612.500")
+    assert str(mira.document(SEAT).pencil.draft().marks[0].delta) == "0.150"
+    assert mira.document(SEAT).pencil.set(REACH, "612.350") is None
+    assert mira.document(SEAT).pencil.undo() == f"setting {REACH} to 612.350"
+    assert [str(m.value) for m in mira.document(SEAT).pencil.draft().marks] == ["612.500"]
+    mira.document(SEAT).pencil.undo()
     with pytest.raises(Refused, match="nothing to undo"):
-        mira.undo(SEAT)
-    mira.redo(SEAT)
-    mira.rub_out(SEAT)
-    assert mira.draft(SEAT) is None
-    assert [str(m.value) for m in mira.bring_back(SEAT).marks] == ["612.500"]
+        mira.document(SEAT).pencil.undo()
+    mira.document(SEAT).pencil.redo()
+    mira.document(SEAT).pencil.rub_out()
+    assert mira.document(SEAT).pencil.draft() is None
+    assert [str(m.value) for m in mira.document(SEAT).pencil.bring_back().marks] == ["612.500"]
 
 
 def test_another_spelling_is_pencil_but_no_change_of_value(at):
     mira = at("mira")
-    assert mira.set(SEAT, "jaws.bite", "7.50")
-    compared = mira.compare(SEAT)
+    assert mira.document(SEAT).pencil.set("jaws.bite", "7.50")
+    compared = mira.document(SEAT).past.compare()
     assert (compared.changes, compared.respelt) == ((), 1)
-    done = mira.ink(SEAT)
-    assert done.subject == f"{SEAT}: 1 values spelt otherwise"
-    assert str(mira.values(SEAT)["jaws.bite"]) == "7.50"
+    done = mira.document(SEAT).ink()
+    assert done.subject == f"{SEAT}: 1 value spelt otherwise"
+    assert str(mira.document(SEAT).values()["jaws.bite"]) == "7.50"
 
 
 def test_several_values_are_set_all_or_none(at):
     mira = at("mira")
     with pytest.raises(UsageError):
-        mira.set_all(SEAT, {"lot.quantity": "9", "jaws.bite": "seven"})
-    assert mira.draft(SEAT) is None
+        mira.document(SEAT).pencil.set_all({"lot.quantity": "9", "jaws.bite": "seven"})
+    assert mira.document(SEAT).pencil.draft() is None
     for address, text in (
         ("record.id", "wm-other1"),
         ("positions.seat.lfit", "3"),
@@ -184,27 +184,27 @@ def test_several_values_are_set_all_or_none(at):
         ("record.copied_from", "x"),
     ):
         with pytest.raises(UsageError) as caught:
-            mira.set(SEAT, address, text)
+            mira.document(SEAT).pencil.set(address, text)
         assert caught.value.hint or caught.value.where
-    assert mira.draft(SEAT) is None
+    assert mira.document(SEAT).pencil.draft() is None
 
 
 def test_pencil_outlives_everything_but_ink(at):
     mira = at("mira")
-    mira.set(SEAT, REACH, "612.500")
+    mira.document(SEAT).pencil.set(REACH, "612.500")
     mira.close()
     again = at("mira")
-    assert again.draft(SEAT).marks[0].address == REACH
+    assert again.document(SEAT).pencil.draft().marks[0].address == REACH
     assert [d.who.name for d in at("ole").drafts()] == ["Mira Falk"]
-    again.rename(SEAT, "seat-new")
-    assert again.draft("seat-new").marks[0].address == REACH
-    assert again.draft(BUSH) is None
+    again.document(SEAT).rename("seat-new")
+    assert again.document("seat-new").pencil.draft().marks[0].address == REACH
+    assert again.document(BUSH).pencil.draft() is None
 
 
 def test_pencil_on_cells_with_long_names(at, folder):
     name = "c" * 64
     (folder / f"cells/{name}.toml").write_bytes((folder / "cells/mill.toml").read_bytes())
     ole = at("ole")
-    ole.ink(f"cells/{name}", "a third one")
-    ole.set(f"cells/{name}", "times.door", "3")
-    ole.ink(f"cells/{name}")
+    ole.document(f"cells/{name}").ink("a third one")
+    ole.document(f"cells/{name}").pencil.set("times.door", "3")
+    ole.document(f"cells/{name}").ink()

@@ -64,7 +64,7 @@ def _cell() -> dict[str, Any]:
 
 def _record(number: int, program: bytes, photo: bytes) -> dict[str, Any]:
     return {
-        "format": 1,
+        "format": 2,
         "record": {
             "id": f"wm-aaaaa{number}",
             "part": "Cup",
@@ -76,14 +76,14 @@ def _record(number: int, program: bytes, photo: bytes) -> dict[str, Any]:
             "sha256": sha(program),
             "spindle_top": 1200,
         },
-        "jaws": {"id": "J-1", "place": "rack 1", "bite": Decimal("7.5"), "clamp_pressure": 17},
+        "jaws": {"id": "J-1", "kept_at": "rack 1", "bite": Decimal("7.5"), "clamp_pressure": 17},
         "photos": {"jaws": {"file": f"photos/jaws_{number}.jpg", "sha256": sha(photo)}},
         "positions": {
             "fetch": {"reach": Decimal("120.500"), "lift": Decimal("40.000")},
             "seat": {"reach": Decimal("310.250"), "lift": Decimal("88.000") + number},
         },
         "approach": {"seat": {"length": 18, "speed": 50}},
-        "lot": {"stages": [10, 40, 75, 100]},
+        "lot": {"stages": [12, 40, 75, 100]},
     }
 
 

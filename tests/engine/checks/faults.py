@@ -141,8 +141,8 @@ def photo_of_nothing(mini: Mini) -> None:
 @fault("photo-older", "photos.jaws.file")
 def photo_older(mini: Mini) -> None:
     mini.one["photos"]["jaws"]["shows"] = "jaws"
-    mini.book.set(ONE, "jaws.bite", "8.0")
-    mini.book.ink(ONE, "bored anew")
+    mini.book.document(ONE).pencil.set("jaws.bite", "8.0")
+    mini.book.document(ONE).ink("bored anew")
 
 
 # files
@@ -201,7 +201,7 @@ def outside_travel(mini: Mini) -> None:
 
 @fault("stages", "lot.stages")
 def stages(mini: Mini) -> None:
-    mini.one["lot"]["stages"] = [10, 10, 100]
+    mini.one["lot"]["stages"] = [12, 12, 100]
 
 
 @fault("other-positions", "positions.seat", only=False)
@@ -239,7 +239,7 @@ def travel_reversed(mini: Mini) -> None:
 
 @fault("code-unreadable", "cell.codes", "cells/north", "cells/north.toml")
 def code_unreadable(mini: Mini) -> None:
-    mini.cell["cell"]["codes"] = ["M71", "door"]
+    mini.cell["cell"]["codes"] = ["M371", "door"]
 
 
 @fault("ends-unclear", "cell.ends_attended", "cells/north", "cells/north.toml")
@@ -276,21 +276,21 @@ def no_lead(mini: Mini) -> None:
 @fault("pencil-left-behind", "jaws.bite")
 def pencil_left_behind(mini: Mini) -> None:
     mini.people["bo"]["left_on"] = date(2026, 3, 2)
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=1)
 
 
 @fault("stale-pencil", "jaws.bite")
 def stale_pencil(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=3, seconds=1)
 
 
 @fault("contested-pencil", "jaws.bite")
 def contested_pencil(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
-    mini.book.set(ONE, "jaws.bite", "9.0")
-    mini.book.ink(ONE, "bored anew")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    mini.book.document(ONE).pencil.set("jaws.bite", "9.0")
+    mini.book.document(ONE).ink("bored anew")
 
 
 # documents
@@ -345,14 +345,14 @@ def position_by_hand(mini: Mini) -> None:
 
 @fault("run-left-open", "")
 def run_left_open(mini: Mini) -> None:
-    mini.book.run_start(ONE, 20)
+    mini.book.document(ONE).runs.start(20)
     mini.go(days=8)
 
 
 @fault("two-runs-open", "record.cell")
 def two_runs_open(mini: Mini) -> None:
-    mini.book.run_start(ONE, 20)
-    mini.book.run_start(TWO, 20)
+    mini.book.document(ONE).runs.start(20)
+    mini.book.document(TWO).runs.start(20)
 
 
 @fault("rule-failed", "")

@@ -9,10 +9,6 @@ from datetime import date
 
 import pytest
 
-from engine.checks.figures import address_of
-from engine.figures.model import Figure, FigureKind
-from schemas.cell import Cell
-
 from .conftest import ONE, TWO, Mini, picture
 from .faults_figures import with_program
 
@@ -90,16 +86,16 @@ def test_pencil_of_who_can_no_longer_ink_is_told_with_the_reason(
     mini: Mini, was: str, now: str, why: str
 ) -> None:
     bo = mini.as_bo()
-    bo.set(ONE, "jaws.bite", "8.0")
-    bo.set(TWO, "jaws.bite", "8.0")
-    bo.set(TWO, "jaws.id", "J-9")
+    bo.document(ONE).pencil.set("jaws.bite", "8.0")
+    bo.document(TWO).pencil.set("jaws.bite", "8.0")
+    bo.document(TWO).pencil.set("jaws.id", "J-9")
     if was:
         mini.edit("people.toml", was, now)
         mini.by_hand()
     found = said(mini, "pencil-left-behind")
     assert found == (
         [
-            (ONE, "jaws.bite", f"{why} has a value in pencil"),
+            (ONE, "jaws.bite", f"{why} has 1 value in pencil"),
             (TWO, "jaws.bite", f"{why} has 2 values in pencil"),
         ]
         if why
@@ -112,9 +108,9 @@ def test_pencil_of_who_can_no_longer_ink_is_told_with_the_reason(
 
 def test_pencil_is_stale_after_the_days_of_the_policy_and_not_at_them(mini: Mini) -> None:
     bo = mini.as_bo()
-    bo.set(ONE, "jaws.bite", "8.0")
+    bo.document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(hours=1)
-    bo.set(ONE, "jaws.id", "J-9")
+    bo.document(ONE).pencil.set("jaws.id", "J-9")
     mini.go(days=3, hours=-1)
     assert said(mini, "stale-pencil") == []
     mini.go(seconds=1)
@@ -125,21 +121,21 @@ def test_pencil_is_stale_after_the_days_of_the_policy_and_not_at_them(mini: Mini
 
 def test_the_oldest_value_counts_and_one_is_said_as_one(mini: Mini) -> None:
     bo = mini.as_bo()
-    bo.set(ONE, "jaws.id", "J-9")
+    bo.document(ONE).pencil.set("jaws.id", "J-9")
     mini.go(days=2)
-    bo.set(ONE, "jaws.bite", "8.0")
+    bo.document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=2)
     assert [address for _, address, _ in said(mini, "stale-pencil")] == ["jaws.id"]
-    bo.rub_out(ONE, ["jaws.id"])
+    bo.document(ONE).pencil.rub_out(["jaws.id"])
     mini.go(days=3)
     assert said(mini, "stale-pencil") == [
-        (ONE, "jaws.bite", "Bo Ferrer has had a value in pencil for 5 days")
+        (ONE, "jaws.bite", "Bo Ferrer has had 1 value in pencil for 5 days")
     ]
 
 
 def test_a_policy_without_days_calls_no_pencil_stale(mini: Mini) -> None:
     del mini.trees["book.toml"]["policy"]
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=900)
     assert said(mini, "stale-pencil") == []
 
@@ -147,9 +143,9 @@ def test_a_policy_without_days_calls_no_pencil_stale(mini: Mini) -> None:
 def test_of_contested_pencil_each_value_is_told_with_who_inked_it(mini: Mini) -> None:
     bo = mini.as_bo()
     for address, text in (("jaws.bite", "8.0"), ("positions.seat.lift", "90"), ("notes.text", "x")):
-        bo.set(ONE, address, text)
-    mini.book.set(ONE, "jaws.bite", "9.0")
-    mini.book.ink(ONE, "bored anew")
+        bo.document(ONE).pencil.set(address, text)
+    mini.book.document(ONE).pencil.set("jaws.bite", "9.0")
+    mini.book.document(ONE).ink("bored anew")
     found = said(mini, "contested-pencil")
     assert {address for _, address, _ in found} == {"jaws.bite", "positions.seat.lift"}
     assert all("Bo Ferrer has it in pencil, and Ana Lind inked it" in words for *_, words in found)
@@ -215,9 +211,9 @@ def test_a_travel_of_nothing_is_not_reversed(mini: Mini) -> None:
 def test_a_run_is_left_open_after_a_week_and_not_at_it(
     mini: Mini, seconds: int, told: bool
 ) -> None:
-    mini.book.run_start(ONE, 20)
-    mini.book.run_stop(ONE, 20, 0)
-    mini.book.run_start(ONE, 20)
+    mini.book.document(ONE).runs.start(20)
+    mini.book.document(ONE).runs.stop(20, 0)
+    mini.book.document(ONE).runs.start(20)
     mini.go(days=7, seconds=seconds)
     found = said(mini, "run-left-open")
     assert found == ([(ONE, "", "run 2 has been open for 7 days")] if told else [])
@@ -230,20 +226,20 @@ def test_two_open_runs_on_one_cell_name_each_other_and_other_cells_do_not_count(
     mini.trees[f"records/{TWO}.toml"]["record"]["cell"] = "south"
     book = mini.book
     for name, number in ((ONE, 1), (TWO, 1)):
-        book.run_start(name, 20)
-        assert book.runs(name)[-1].number == number
+        book.document(name).runs.start(20)
+        assert book.document(name).runs.all()[-1].number == number
     assert said(mini, "two-runs-open") == []
-    book.copy(ONE, "cup-op30")
-    book.run_start("cup-op30", 5)
+    book.document(ONE).copy("cup-op30")
+    book.document("cup-op30").runs.start(5)
     assert said(mini, "two-runs-open") == [
         (ONE, "record.cell", "run 1 is open on north, and so is one of cup-op30"),
         ("cup-op30", "record.cell", f"run 1 is open on north, and so is one of {ONE}"),
     ]
-    book.copy(ONE, "cup-op40")
-    book.run_start("cup-op40", 5)
+    book.document(ONE).copy("cup-op40")
+    book.document("cup-op40").runs.start(5)
     assert f"so is one of {ONE} and cup-op40" in said(mini, "two-runs-open")[1][2]
-    book.run_stop(ONE, 20, 0)
-    book.run_stop("cup-op40", 5, 0)
+    book.document(ONE).runs.stop(20, 0)
+    book.document("cup-op40").runs.stop(5, 0)
     assert said(mini, "two-runs-open") == []
 
 
@@ -271,11 +267,11 @@ def test_a_photo_that_was_linked_anew_is_new_though_its_bytes_are_old(mini: Mini
     mini.trees[f"records/{TWO}.toml"]["photos"]["more"] = {"file": "photos/more.jpg"}
     mini.files["photos/more.jpg"] = picture(33)
     book = mini.book
-    book.set(ONE, "jaws.bite", "8.0")
-    book.ink(ONE, "bored anew")
+    book.document(ONE).pencil.set("jaws.bite", "8.0")
+    book.document(ONE).ink("bored anew")
     assert [f.rule for f in mini.findings()] == ["photo-older"]
-    book.set(ONE, "photos.jaws.file", "photos/more.jpg")
-    book.ink(ONE, "this one shows them")
+    book.document(ONE).pencil.set("photos.jaws.file", "photos/more.jpg")
+    book.document(ONE).ink("this one shows them")
     assert "photo-older" not in [f.rule for f in mini.findings()]
 
 
@@ -344,7 +340,7 @@ def test_three_records_on_one_program_are_counted(mini: Mini) -> None:
     }
     found = said(mini, "other-positions")
     assert [document for document, *_ in found] == [ONE, TWO, "cup-op30"]
-    assert all(words.endswith("(and 1 more records do)") for *_, words in found)
+    assert all(words.endswith("(and 1 more record does)") for *_, words in found)
     assert "positions: seat" in found[0][2]
     assert "positions: seat, fetch" in found[2][2]
 
@@ -372,38 +368,6 @@ def test_faults_of_a_program_are_counted(mini: Mini) -> None:
     mini.edit("programs/cup_1.nc", "N32 G1 X3..5", "N32 G1 X3.5")
     (found,) = said(mini, "program-faults")
     assert ", and" not in found[2]
-
-
-@pytest.mark.parametrize(
-    ("group", "at", "address"),
-    [
-        ("mass", "blank", "blank"),
-        ("clamp", "", "jaws"),
-        ("bite", "part", "jaws.bite"),
-        ("tray", "web", "tray"),
-        ("tray fit", "tray", "tray.taught"),
-        ("cycle", "full speed", "lot"),
-        ("lot", "lot", "lot"),
-        ("fingers", "blank", "fingers.blank"),
-        ("hold", "part, back", "fingers.part"),
-        ("agreement", "collect - seat: z", "positions.collect"),
-        ("reach", "seat.lift", "positions.seat.lift"),
-        ("reach", "out.via.2.lift", "positions"),
-        ("clear", "out", "positions.fetch"),
-        ("clear", "no leg", "positions"),
-        ("motion", "out", "approach.seat"),
-        ("motion", "no leg", "approach"),
-    ],
-)
-def test_where_a_person_looks_first_for_a_figure(
-    mini: Mini, group: str, at: str, address: str
-) -> None:
-    kind = FigureKind("any", group, "mm", "f", "s")
-    figure = Figure("any", group, at, 1.0, "mm", None, None, "for information", kind)
-    cell = Cell.model_validate(mini.cell)
-    assert address_of(figure, cell) == address
-    without = address_of(figure, None)
-    assert without == {"clear": "positions", "motion": "approach"}.get(group, address)
 
 
 def test_a_picture_that_is_cut_off_is_told_in_the_decoders_words(mini: Mini) -> None:

@@ -162,8 +162,8 @@ def demo(tmp_path: Path) -> Iterator[Book]:
 
 def test_the_demo_tells_every_figure_and_reads_every_program(demo: Book) -> None:
     for item in demo.list_records(findings=False):
-        figures = demo.figures(item.record)
+        figures = demo.document(item.record).figures.all()
         assert [f for f in figures if f.verdict == "cannot tell"] == []
-        facts = demo.program(item.record)
+        facts = demo.document(item.record).program.facts()
         assert facts.problems.count == 0
-        assert facts.unit == demo.values(item.record)["record.units"]
+        assert facts.unit == demo.document(item.record).values()["record.units"]

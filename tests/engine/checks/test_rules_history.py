@@ -10,6 +10,7 @@ from engine.checks.changes import last_change
 from engine.checks.view import BookView
 from engine.log.trace import covering, trace
 from schemas.toml import write_toml
+from tests.mini_book import session_of
 
 from .conftest import ONE, TWO, Mini
 from .faults import FAULTS
@@ -39,9 +40,9 @@ def test_a_bad_record_hides_nothing_of_the_others(mini: Mini, bad: bytes) -> Non
 @pytest.mark.parametrize("path", ["people.toml", "book.toml", "cells/north.toml"])
 def test_a_bad_book_people_or_cell_hides_nothing(mini: Mini, path: str) -> None:
     FAULTS["no-photo"].break_it(mini)
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
-    mini.book.set(ONE, "jaws.bite", "9.0")
-    mini.book.ink(ONE, "bored anew")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    mini.book.document(ONE).pencil.set("jaws.bite", "9.0")
+    mini.book.document(ONE).ink("bored anew")
     mini.write(path, b"format = 1\nwrong = 2\n")
     mini.by_hand()
     mini.go(days=9)
@@ -105,8 +106,8 @@ def test_bad_runs_sign_offs_events_and_strays(mini: Mini) -> None:
 
 
 def test_a_damaged_journal_hides_no_other_pencil(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
-    mini.book.set(TWO, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    mini.book.document(TWO).pencil.set("jaws.bite", "8.0")
     (journal,) = mini.folder.glob(".git/witnessmark/pencil/bo/*.jsonl")
     journal.write_text('{"do": "set"}\n')
     mini.go(days=9)
@@ -135,7 +136,7 @@ def test_each_value_that_differs_on_disk_has_its_line_there(mini: Mini) -> None:
         ),
         ("found-on-disk", "jaws.bite", "8.0 on disk, 7.5 inked", "bite = 8.0"),
     ]
-    mini.book.put_back(ONE)
+    mini.book.document(ONE).on_disk.put_back()
     assert mini.findings() == []
 
 
@@ -187,15 +188,15 @@ def test_a_position_by_hand_is_told_until_it_is_taught_again(mini: Mini) -> None
     assert (found.level, found.address) == ("error", "positions.seat.lift")
     assert "89.000 -> 89.500 mm (+0.500) by commit" in found.message
     assert "Some One, 2026-03-02" in found.message
-    mini.book.set(ONE, "positions.seat.lift", "89.250")
-    mini.book.ink(ONE, "taught again")
+    mini.book.document(ONE).pencil.set("positions.seat.lift", "89.250")
+    mini.book.document(ONE).ink("taught again")
     assert mini.findings() == []
 
 
 def test_a_sign_off_accepts_a_position_by_hand(mini: Mini) -> None:
     FAULTS["position-by-hand"].break_it(mini)
     assert rules(mini) == ["position-by-hand"]
-    mini.book.sign_off(ONE)
+    mini.book.document(ONE).sign_off()
     assert mini.findings() == []
     mini.edit(FILE_ONE, "lift = 89.500", "lift = 89.750")
     mini.by_hand()
@@ -203,7 +204,7 @@ def test_a_sign_off_accepts_a_position_by_hand(mini: Mini) -> None:
 
 
 def test_a_sign_off_by_hand_accepts_nothing(mini: Mini) -> None:
-    mini.book.sign_off(ONE)
+    mini.book.document(ONE).sign_off()
     (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
     FAULTS["position-by-hand"].break_it(mini)
     mini.book.refresh()
@@ -215,15 +216,15 @@ def test_a_sign_off_by_hand_accepts_nothing(mini: Mini) -> None:
     mini.write("signoffs/wm-aaaaa1/20260302-2359-beef.toml", forged.encode())
     mini.by_hand()
     mini.book.refresh()
-    assert len([m for m in mini.book.marks(ONE) if m.kind == "sign-off"]) == 2
+    assert len([m for m in mini.book.document(ONE).past.marks() if m.kind == "sign-off"]) == 2
     assert "position-by-hand" in rules(mini)
-    mini.book.sign_off(ONE)
+    mini.book.document(ONE).sign_off()
     assert "position-by-hand" not in rules(mini)
 
 
 def test_a_sign_off_changed_by_hand_accepts_nothing_any_more(mini: Mini) -> None:
     FAULTS["position-by-hand"].break_it(mini)
-    mini.book.sign_off(ONE)
+    mini.book.document(ONE).sign_off()
     assert mini.findings() == []
     (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
     mini.edit(str(signed.relative_to(mini.folder)), "[sign_off]", "# looked at\n[sign_off]")
@@ -242,9 +243,9 @@ def test_a_record_that_came_by_hand_is_told_once(mini: Mini) -> None:
 
 
 def test_a_run_that_is_stopped_is_not_open(mini: Mini) -> None:
-    mini.book.run_start(ONE, 20)
-    mini.book.run_stop(ONE, 20, 0)
-    mini.book.run_start(TWO, 20)
+    mini.book.document(ONE).runs.start(20)
+    mini.book.document(ONE).runs.stop(20, 0)
+    mini.book.document(TWO).runs.start(20)
     assert mini.findings() == []
 
 
@@ -258,8 +259,8 @@ def test_the_last_change_is_that_of_the_plain_trace(mini: Mini) -> None:
         mini.go(minutes=1)
         chosen = dice.sample(addresses, 2)
         typed = {a: str(n + 100) for a in chosen}
-        book.set_all(ONE, typed)
-        book.ink(ONE, "again")
+        book.document(ONE).pencil.set_all(typed)
+        book.document(ONE).ink("again")
         if n % 7 == 3:
             mini.edit(FILE_ONE, "bite", "# by hand\nbite")
             mini.by_hand()
@@ -269,9 +270,9 @@ def test_the_last_change_is_that_of_the_plain_trace(mini: Mini) -> None:
             mini.edit(FILE_ONE, "= no TOML\n", "")
             mini.by_hand()
         book.refresh()
-        view = BookView(book._session).documents[ONE]
+        view = BookView(session_of(book)).documents[ONE]
         for table in ("jaws", "positions", "positions.seat", "notes", "lot", "program"):
-            plain = trace(book._session.past, view.held.key, covering(table), lambda _: "")
+            plain = trace(session_of(book).past, view.held.key, covering(table), lambda _: "")
             began = view.life[0].saved.id
             wanted = [item.commit for item in plain if item.commit != began]
             at = last_change(view, table, bool)

@@ -61,8 +61,8 @@ def test_the_hint_takes_the_hash_of_the_file_as_it_is_now(mini: Mini) -> None:
     mini.write("programs/cup_1.nc", PROGRAM + b"\n")
     hint = mini.findings()[0].hint
     assert f"`witnessmark set {ONE} program.sha256=now`" in hint
-    mini.book.set(ONE, "program.sha256", "now")
-    mini.book.ink(ONE, "proved out anew")
+    mini.book.document(ONE).pencil.set("program.sha256", "now")
+    mini.book.document(ONE).ink("proved out anew")
     assert mini.findings() == []
 
 
@@ -130,31 +130,31 @@ def test_a_photo_shows_what_the_jaws_are_now(mini: Mini) -> None:
     """Only what can be seen makes a photo old, and a new picture makes it new."""
     mini.one["photos"]["jaws"]["shows"] = "jaws"
     book = mini.book
-    for address, text in (("jaws.place", "rack 2"), ("jaws.clamp_pressure", "19")):
-        book.set(ONE, address, text)
-        book.ink(ONE, "moved")
+    for address, text in (("jaws.kept_at", "rack 2"), ("jaws.clamp_pressure", "19")):
+        book.document(ONE).pencil.set(address, text)
+        book.document(ONE).ink("moved")
     assert mini.findings() == []
-    book.set(ONE, "jaws.id", "J-2")
-    book.ink(ONE, "other jaws")
+    book.document(ONE).pencil.set("jaws.id", "J-2")
+    book.document(ONE).ink("other jaws")
     assert rules(mini) == ["photo-older"]
-    book.set(ONE, "photos.jaws.note", "the inner step is the seat")
-    book.ink(ONE, "a word")
+    book.document(ONE).pencil.set("photos.jaws.note", "the inner step is the seat")
+    book.document(ONE).ink("a word")
     assert rules(mini) == ["photo-older"]
     mini.write("photos/jaws_1.jpg", picture(201))
-    book.set(ONE, "photos.jaws.sha256", "now")
-    book.ink(ONE, "a new photo")
+    book.document(ONE).pencil.set("photos.jaws.sha256", "now")
+    book.document(ONE).ink("a new photo")
     assert mini.findings() == []
 
 
 def test_a_photo_without_a_hash_is_new_when_its_bytes_are(mini: Mini) -> None:
     mini.one["photos"]["jaws"] = {"file": "photos/jaws_1.jpg", "shows": "jaws"}
     book = mini.book
-    book.set(ONE, "jaws.bite", "8.0")
-    book.ink(ONE, "bored anew")
+    book.document(ONE).pencil.set("jaws.bite", "8.0")
+    book.document(ONE).ink("bored anew")
     assert rules(mini) == ["photo-older"]
     mini.write("photos/jaws_1.jpg", picture(201))
     assert rules(mini) == ["file-not-inked"]
-    book.ink(ONE, "a new photo")
+    book.document(ONE).ink("a new photo")
     assert mini.findings() == []
 
 
@@ -162,15 +162,15 @@ def test_a_photo_inked_with_the_change_is_new(mini: Mini) -> None:
     mini.one["photos"]["jaws"]["shows"] = "jaws"
     book = mini.book
     mini.write("photos/jaws_1.jpg", picture(201))
-    book.set_all(ONE, {"jaws.bite": "8.0", "photos.jaws.sha256": "now"})
-    book.ink(ONE, "bored anew")
+    book.document(ONE).pencil.set_all({"jaws.bite": "8.0", "photos.jaws.sha256": "now"})
+    book.document(ONE).ink("bored anew")
     assert mini.findings() == []
 
 
 def test_a_copy_and_a_rename_make_no_photo_old(mini: Mini) -> None:
     mini.one["photos"]["jaws"]["shows"] = "jaws"
-    mini.book.copy(ONE, "cup-op11", "another cup")
-    mini.book.rename(ONE, "cup-op12", "renumbered")
+    mini.book.document(ONE).copy("cup-op11", "another cup")
+    mini.book.document(ONE).rename("cup-op12", "renumbered")
     assert mini.findings() == []
 
 
@@ -181,7 +181,7 @@ def test_a_file_that_is_linked_in_pencil_or_by_a_broken_record_is_no_stray(mini:
     assert mini.book
     mini.write("photos/new.jpg", picture(7))
     assert rules(mini) == ["file-unlinked"]
-    mini.book.set(ONE, "photos.tray.file", "photos/new.jpg")
+    mini.book.document(ONE).pencil.set("photos.tray.file", "photos/new.jpg")
     assert mini.findings() == []
     mini.write(f"records/{TWO}.toml", b"= = =\nprograms/other.nc\n")
     mini.by_hand()

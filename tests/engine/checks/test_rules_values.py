@@ -92,12 +92,12 @@ def test_two_records_on_one_program(mini: Mini) -> None:
     ]
     assert TWO in found[0].message
     book = mini.book
-    book.set(TWO, "positions.seat.lift", "89")
-    book.ink(TWO, "one set-up")
+    book.document(TWO).pencil.set("positions.seat.lift", "89")
+    book.document(TWO).ink("one set-up")
     assert mini.findings() == []  # 89 and 89.000 are one value
-    book.set(TWO, "positions.seat.lift", "90")
-    book.ink(TWO, "taught again")
-    book.retire(TWO, "not needed")
+    book.document(TWO).pencil.set("positions.seat.lift", "90")
+    book.document(TWO).ink("taught again")
+    book.document(TWO).retire("not needed")
     assert mini.findings() == []
 
 
@@ -125,25 +125,25 @@ def test_a_login_in_two_hands_is_a_note_only(mini: Mini) -> None:
 
 
 def test_pencil_is_not_stale_at_once_and_its_age_is_told(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=3)
     assert mini.findings() == []
     mini.go(days=2)
     (found,) = mini.findings()
-    assert found.message == "Bo Ferrer has had a value in pencil for 5 days"
-    mini._bo.rub_out(ONE)
+    assert found.message == "Bo Ferrer has had 1 value in pencil for 5 days"
+    mini._bo.document(ONE).pencil.rub_out()
     assert mini.findings() == []
 
 
 def test_without_a_policy_no_pencil_is_stale(mini: Mini) -> None:
     mini.trees["book.toml"]["policy"] = {"travel_margin": 5}
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=300)
     assert mini.findings() == []
 
 
 def test_pencil_of_somebody_whom_nobody_knows_any_more(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
     mini.edit("people.toml", "people.bo", "people.bob")
     mini.by_hand()
     (found,) = mini.findings()
@@ -152,11 +152,11 @@ def test_pencil_of_somebody_whom_nobody_knows_any_more(mini: Mini) -> None:
 
 
 def test_pencil_that_was_kept_is_not_contested(mini: Mini) -> None:
-    mini.as_bo().set(ONE, "jaws.bite", "8.0")
-    mini.book.set(ONE, "positions.seat.lift", "90.000")
-    mini.book.ink(ONE, "taught again")
+    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    mini.book.document(ONE).pencil.set("positions.seat.lift", "90.000")
+    mini.book.document(ONE).ink("taught again")
     (found,) = mini.findings()
     assert found.rule == "contested-pencil"
     assert "Ana Lind" in found.message
-    mini._bo.keep(ONE)
+    mini._bo.document(ONE).pencil.keep()
     assert mini.findings() == []

@@ -46,10 +46,10 @@ def inked(at: Callable[[str], Book]) -> Callable[..., Book]:
 
     def ink(cell: dict[str, str] | None = None, record: dict[str, str] | None = None) -> Book:
         lead, setter = at("ole"), at("mira")
-        lead.set_all("cells/lathe", {**CELL, **(cell or {})})
-        lead.ink("cells/lathe", "measured")
-        setter.set_all(SEAT, {**TRAY, **(record or {})})
-        setter.ink(SEAT, "measured the tray")
+        lead.document("cells/lathe").pencil.set_all({**CELL, **(cell or {})})
+        lead.document("cells/lathe").ink("measured")
+        setter.document(SEAT).pencil.set_all({**TRAY, **(record or {})})
+        setter.document(SEAT).ink("measured the tray")
         return setter
 
     return ink

@@ -1,7 +1,8 @@
 """Tray plates as DXF, read by a reader of our own: units, layers, closed lines, sizes.
 
 `$INSUNITS` 1 inch and 4 mm, LWPOLYLINE flag 1 for closed, `%%` control codes:
-DXF reference. Half a kerf to each side: common practice, no source.
+DXF reference (AC1015: HEADER, LWPOLYLINE, TEXT). Half a kerf to each side: common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ def a_plan(wide: float, deep: float, *, is_round: bool = False) -> TrayPlan:
 
 
 def test_units_layers_and_closed_outside(inked: Inked) -> None:
-    data = inked().plate(SEAT, "dxf").data
+    data = inked().document(SEAT).papers.plate("dxf").data
     assert readers.header(data)["$INSUNITS"] == "4"
     assert readers.header(data)["$MEASUREMENT"] == "1"
     assert readers.layers(data) >= {"POCKETS", "HOLES", "OUTSIDE", "ENGRAVE", "NOTES"}
@@ -46,7 +47,7 @@ def test_inches(inked: Inked) -> None:
     sizes = {"record.units": "in", "tray.plate_across": "16.25", "tray.plate_along": "11.5",
              "tray.pitch_across": "3.80", "tray.pitch_along": "3.55", "tray.pocket_size": "2.9",
              "tray.first_across": "2.35", "tray.first_along": "2.125"}  # fmt: skip
-    data = inked(record=sizes).plate(SEAT, "dxf").data
+    data = inked(record=sizes).document(SEAT).papers.plate("dxf").data
     assert (readers.header(data)["$INSUNITS"], readers.header(data)["$MEASUREMENT"]) == ("1", "0")
     found = readers.circles(data, "POCKETS")
     assert found[1] == pytest.approx((6.15, 2.125, 1.45), abs=1e-9)
@@ -55,7 +56,7 @@ def test_inches(inked: Inked) -> None:
 
 
 def test_pockets_stand_where_pitches_say_and_bear_their_names(inked: Inked) -> None:
-    data = inked().plate(SEAT, "dxf").data
+    data = inked().document(SEAT).papers.plate("dxf").data
     found = readers.circles(data, "POCKETS")
     wanted = [(60 + c * 96, 55 + r * 90.5, 37) for r in range(3) for c in range(4)]
     assert found == [pytest.approx(spot) for spot in wanted]
@@ -80,14 +81,14 @@ def test_pockets_stand_where_pitches_say_and_bear_their_names(inked: Inked) -> N
 def test_the_corner_of_the_first_pocket(
     inked: Inked, corner: str, first: tuple[float, float]
 ) -> None:
-    data = inked(cell={"bed.corner": corner}).plate(SEAT, "dxf").data
+    data = inked(cell={"bed.corner": corner}).document(SEAT).papers.plate("dxf").data
     assert readers.circles(data, "POCKETS")[0][:2] == pytest.approx(first)
     assert readers.texts(data, "ENGRAVE")["r1c1"][0] == pytest.approx(first[0])
 
 
 def test_rows_that_run_from_near_to_far(inked: Inked) -> None:
     turned = {"axes.reach.along": "y", "axes.lift.along": "x"}
-    data = inked(cell=turned).plate(SEAT, "dxf").data
+    data = inked(cell=turned).document(SEAT).papers.plate("dxf").data
     found = readers.circles(data, "POCKETS")
     assert found[0][:2] == pytest.approx((55, 60))
     assert found[1][:2] == pytest.approx((55, 156))  # r1c2 lies behind r1c1
@@ -96,7 +97,7 @@ def test_rows_that_run_from_near_to_far(inked: Inked) -> None:
 
 
 def test_a_pocket_that_is_not_loaded_is_cut_and_crossed_in_the_notes(inked: Inked) -> None:
-    data = inked().plate(SEAT, "dxf").data
+    data = inked().document(SEAT).papers.plate("dxf").data
     assert len(readers.circles(data, "POCKETS")) == 12
     assert len(readers.of(data, "LINE", "NOTES")) == 2
     x, y = readers.texts(data, "NOTES")["not loaded"]
@@ -104,7 +105,7 @@ def test_a_pocket_that_is_not_loaded_is_cut_and_crossed_in_the_notes(inked: Inke
 
 
 def test_kerf_makes_pockets_and_holes_smaller_and_the_outside_larger(inked: Inked) -> None:
-    paper = inked().plate(SEAT, "dxf", kerf="0.3", holes="6.6@12")
+    paper = inked().document(SEAT).papers.plate("dxf", kerf="0.3", holes="6.6@12")
     assert {c[2] for c in readers.circles(paper.data, "POCKETS")} == {36.85}
     holes = readers.circles(paper.data, "HOLES")
     assert sorted(holes) == [(12, 12, 3.15), (12, 279, 3.15), (396, 12, 3.15), (396, 279, 3.15)]
@@ -115,7 +116,7 @@ def test_kerf_makes_pockets_and_holes_smaller_and_the_outside_larger(inked: Inke
 
 
 def test_rectangles_are_closed_and_sharp_without_relief(inked: Inked) -> None:
-    data = inked(record=BLOCKS).plate(SEAT, "dxf").data
+    data = inked(record=BLOCKS).document(SEAT).papers.plate("dxf").data
     found = [readers.outline(e) for e in readers.of(data, "LWPOLYLINE", "POCKETS")]
     assert len(found) == 12
     assert readers.box([v[:2] for v in found[0]]) == pytest.approx((30, 20, 90, 90))
@@ -157,7 +158,7 @@ def test_the_path_of_a_relieved_pocket_keeps_half_a_kerf_everywhere(
 
 def test_foreign_text_is_no_control_code_and_no_new_group(inked: Inked) -> None:
     named = {"tray.plate": "50%% %%c <b> ^J \\P \\U+0041 漢 é", "record.drawing": 'A&"1'}
-    data = inked(record=named).plate(SEAT, "dxf").data
+    data = inked(record=named).document(SEAT).papers.plate("dxf").data
     (title,) = [t for t in readers.texts(data, "ENGRAVE") if "ink-2" in t]
     assert title.startswith('50%%%%%% %%%%%%c <b> ^ J \\P \\U+005CU+0041 \\U+6f22 é A&"1')
     document = ezdxf.read(io.StringIO(data.decode("cp1252")))  # and as the library reads it
@@ -182,7 +183,7 @@ def test_wishes_that_cannot_be_had(inked: Inked, wish: dict[str, str], said: str
     from schemas.errors import WitnessmarkError
 
     with pytest.raises(WitnessmarkError) as refused:
-        inked().plate(SEAT, "dxf", **wish)
+        inked().document(SEAT).papers.plate("dxf", **wish)
     assert said in f"{refused.value} {refused.value.hint}"
 
 
@@ -199,14 +200,14 @@ def test_cuts_that_would_meet_are_refused(inked: Inked, record: dict[str, str], 
     from schemas.errors import Refused
 
     with pytest.raises(Refused, match=said):
-        inked(record=record).plate(SEAT, "dxf")
+        inked(record=record).document(SEAT).papers.plate("dxf")
 
 
 def test_missing_values_are_named_all_at_once(at: Callable[[str], Book]) -> None:
     from schemas.errors import Refused
 
     with pytest.raises(Refused) as refused:
-        at("mira").plate(SEAT, "dxf")
+        at("mira").document(SEAT).papers.plate("dxf")
     for address in ("tray.plate_across", "tray.plate_along", "tray.pocket_shape", "cell:bed.corner",
                     "tray.first_across", "tray.first_along", "tray.pitch_along",
                     "cell:bed.across_axis"):  # fmt: skip
@@ -218,6 +219,6 @@ def test_metal_is_cut_from_ink_only(inked: Inked) -> None:
     from schemas.errors import Refused
 
     book = inked()
-    book.set(SEAT, "tray.pitch_across", "97")
+    book.document(SEAT).pencil.set("tray.pitch_across", "97")
     with pytest.raises(Refused, match="from ink only"):
-        book.plate(SEAT, "dxf")
+        book.document(SEAT).papers.plate("dxf")

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from engine.figures.model import Facts, Figure
+from engine.figures.inputs import Facts
+from engine.figures.kinds import Figure
 from schemas.address import put, take_out
 from schemas.book import Policy
 from schemas.cell import Cell
@@ -20,7 +21,7 @@ from schemas.record import Record
 _UP_AND_OVER = ["lift", "carriage+reach", "wrist", "lift"]
 
 RECORD: dict[str, Any] = {
-    "format": 1,
+    "format": 2,
     "record": {"id": "wm-5q7k2m", "part": "Ring", "cell": "gantry", "units": "mm"},
     "jaws": {"kind": "chuck", "bite": 7.5, "release": "jaws_close_then_fingers_open"},
     "blank": {"shape": "round", "diameter": [71.6, 72.4], "height": 31.5},
@@ -38,18 +39,18 @@ RECORD: dict[str, Any] = {
     },
     "positions": {
         "fetch": {"carriage": 50, "reach": 40, "lift": 110, "wrist": 0},
-        "collect": {"carriage": 1500, "reach": 200, "lift": 145.8, "wrist": 180, "bed": 310},
+        "collect": {"carriage": 1500, "reach": 200, "lift": 146.5, "wrist": 180, "bed": 310},
         "seat": {"carriage": 1500, "reach": 200, "lift": 150, "wrist": 0, "bed": 310},
-        "return": {"carriage": 50, "reach": 40, "lift": 108, "wrist": 180},
+        "return": {"carriage": 50, "reach": 40, "lift": 108.5, "wrist": 180},
     },
     "approach": {
         "fetch": {"length": 20, "speed": 120, "stand_off": 0.5},
         "collect": {"length": 18, "speed": 55},
-        "seat": {"length": 18, "speed": 55, "stand_off": 1.5},
-        "return": {"length": 25, "speed": 100, "stand_off": 1.2},
+        "seat": {"length": 18, "speed": 55, "stand_off": 0.8},
+        "return": {"length": 25, "speed": 100, "stand_off": 1.7},
     },
-    "blow_off": {"seconds": 2},
-    "lot": {"quantity": 130, "machining_seconds": 60, "stages": [10, 50, 100]},
+    "blow_off": {"seconds": 1.8},
+    "lot": {"quantity": 130, "machining_seconds": 60, "stages": [12, 45, 100]},
 }
 _AXES = ["carriage", "reach", "lift", "wrist"]
 CELL: dict[str, Any] = {

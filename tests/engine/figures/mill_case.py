@@ -7,7 +7,8 @@ from copy import deepcopy
 from decimal import Decimal
 from typing import Any
 
-from engine.figures.model import Facts, Figure
+from engine.figures.inputs import Facts
+from engine.figures.kinds import Figure
 from schemas.address import flatten, put, take_out
 from schemas.book import Policy
 from schemas.cell import Cell
@@ -15,7 +16,7 @@ from schemas.record import Record
 from schemas.toml import read_toml
 
 RECORD = """
-format = 1
+format = 2
 [record]
 id = "wm-case01"
 part = "Spacer"

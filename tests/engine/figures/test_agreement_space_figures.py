@@ -143,10 +143,10 @@ def test_expected_positions_are_those_that_agree():
 def test_expected_positions_in_the_unit_of_the_axis():
     inch = {
         f"record:positions.{s}.lift": round(v / 25.4, 12)
-        for s, v in {"fetch": 110, "collect": 145.8, "seat": 150, "return": 108}.items()
+        for s, v in {"fetch": 110, "collect": 146.5, "seat": 150, "return": 108.5}.items()
     }
     found = agreement.expected_positions(facts(inch | {"cell:axes.lift.unit": "in"}))
-    assert found["positions.collect.lift"] == pytest.approx(145.8 / 25.4, abs=1e-6)
+    assert found["positions.collect.lift"] == pytest.approx(146.5 / 25.4, abs=1e-6)
 
 
 def test_expected_positions_from_whichever_is_taught():
@@ -154,7 +154,7 @@ def test_expected_positions_from_whichever_is_taught():
     found = agreement.expected_positions(only_part)
     assert found["positions.seat.lift"] == pytest.approx(150)
     assert found["positions.fetch.reach"] == pytest.approx(40)
-    assert found["positions.return.lift"] == pytest.approx(108)
+    assert found["positions.return.lift"] == pytest.approx(108.5)
     nothing = facts(drop=["record:positions.seat.lift", "record:positions.collect.lift"])
     assert not [
         a for a in agreement.expected_positions(nothing) if a.endswith("t.lift") and "seat" in a

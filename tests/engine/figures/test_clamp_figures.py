@@ -9,16 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.figures.groups import clamp
-from engine.figures.groups.clamp import centrifugal, screw_force
+from engine.figures.groups.clamp import centrifugal
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 LEAST, MOST = "jaw force, least", "jaw force, most"
 TURNING = 0.6 * 0.05 * (2 * pi * 3000 / 60) ** 2
-
-
-def test_vice_drawn_up_by_hand() -> None:
-    # Hibbeler, Statics 14e, 8-76 (second): 35 N at 250 mm, radius 6, lead 8, mu 0.27 -> 2851 N
-    assert screw_force(35, 250, 6, 8, 0.27) == pytest.approx(2851, abs=1)
 
 
 def test_centrifugal_force() -> None:

@@ -12,7 +12,7 @@ from engine.figures.mechanics.travel import seconds_by_pocket
 from tests.engine.figures.a_gantry import facts, named
 
 LEGS = ("fetch_collect", "collect_seat", "seat_return", "return_fetch")
-REST = 2 * 1.5 + (0.3 + 0.5 + 0.8) + (2 + 0.8 + 0.3 + 0.6)  # doors, collect, seat
+REST = 2 * 1.5 + (0.3 + 0.5 + 0.8) + (1.8 + 0.8 + 0.3 + 0.6)  # doors, collect, seat
 WORK = (0.3 + 0.5) + (0.3 + 0.6)  # return, fetch
 
 
@@ -48,9 +48,9 @@ def test_figures_of_the_round():
     assert seconds == pytest.approx(exchange + 60)
     assert named(found, "parts an hour", "full speed").value == pytest.approx(3600 / seconds)
     at = [f.at for f in found if f.name == "cycle"]
-    assert at == ["full speed", "stage 10 %", "stage 50 %", "stage 100 %"]
-    slow = named(found, "cycle", "stage 10 %").value
-    assert slow > named(found, "cycle", "stage 50 %").value > seconds
+    assert at == ["full speed", "stage 12 %", "stage 45 %", "stage 100 %"]
+    slow = named(found, "cycle", "stage 12 %").value
+    assert slow > named(found, "cycle", "stage 45 %").value > seconds
     assert named(found, "cycle", "stage 100 %").value == pytest.approx(seconds)
 
 
@@ -64,7 +64,7 @@ def test_first_and_last_round_apart():
     each = {leg: mean(times) for leg, times in legs(base).items()}
     ways = sum(each[leg] for leg in LEGS[:3])
     # fetch, past the collect position, blow off, seat, out; no part
-    first = 0.3 + 0.6 + 2 * 1.5 + ways + 2 + 0.8 + 0.3 + 0.6
+    first = 0.3 + 0.6 + 2 * 1.5 + ways + 1.8 + 0.8 + 0.3 + 0.6
     assert cycle.first(base) == pytest.approx(first)
     # machining, in, collect, past the seat position, out, return; no blank
     last = 60 + 2 * 1.5 + ways + 0.3 + 0.5 + 0.8 + 0.3 + 0.5

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from engine.figures import all_figures
-from engine.figures.model import Facts, Missing
+from engine.figures.inputs import Facts, Missing
 from schemas.address import grow, put, take_out
 from schemas.book import BookFile
 from schemas.cell import Cell
@@ -85,4 +85,4 @@ def test_without_a_cell_nothing_of_a_cell_is_told() -> None:
     found = read("records/seal-carrier-op20.toml")
     assert isinstance(found, Record)
     with pytest.raises(Missing, match=r"cell:times\.door"):
-        Facts(found, None, POLICY).of_cell("times.door")
+        Facts(found, None, POLICY).number("cell:times.door")

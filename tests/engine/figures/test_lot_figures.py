@@ -1,4 +1,4 @@
-"""Fills and refills: the published lot, the arithmetic, and the clock over a night."""
+"""Fills and refills: the arithmetic, and the clock over a night."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 HOURLY = Pace(first=60.0, cycle=300.0, last=340.0, goes_on=False)
 
 
-def test_the_published_lot():
+def test_a_lot_by_hand():
     # 130 ordered, 36 pockets -> 4 fills, 3 refills, 22 in the last (arithmetic)
     assert split(130, 36) == Split(4, 3, 22)
     found = lot.figures(facts(drop=PLAIN))

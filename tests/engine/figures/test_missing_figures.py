@@ -79,7 +79,7 @@ def test_hostile_numbers_never_fail(address, value):
 
 
 def test_an_empty_record_on_an_empty_cell():
-    bare = {"format": 1, "record": RECORD["record"]}
+    bare = {"format": 2, "record": RECORD["record"]}
     empty = facts(record=bare, cell={"format": 1, "cell": {"name": "x"}}, policy={})
     found = told(empty).values()
     assert {f.group for f in found} >= {"motion", "cycle", "lot", "clear", "reach"}

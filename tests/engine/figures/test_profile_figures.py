@@ -1,6 +1,7 @@
 """Times of one stretch against published values, `ruckig`, and a sum over small steps.
 
-Published: Lynch and Park, Modern Robotics, 2017, section 9.2 (from memory).
+Published: Lynch and Park, Modern Robotics: Mechanics, Planning, and Control, 2017,
+section 9.2 (from memory).
 `ruckig` is an independent trajectory library; without a jerk limit it solves the
 same problem.
 """

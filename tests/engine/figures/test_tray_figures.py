@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from engine.figures.geometry import pockets
 from engine.figures.geometry.capacity import along_one, what_fits
 from engine.figures.groups import tray
-from engine.figures.model import Missing
+from engine.figures.inputs import Missing
 from tests.engine.figures.mill_case import by_name, case, in_inches, one
 
 

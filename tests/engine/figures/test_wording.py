@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from engine.figures import wording
-from engine.figures.model import Figure, FigureKind, Verdict
+from engine.figures.changes import changed
+from engine.figures.kinds import Figure, FigureKind, Verdict
+from engine.views.wording import figures as wording
 
 FREE = FigureKind("free height", "bite", "mm", "f", "s", "least")
 FORCE = FigureKind("finger force", "hold", "N", "f", "s", "most")
@@ -29,7 +30,7 @@ def figure(
 
 def test_a_change_reads_as_a_setter_says_it() -> None:
     old, new = figure(FREE, "blank", 3.2, 0.5), figure(FREE, "blank", 0.9, 0.8, "tight")
-    (change,) = wording.changed([old], [new])
+    (change,) = changed([old], [new])
     assert wording.change_in_words(change) == "free height (blank) 3.20 -> 0.90 mm: tight"
     assert wording.worsened(change)
     assert (change.old_verdict, change.new_verdict, change.group) == ("fits", "tight", "bite")
@@ -84,14 +85,14 @@ def test_a_limit_is_said_where_there_is_one(
 
 def test_nothing_changed_is_nothing_to_tell() -> None:
     every = [figure(FREE, "blank", 3.2, 0.5), figure(CYCLE, "full speed", 181.2)]
-    assert wording.changed(every, every) == []
+    assert changed(every, every) == []
 
 
 def test_what_the_eye_cannot_see_is_no_change() -> None:
     old, new = figure(CYCLE, "full speed", 181.20), figure(CYCLE, "full speed", 181.24)
-    assert wording.changed([old], [new]) == []
+    assert changed([old], [new]) == []
     less_than_a_hundredth = figure(CYCLE, "full speed", 182.0)
-    assert wording.changed([old], [less_than_a_hundredth]) == []
+    assert changed([old], [less_than_a_hundredth]) == []
 
 
 def test_worst_first_and_all_that_do_not_fit() -> None:
@@ -107,7 +108,7 @@ def test_worst_first_and_all_that_do_not_fit() -> None:
         figure(FREE, "part", 2.2, 3.0, "does not fit"),
         figure(FORCE, "blank, in", 310, 300, "does not fit"),
     ]
-    found = wording.changed(old, new)
+    found = changed(old, new)
     assert [(c.name, c.new_verdict) for c in found] == [
         ("finger force", "does not fit"),
         ("free height", "does not fit"),
@@ -121,22 +122,22 @@ def test_of_many_that_fit_the_largest_change_stands_for_all() -> None:
     legs = ("in", "out", "swap")
     old = [figure(FORCE, leg, 100, 300) for leg in legs]
     new = [figure(FORCE, leg, 100 + 20 * n, 300) for n, leg in enumerate(legs)]
-    (change,) = wording.changed(old, new)
+    (change,) = changed(old, new)
     assert (change.at, change.new) == ("swap", 140)
 
 
 def test_what_can_no_longer_be_told_is_worse() -> None:
     old = figure(FREE, "blank", 3.2, 0.5)
     new = replace(old, value=None, verdict="cannot tell", missing=("blank.height",))
-    (change,) = wording.changed([old], [new])
+    (change,) = changed([old], [new])
     assert wording.worsened(change)
     assert wording.change_in_words(change) == "free height (blank) 3.20 -> ?: cannot tell"
 
 
 def test_a_new_figure_is_told_only_where_it_does_not_fit() -> None:
-    assert wording.changed([], [figure(FREE, "blank", 3.2, 0.5)]) == []
-    (change,) = wording.changed([], [figure(FREE, "blank", 0.2, 0.5, "does not fit")])
-    assert (change.old, change.old_verdict) == (None, wording.ABSENT)
+    assert changed([], [figure(FREE, "blank", 3.2, 0.5)]) == []
+    (change,) = changed([], [figure(FREE, "blank", 0.2, 0.5, "does not fit")])
+    assert (change.old, change.old_verdict) == (None, "not there")
 
 
 def test_the_worst_stand_first_by_what_is_left_of_the_limit() -> None:
@@ -163,18 +164,18 @@ def test_waiting_goes_by_input_the_most_awaited_first() -> None:
 def test_of_what_goes_on_fitting_the_largest_change_stands_first() -> None:
     old = [figure(CYCLE, "", 100.0), figure(FREE, "", 10.0), figure(FORCE, "", 100.0)]
     new = [figure(CYCLE, "", 110.0), figure(FREE, "", 13.0), figure(FORCE, "", 120.0)]
-    found = wording.changed(old, new)
+    found = changed(old, new)
     assert [change.name for change in found] == ["free height", "finger force", "cycle"]
     assert wording.change_in_words(found[0]) == "free height 10.00 -> 13.00 mm: fits"
 
 
 def test_a_step_that_is_large_beside_the_margin_is_news_though_small_beside_the_value() -> None:
     old, new = figure(FORCE, "", 298.0, 300), figure(FORCE, "", 299.0, 300)
-    assert [change.new for change in wording.changed([old], [new])] == [299.0]
-    assert wording.changed([figure(FORCE, "", 298.0)], [figure(FORCE, "", 299.0)]) == []
-    from_nothing = wording.changed([figure(CYCLE, "", 0.0)], [figure(CYCLE, "", 0.5)])
+    assert [change.new for change in changed([old], [new])] == [299.0]
+    assert changed([figure(FORCE, "", 298.0)], [figure(FORCE, "", 299.0)]) == []
+    from_nothing = changed([figure(CYCLE, "", 0.0)], [figure(CYCLE, "", 0.5)])
     assert [change.new for change in from_nothing] == [0.5]
-    exactly = wording.changed([figure(CYCLE, "", 100.0)], [figure(CYCLE, "", 101.0)])
+    exactly = changed([figure(CYCLE, "", 100.0)], [figure(CYCLE, "", 101.0)])
     assert [change.new for change in exactly] == [101.0]
 
 

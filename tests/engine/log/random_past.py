@@ -2,7 +2,8 @@
 
 Nothing of the program is used here: commits come from `git fast-import`, values from
 `tomllib`. A row is (commit, document, address, old, new); values are Decimal where they
-are numbers.
+are numbers. Records stand in format 1 or 2, which calls `jaws.place` `jaws.kept_at`; values
+have their addresses of format 2.
 """
 
 from __future__ import annotations
@@ -21,16 +22,20 @@ from tests.mini_book import plain_git
 Tree = dict[str, bytes]
 Row = tuple[str, str, str, Any, Any]
 _ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
+TEXTS = ("jaws.id", "notes.text", "jaws.kept_at", "fingers.blank.kept_at")
 _NAMES = [f"records/{name}.toml" for name in ("a", "b", "c", "d-2", "d")]
 
 
-def record(identity: str, values: dict[str, str], style: int = 0) -> bytes:
-    """A record's text: canonical, or as a hand would write it."""
-    head = 'format = 1\n\n[record]\nid = "{}"\npart = "P"\ncell = "mill"\nunits = "mm"\n'
+def record(identity: str, values: dict[str, str], style: int = 0, number: int = 2) -> bytes:
+    """A record's text in a format: canonical, or as a hand would write it."""
+    head = (
+        f"format = {number}\n\n" + '[record]\nid = "{}"\npart = "P"\ncell = "mill"\nunits = "mm"\n'
+    )
     text = head.format(identity)
     tables: dict[str, list[str]] = {}
     for address, spelt in values.items():
         table, _, key = address.rpartition(".")
+        key = "place" if key == "kept_at" and number == 1 else key
         tables.setdefault(table, []).append(f"{key} = {spelt}\n")
     names = sorted(tables, reverse=style == 2)
     for name in names:
@@ -118,14 +123,15 @@ class RandomPast:
         self.ids += 1
         path = path or self.dice.choice(_NAMES)
         values = {"positions.seat.reach": "612.350", "positions.seat.lift": "148.9",
-                  "jaws.bite": "7.5", "jaws.id": '"C-1"', "lot.stages": "[8, 30]"}  # fmt: skip
+                  "jaws.bite": "7.5", "jaws.id": '"C-1"', "lot.stages": "[8, 30]",
+                  "jaws.kept_at": '"rack 1"', "fingers.blank.kept_at": '"rack 2"'}  # fmt: skip
         self._put(line, path, f"wm-test{self.ids:02d}", values)
 
     def _put(
         self, line: Line, path: str, identity: str, values: dict[str, str], style: int = 0
     ) -> None:
         line.records[path] = (identity, values)
-        line.tree[path] = record(identity, values, style)
+        line.tree[path] = record(identity, values, style, self.dice.choice([1, 1, 2]))
 
     def _act(self, line: Line) -> None:
         acts: list[Callable[[Line], None]] = [
@@ -149,7 +155,7 @@ class RandomPast:
             texts = ['"x"', '"a\\nb"', '"\\\\ \\"q\\""']
             if self.dice.random() < 0.15:
                 values.pop(address, None)
-            elif address in ("jaws.id", "notes.text"):
+            elif address in TEXTS:
                 values[address] = self.dice.choice(texts)
             elif address == "lot.stages":
                 values[address] = self.dice.choice(
@@ -244,9 +250,13 @@ def _decimals(value: Any) -> Any:
 def _read(data: bytes) -> dict[str, Any] | None:
     try:
         text = data.decode().replace("\r\n", "\n")
-        return dict(flat(tomllib.loads(text, parse_float=Decimal)))
+        values = dict(flat(tomllib.loads(text, parse_float=Decimal)))
     except tomllib.TOMLDecodeError:
         return None
+    if "record.id" not in values:
+        return values
+    ends = {"jaws.place": "jaws.kept_at", "fingers.blank.place": "fingers.blank.kept_at"}
+    return {ends.get(address, address): v for address, v in values.items()} | {"format": Decimal(2)}
 
 
 def _key(path: str, data: bytes) -> str:

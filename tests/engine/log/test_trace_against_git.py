@@ -8,18 +8,18 @@ import pytest
 from hypothesis import given
 
 from engine.book import Book
-from engine.log.diff import apply_changes, changes_between, position_changes
+from engine.log.diff import changes_between, position_changes
 from engine.views import Change
 from schemas.address import flatten, grow, same_value
 from schemas.document import check_tree, read_document
 from schemas.errors import BookError, WitnessmarkError
-from tests.mini_book import BUSH, SEAT, Stepping, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, plain_git, session_of
 from tests.schemas.any_document import trees
 
 ADDRESSES = (
     "positions.seat.reach",
     "lot.quantity",
-    "jaws.place",
+    "jaws.kept_at",
     "tools.T04.stick_out",
     "notes.text",
 )
@@ -29,7 +29,7 @@ ADDRESSES = (
 def test_the_differences_applied_to_the_old_give_the_new(one, other):
     old, new = (check_tree(tree, "records/a.toml").values for tree in (one, other))
     changes, respelt = changes_between(old, new, lambda _: "mm")
-    after = apply_changes(old, changes)
+    after = {a: v for a, v in (old | {c.address: c.new for c in changes}).items() if v is not None}
     assert after.keys() == new.keys()
     assert all(same_value(after[address], new[address]) for address in new)
     assert check_tree(grow(after), "records/a.toml").tree.keys() == grow(new).keys()
@@ -98,37 +98,45 @@ class Shop:
 
     def value(self, address):
         n = self.chance.randrange(4)
-        return {"jaws.place": f"rack {n}", "notes.text": f"words {n}", "lot.quantity": f"{n}"}.get(
-            address, self.chance.choice([f"{n}.5", f"{n}.50", f"{n}"])
-        )
+        return {
+            "jaws.kept_at": f"rack {n}",
+            "notes.text": f"words {n}",
+            "lot.quantity": f"{n}",
+        }.get(address, self.chance.choice([f"{n}.5", f"{n}.50", f"{n}"]))
 
     def ink(self):
         book = self.book()
         name = self.chance.choice(self.live())
         for address in self.chance.sample(ADDRESSES, 2):
             if self.chance.random() < 0.2:
-                book.clear(name, address)
+                book.document(name).pencil.clear(address)
             else:
-                book.set(name, address, self.value(address))
-        book.ink(name, "inked")
+                book.document(name).pencil.set(address, self.value(address))
+        book.document(name).ink("inked")
         book.close()
 
     def rename(self):
         book = self.book()
-        book.rename(self.chance.choice(self.live()), f"name-{self.chance.randrange(10**6)}")
+        book.document(self.chance.choice(self.live())).rename(
+            f"name-{self.chance.randrange(10**6)}"
+        )
         book.close()
 
     def copy(self):
         if len(self.live()) < 5:
             book = self.book()
-            book.copy(self.chance.choice(self.live()), f"copy-{self.chance.randrange(10**6)}")
+            book.document(self.chance.choice(self.live())).copy(
+                f"copy-{self.chance.randrange(10**6)}"
+            )
             book.close()
 
     def restore(self):
         book = self.book()
         name = self.chance.choice(self.live())
-        inks = [m.name for m in book.marks(name) if m.kind == "ink"]
-        book.restore(name, self.chance.choice(inks), self.chance.choice(["", *ADDRESSES]), "back")
+        inks = [m.name for m in book.document(name).past.marks() if m.kind == "ink"]
+        book.document(name).restore(
+            self.chance.choice(inks), self.chance.choice(["", *ADDRESSES]), "back"
+        )
         book.close()
 
     def changed(self, data, path):
@@ -139,7 +147,7 @@ class Shop:
                 values.pop(address, None)
             else:
                 text = self.value(address)
-                number = address not in ("jaws.place", "notes.text")
+                number = address not in ("jaws.kept_at", "notes.text")
                 whole = address == "lot.quantity"
                 values[address] = (int(text) if whole else Decimal(text)) if number else text
         return check_tree(grow(values), path).bytes
@@ -265,11 +273,11 @@ def test_the_trace_of_a_random_history_is_the_oracles(folder, seed):
     joined = any("merged" in line for line in plain_git(folder, "log", "--format=%s").split("\n"))
     for book in (read, Book.open(folder, login="ada", clock=Stepping())):
         book.refresh()
-        names = {book.values(name)["record.id"]: name for name in shop.live()}
+        names = {book.document(name).values()["record.id"]: name for name in shop.live()}
         assert names.keys() == shop.identities("HEAD").keys()
         for identity, name in names.items():
             for address in ADDRESSES:
-                items = book.trace(name, address)
+                items = book.document(name).past.trace(address)
                 traced = [(identity, address, i.commit, i.change.new) for i in items]
                 assert len(traced) == len(set(traced))
                 assert set(traced) == {row for row in expected if row[:2] == (identity, address)}
@@ -284,9 +292,9 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
 
     ole = at("ole")
     for n in (5, 6):
-        ole.set(SEAT, "lot.quantity", str(n))
-        last = ole.ink(SEAT).commit
-    real, git = walk.read_saved, ole._session.git
+        ole.document(SEAT).pencil.set("lot.quantity", str(n))
+        last = ole.document(SEAT).ink().commit
+    real, git = walk.read_saved, session_of(ole).git
 
     def fails(raw):
         saved = real(raw)
@@ -306,21 +314,23 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
 
 def test_a_copy_can_be_traced_through_its_source(at):
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "50")
-    mira.ink(SEAT)
-    mira.copy(SEAT, "second")
-    mira.set("second", "lot.quantity", "60")
-    mira.ink("second")
-    mira.set(SEAT, "lot.quantity", "70")
-    mira.ink(SEAT)
-    assert [i.change.new for i in mira.trace("second", "lot.quantity")] == [50, 60]
-    through = mira.trace("second", "lot.quantity", through_copies=True)
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
+    mira.document(SEAT).ink()
+    mira.document(SEAT).copy("second")
+    mira.document("second").pencil.set("lot.quantity", "60")
+    mira.document("second").ink()
+    mira.document(SEAT).pencil.set("lot.quantity", "70")
+    mira.document(SEAT).ink()
+    assert [i.change.new for i in mira.document("second").past.trace("lot.quantity")] == [50, 60]
+    through = mira.document("second").past.trace("lot.quantity", through_copies=True)
     assert [(i.document, i.change.new) for i in through] == [
         (SEAT, 130),
         (SEAT, 50),
         ("second", 60),
     ]
-    assert mira.values("second")["record.id"] != mira.values(SEAT)["record.id"]
+    assert (
+        mira.document("second").values()["record.id"] != mira.document(SEAT).values()["record.id"]
+    )
 
 
 def test_a_record_never_takes_the_identity_of_something_else(at, folder):
@@ -337,21 +347,21 @@ def test_a_record_never_takes_the_identity_of_something_else(at, folder):
     plain_git(folder, "add", "-A")
     plain_git(folder, "commit", "-qm", "sly")
     ole = at("ole")
-    assert len(ole.marks("people")) == 1
-    assert len(ole.marks(BUSH)) == 1
-    assert ole.values("jaws-first")["record.id"] == "wm-jaws01"
-    assert ole.values(SEAT)["lot.quantity"] == 130
-    ole.set("people", "people.mira.roles", "setter, lead")
-    ole.ink("people")
+    assert len(ole.document("people").past.marks()) == 1
+    assert len(ole.document(BUSH).past.marks()) == 1
+    assert ole.document("jaws-first").values()["record.id"] == "wm-jaws01"
+    assert ole.document(SEAT).values()["lot.quantity"] == 130
+    ole.document("people").pencil.set("people.mira.roles", "setter, lead")
+    ole.document("people").ink()
 
 
 def test_a_rewritten_past_is_said_so(at, folder):
     mira = at("mira")
-    mira.set(SEAT, "lot.quantity", "50")
-    mira.ink(SEAT)
+    mira.document(SEAT).pencil.set("lot.quantity", "50")
+    mira.document(SEAT).ink()
     plain_git(folder, "reset", "-q", "--hard", "HEAD~1")
     plain_git(folder, "commit", "--allow-empty", "-qm", "as if nothing had been")
     mira.refresh()
     assert any("rewritten" in words for words in mira.warnings())
-    assert mira.values(SEAT)["lot.quantity"] == 130
-    assert len(mira.trace(SEAT, "lot.quantity")) == 1
+    assert mira.document(SEAT).values()["lot.quantity"] == 130
+    assert len(mira.document(SEAT).past.trace("lot.quantity")) == 1

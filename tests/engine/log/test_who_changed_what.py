@@ -261,8 +261,8 @@ def test_what_is_asked_of_the_whole_book_comes_newest_first_and_no_more(at, fold
     for n, (book, name, reason) in enumerate(
         [(mira, SEAT, "a reason"), (ole, SEAT, ""), (mira, "bush-op20", "a reason")]
     ):
-        book.set(name, QUANTITY, str(n))
-        commit = book.ink(name, reason).commit
+        book.document(name).pencil.set(QUANTITY, str(n))
+        commit = book.document(name).ink(reason).commit
         moments.append((commit, datetime.fromisoformat(
             plain_git(folder, "show", "-s", "--format=%aI", commit).strip())))  # fmt: skip
     commits, times = zip(*moments, strict=True)
@@ -290,8 +290,8 @@ def test_what_is_asked_of_the_whole_book_comes_newest_first_and_no_more(at, fold
 def test_what_the_head_was_at_a_moment(at, folder, past_of):
     mira = at("mira")
     begin = mira.head
-    mira.set(SEAT, QUANTITY, "5")
-    commit = mira.ink(SEAT).commit
+    mira.document(SEAT).pencil.set(QUANTITY, "5")
+    commit = mira.document(SEAT).ink().commit
     past = past_of(folder)
     made = {c: past.saved(c).when for c in (begin, commit)}
     second = timedelta(seconds=1)

@@ -16,15 +16,15 @@ from schemas.address import Value, same_value, show
 from schemas.document import kind_of, read_document
 from schemas.errors import Conflict, Refused, UsageError
 from schemas.record import is_coupled
-from tests.mini_book import Stepping, files, plain_git
+from tests.mini_book import Stepping, files, plain_git, session_of
 
 PEOPLE = ("mira", "ole", "tove")
 RECORDS = ("seat-op10", "bush-op20")
 VALUES = (
     "lot.quantity", "notes.text", "tools.T04.stick_out", "tools.T09.what", "approach.seat.speed",
-    "positions.seat.lift", "positions.fetch.reach", "jaws.bite", "blank.height", "jaws.place",
+    "positions.seat.lift", "positions.fetch.reach", "jaws.bite", "blank.height", "jaws.kept_at",
 )  # fmt: skip
-TEXT = ("notes.text", "tools.T09.what", "jaws.place")
+TEXT = ("notes.text", "tools.T09.what", "jaws.kept_at")
 Step = tuple[int, int, int, int]  # box, what, where, value
 
 
@@ -141,52 +141,56 @@ class Boxes:
         name, address = self.record(book, where), VALUES[value % len(VALUES)]
         self.counter += 1
         text = f"said {self.counter}" if address in TEXT else str(self.counter)
-        book.set(name, address, text)
-        self.inked(book, lambda: book.ink(name, "as measured"))
+        book.document(name).pencil.set(address, text)
+        self.inked(book, lambda: book.document(name).ink("as measured"))
 
     def take_out(self, book: Book, where: int, value: int) -> None:
         name = self.record(book, where)
-        book.clear(name, ("tools.T04", "photos.jaws", "tools.T09", "jaws.bite")[value % 4])
-        self.inked(book, lambda: book.ink(name, "not any more"))
+        book.document(name).pencil.clear(
+            ("tools.T04", "photos.jaws", "tools.T09", "jaws.bite")[value % 4]
+        )
+        self.inked(book, lambda: book.document(name).ink("not any more"))
 
     def cell(self, book: Book, where: int, value: int) -> None:
         self.counter += 1
         address = ("axes.lift.speed", "axes.reach.speed", "notes.text")[value % 3]
-        book.set("cells/lathe", address, str(self.counter))
-        self.inked(book, lambda: book.ink("cells/lathe", "service"))
+        book.document("cells/lathe").pencil.set(address, str(self.counter))
+        self.inked(book, lambda: book.document("cells/lathe").ink("service"))
 
     def rename(self, book: Book, where: int, value: int) -> None:
         name = self.record(book, where)
-        self.inked(book, lambda: book.rename(name, f"name-{value % 4}"))
+        self.inked(book, lambda: book.document(name).rename(f"name-{value % 4}"))
 
     def begin(self, book: Book, where: int, value: int) -> None:
         self.inked(book, lambda: book.new(f"new-{value % 3}", part="New", cell="mill", units="mm"))
 
     def copy(self, book: Book, where: int, value: int) -> None:
-        self.inked(book, lambda: book.copy(self.record(book, where), f"new-{value % 3}"))
+        self.inked(book, lambda: book.document(self.record(book, where)).copy(f"new-{value % 3}"))
 
     def retire(self, book: Book, where: int, value: int) -> None:
-        self.inked(book, lambda: book.retire(self.record(book, where), back=bool(value % 2)))
+        self.inked(
+            book, lambda: book.document(self.record(book, where)).retire(back=bool(value % 2))
+        )
 
     def run(self, book: Book, where: int, value: int) -> None:
         name = self.record(book, where)
-        if any(run.stopped is None for run in book.runs(name)):
+        if any(run.stopped is None for run in book.document(name).runs.all()):
             if value % 2:
-                book.run_stop(name, value, 1)
+                book.document(name).runs.stop(value, 1)
             else:
-                book.run_step(name, "confirm")
+                book.document(name).runs.confirm()
         else:
-            book.run_start(name)
+            book.document(name).runs.start()
 
     def program(self, book: Book, where: int, value: int) -> None:
         name = self.record(book, where)
-        path = str(book.values(name).get("program.file", ""))
+        path = str(book.document(name).values().get("program.file", ""))
         if path and (book.folder / path).exists():
             self.counter += 1
             before = (book.folder / path).read_bytes()
             (book.folder / path).write_text(f"O1\nG0 X{self.counter}\nM30\n")
             try:
-                self.inked(book, lambda: book.ink(name, "better"))
+                self.inked(book, lambda: book.document(name).ink("better"))
             finally:  # refused, or another text was linked in pencil: the machine's own copy again
                 if plain_git(book.folder, "status", "--porcelain", "--", path):
                     (book.folder / path).write_bytes(before)
@@ -196,10 +200,10 @@ class Boxes:
             if draft.who.key == book.identity.key:
                 if value % 2:
                     if any(mark.contested for mark in draft.marks):
-                        book.keep(draft.document)
-                    self.inked(book, lambda d=draft: book.ink(d.document, "decided"))
+                        book.document(draft.document).pencil.keep()
+                    self.inked(book, lambda d=draft: book.document(d.document).ink("decided"))
                 else:
-                    book.rub_out(draft.document)
+                    book.document(draft.document).pencil.rub_out()
                 return
 
     def sync(self, book: Book, where: int = 0, value: int = 0) -> None:
@@ -243,7 +247,7 @@ class Boxes:
     def check_attribution(self) -> None:
         """History has exactly what was inked, by whom it was inked."""
         book = self.books[0]
-        past = book._session.past
+        past = session_of(book).past
         keys = {item.key for item in self.noted}
         said = {
             (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
@@ -263,7 +267,7 @@ class Boxes:
         pencil: dict[tuple[str, str, str], set[str]] = {}
         for box in self.books:
             for draft in box.drafts():
-                key = box._session.find(draft.document).key
+                key = session_of(box).find(draft.document).key
                 for mark in draft.marks:
                     where = pencil.setdefault((draft.who.key, key, mark.address), set())
                     where.add(str(mark.value))

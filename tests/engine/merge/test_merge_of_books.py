@@ -34,6 +34,14 @@ class Blobs:
         return name
 
 
+class Texts(DocumentCache):
+    """Stands for the past of a book, of which a merge asks for texts only."""
+
+    def __init__(self, blobs: Blobs) -> None:
+        super().__init__(blobs)
+        self.git = blobs
+
+
 class Desk:
     """Makes trees, and merges them."""
 
@@ -58,7 +66,7 @@ class Desk:
                 del table[keys[-1]]
             else:
                 table[keys[-1]] = value  # type: ignore[assignment]
-        text = check_tree({"format": 1, **tree}, SEAT).bytes
+        text = check_tree({"format": 2, **tree}, SEAT).bytes
         return self.blobs.put(text + comment.encode())
 
     def text(self, words: str) -> str:
@@ -66,7 +74,7 @@ class Desk:
 
     def merge(self, base, ours, shared):
         bases = base if isinstance(base, list) else [base]
-        return merge_books(DocumentCache(self.blobs), bases, ours, shared)  # type: ignore[arg-type]
+        return merge_books(Texts(self.blobs), bases, ours, shared)  # type: ignore[arg-type]
 
     def result(self, ours, done):
         """The tree that comes of it: blobs as they are, merged texts read."""
@@ -350,7 +358,7 @@ def test_comments_of_either_side_are_told_with_where_to_find_them(desk):
     done = desk.merge(base, ours, shared)
     assert len(done.said) == 2
     for said, side, count in zip(done.said, (ours, shared), (2, 1), strict=True):
-        assert f"seat: {count} comments" in said
+        assert f"seat: {count} comment" in said
         assert f"git cat-file -p {side[SEAT][:12]}`" in said
 
 
@@ -438,7 +446,7 @@ def test_comments_are_told_though_the_other_text_breaks_a_rule(desk):
     shared = {SEAT: desk.record(comment="# seen\n", lot__quantity=6)}
     done = desk.merge({SEAT: good}, ours, shared)
     assert desk.result(ours, done)[SEAT]["lot.quantity"] == 6
-    assert [said for said in done.said if "1 comments" in said]
+    assert [said for said in done.said if "1 comment of" in said]
 
 
 def test_an_event_that_two_people_changed_by_hand_is_one_of_the_two(desk):

@@ -1,6 +1,6 @@
 """Three boxes, random edits, random order of syncs: equal books, nothing lost, nobody wronged.
 
-Source: property of the design (issue "Between boxes"); no published case.
+The property is that of docs/sync.md; no published case.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 
 from engine.book import Book
-from tests.mini_book import BUSH, SEAT, Stepping, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, plain_git, session_of
 
 EACH = 5
 
@@ -13,8 +13,8 @@ EACH = 5
 def _worker(folder, person, record, tool, results):
     book = Book.open(folder, login=person, clock=Stepping())
     for n in range(EACH):
-        book.set(record, f"tools.{tool}.length", str(10 + n))
-        book.ink(record, "as measured")
+        book.document(record).pencil.set(f"tools.{tool}.length", str(10 + n))
+        book.document(record).ink("as measured")
         results.put((tool, book.sync().problem))
     book.close()
 
@@ -45,7 +45,7 @@ def test_three_boxes_at_once_lose_nothing(shop):
         book.sync()
     assert {book.head for book in books} == {shop.hub_tip()}
     for _, person, record, tool in work:
-        items = books[0].trace(record, f"tools.{tool}.length")
+        items = books[0].document(record).past.trace(f"tools.{tool}.length")
         assert [item.change.new for item in items] == list(range(10, 10 + EACH))
         assert {item.who.key for item in items} == {person}
     assert plain_git(shop.hub, "fsck", "--strict") == ""
@@ -58,12 +58,12 @@ def test_a_second_sync_on_one_box_waits_for_the_first(shop, monkeypatch):
 
     monkeypatch.setattr(lock, "PATIENCE", 0.2)
     book = shop.box("one", "mira")
-    with held(book._session.private, "sync-lock"):
+    with held(session_of(book).private, "sync-lock"):
         try:
             book.sync()
         except Refused as refused:
             assert "syncing" in refused.what  # noqa: PT017
         else:
             raise AssertionError("two syncs of one box at once")
-        book.set(SEAT, "lot.quantity", "5")
-        assert book.ink(SEAT).commit  # but saving goes on
+        book.document(SEAT).pencil.set("lot.quantity", "5")
+        assert book.document(SEAT).ink().commit  # but saving goes on

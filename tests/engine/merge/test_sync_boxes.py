@@ -1,6 +1,6 @@
 """Two boxes meet: what merges silently, what stays open, and that nothing is lost.
 
-Cases are from the issue ("Between boxes"); no published source.
+The cases are those of docs/sync.md; no published source.
 """
 
 from __future__ import annotations
@@ -10,20 +10,20 @@ from decimal import Decimal
 import pytest
 
 from schemas.errors import FoundOnDisk, Refused, UsageError
-from tests.mini_book import BUSH, SEAT, picture, plain_git
+from tests.mini_book import BUSH, SEAT, picture, plain_git, session_of
 
 LIFT, REACH = "positions.seat.lift", "positions.seat.reach"
 
 
 def ink(book, name, reason="as measured", **values):
     for address, text in values.items():
-        book.set(name, address.replace("__", "."), text)
-    return book.ink(name, reason).commit
+        book.document(name).pencil.set(address.replace("__", "."), text)
+    return book.document(name).ink(reason).commit
 
 
 def put(book, name, address, text):
-    book.set(name, address, text)
-    return book.ink(name, "as measured").commit
+    book.document(name).pencil.set(address, text)
+    return book.document(name).ink("as measured").commit
 
 
 def clean(book):
@@ -66,10 +66,10 @@ def test_different_values_merge_silently_and_are_listed_by_who_made_them(two):
     assert [(a.change.address, a.who.key, a.commit) for a in back.came] == [
         ("tools.T04.stick_out", "mira", mine)
     ]
-    values = mira.values(SEAT)
+    values = mira.document(SEAT).values()
     assert (values["lot.quantity"], values["tools.T04.stick_out"]) == (99, Decimal("63.5"))
     for address, who in (("lot.quantity", "ole"), ("tools.T04.stick_out", "mira")):
-        assert [t.who.key for t in mira.trace(SEAT, address)] == ["ole", who]
+        assert [t.who.key for t in mira.document(SEAT).past.trace(address)] == ["ole", who]
 
 
 def test_the_merge_is_a_commit_of_who_syncs_and_makes_no_value(two):
@@ -77,14 +77,14 @@ def test_the_merge_is_a_commit_of_who_syncs_and_makes_no_value(two):
     put(ole, SEAT, "lot.quantity", "99")
     put(mira, SEAT, "notes.text", "said")
     done, _ = meet(ole, mira)
-    saved = mira._session.past.saved(done.merged)
+    saved = session_of(mira).past.saved(done.merged)
     assert (saved.kind, saved.who.key, saved.whole, len(saved.parents)) == (
         "merge",
         "mira",
         True,
         2,
     )
-    rows = mira._session.past.rows("wm-seat10", lambda _: True)
+    rows = session_of(mira).past.rows("wm-seat10", lambda _: True)
     assert done.merged not in {row.saved.id for row in rows}
     assert plain_git(mira.folder, "fsck", "--strict") == ""
 
@@ -98,13 +98,13 @@ def test_one_value_changed_on_both_sides_stays_open_with_both_names(two):
     (item,) = done.contested
     assert (item.document, item.address, item.shared, item.aside) == (SEAT, "lot.quantity", 99, 150)
     assert (item.shared_by.key, item.aside_by.key, item.aside_commit) == ("ole", "mira", mine)
-    assert mira.values(SEAT)["lot.quantity"] == 99
-    assert mira.values(SEAT)["notes.text"] == "goes on"
-    (mark,) = mira.draft(SEAT).marks
+    assert mira.document(SEAT).values()["lot.quantity"] == 99
+    assert mira.document(SEAT).values()["notes.text"] == "goes on"
+    (mark,) = mira.document(SEAT).pencil.draft().marks
     assert (mark.value, mark.inked, mark.who.key, mark.contested.key) == (150, 99, "mira", "ole")
     assert mine[:10] in mark.note
     with pytest.raises(Refused, match="somebody else inked"):
-        mira.ink(SEAT)
+        mira.document(SEAT).ink()
 
 
 def test_keep_and_take_decide(two):
@@ -114,28 +114,32 @@ def test_keep_and_take_decide(two):
         put(mira, SEAT, "lot.quantity", f"{n}50")
         meet(ole, mira)
         if n == 1:
-            mira.keep(SEAT)
-            mira.ink(SEAT, "ours")
+            mira.document(SEAT).pencil.keep()
+            mira.document(SEAT).ink("ours")
             meet(mira, ole)
-            assert ole.values(SEAT)["lot.quantity"] == 150
+            assert ole.document(SEAT).values()["lot.quantity"] == 150
         else:
-            mira.rub_out(SEAT)
-            assert mira.draft(SEAT) is None
-    assert ole.values(SEAT)["lot.quantity"] == mira.values(SEAT)["lot.quantity"] == 201
+            mira.document(SEAT).pencil.rub_out()
+            assert mira.document(SEAT).pencil.draft() is None
+    assert (
+        ole.document(SEAT).values()["lot.quantity"]
+        == mira.document(SEAT).values()["lot.quantity"]
+        == 201
+    )
 
 
 def test_the_coupled_group_is_never_half_and_half(two):
     mira, ole = two
     put(ole, SEAT, "jaws.bite", "8.0")
     put(mira, SEAT, LIFT, "149.4")
-    put(mira, SEAT, "jaws.place", "rack 5")  # not coupled: goes on
+    put(mira, SEAT, "jaws.kept_at", "rack 5")  # not coupled: goes on
     done, _ = meet(ole, mira)
     assert [item.address for item in done.contested] == [LIFT]
-    values = mira.values(SEAT)
-    assert (values["jaws.bite"], values[LIFT], values["jaws.place"]) == (
+    values = mira.document(SEAT).values()
+    assert (values["jaws.bite"], values[LIFT], values["jaws.kept_at"]) == (
         Decimal("8.0"), Decimal("148.900"), "rack 5",
     )  # fmt: skip
-    (mark,) = mira.draft(SEAT).marks
+    (mark,) = mira.document(SEAT).pencil.draft().marks
     assert (mark.address, mark.contested.key) == (LIFT, "ole")
 
 
@@ -145,7 +149,7 @@ def test_a_side_that_holds_all_changes_of_the_other_and_more_is_no_dispute(two):
     ink(mira, SEAT, jaws__bite="8.0", positions__seat__lift="149.4")
     done, _ = meet(ole, mira)
     assert not done.contested
-    assert mira.values(SEAT)[LIFT] == Decimal("149.4")
+    assert mira.document(SEAT).values()[LIFT] == Decimal("149.4")
 
 
 def test_what_somebody_else_inked_on_this_box_goes_to_their_pencil(shop):
@@ -160,35 +164,35 @@ def test_what_somebody_else_inked_on_this_box_goes_to_their_pencil(shop):
     drafts = {draft.who.key: draft for draft in one.drafts()}
     assert list(drafts) == ["ole"]
     assert drafts["ole"].marks[0].value == 700
-    assert one.values("cells/mill")["axes.lift.speed"] == 500
+    assert one.document("cells/mill").values()["axes.lift.speed"] == 500
 
 
 def test_pencil_that_is_there_is_not_written_over(two):
     mira, ole = two
     put(mira, SEAT, "lot.quantity", "150")
-    mira.set(SEAT, "lot.quantity", "160")  # later than what is inked
+    mira.document(SEAT).pencil.set("lot.quantity", "160")  # later than what is inked
     put(ole, SEAT, "lot.quantity", "99")
     meet(ole, mira)
-    (mark,) = mira.draft(SEAT).marks
+    (mark,) = mira.document(SEAT).pencil.draft().marks
     assert (mark.value, mark.contested.key) == (160, "ole")
 
 
 def test_rename_and_change_meet_by_identity(two):
     mira, ole = two
-    ole.rename(SEAT, "seat-new")
+    ole.document(SEAT).rename("seat-new")
     put(mira, SEAT, "lot.quantity", "77")
-    mira.set(SEAT, "notes.text", "pencil goes along")
+    mira.document(SEAT).pencil.set("notes.text", "pencil goes along")
     done, _ = meet(ole, mira)
     assert [(a.document, a.what) for a in done.came] == [("seat-new", "renamed")]
-    assert mira.values("seat-new")["lot.quantity"] == 77
-    assert mira.draft("seat-new").marks[0].value == "pencil goes along"
+    assert mira.document("seat-new").values()["lot.quantity"] == 77
+    assert mira.document("seat-new").pencil.draft().marks[0].value == "pencil goes along"
     assert SEAT not in mira.documents()
 
 
 def test_both_rename_and_the_shared_name_stays(two):
     mira, ole = two
-    ole.rename(SEAT, "seat-a")
-    mira.rename(SEAT, "seat-b")
+    ole.document(SEAT).rename("seat-a")
+    mira.document(SEAT).rename("seat-b")
     done, _ = meet(ole, mira)
     assert "seat-a" in mira.documents()
     assert "seat-b" not in mira.documents()
@@ -198,11 +202,11 @@ def test_both_rename_and_the_shared_name_stays(two):
 def test_two_records_of_one_name_both_live(two):
     mira, ole = two
     ole.new("fresh", part="Theirs", cell="mill", units="mm")
-    mira.copy(SEAT, "fresh")
-    mine = mira.values("fresh")["record.id"]
+    mira.document(SEAT).copy("fresh")
+    mine = mira.document("fresh").values()["record.id"]
     done, _ = meet(ole, mira)
-    assert mira.values("fresh")["record.part"] == "Theirs"
-    assert mira.values(f"fresh-{mine}")["record.part"] == "Seat"
+    assert mira.document("fresh").values()["record.part"] == "Theirs"
+    assert mira.document(f"fresh-{mine}").values()["record.part"] == "Seat"
     assert any("took the name fresh" in said for said in done.messages)
 
 
@@ -218,66 +222,71 @@ def test_names_that_differ_in_case_only_are_one_name(two):
 def test_runs_of_both_sides_are_there_and_one_number_for_two_is_not_guessed(two):
     mira, ole = two
     for book, good in ((ole, 10), (mira, 20)):
-        book.run_start(SEAT)
-        book.run_stop(SEAT, good, 0)
+        book.document(SEAT).runs.start()
+        book.document(SEAT).runs.stop(good, 0)
     meet(ole, mira)
-    assert sorted((run.number, run.good) for run in mira.runs(SEAT)) == [(1, 10), (1, 20)]
+    assert sorted((run.number, run.good) for run in mira.document(SEAT).runs.all()) == [
+        (1, 10),
+        (1, 20),
+    ]
     with pytest.raises(UsageError, match="run-1 stands for 2 runs"):
-        mira.show(SEAT, "run-1")
-    mira.run_start(SEAT)
-    assert mira.runs(SEAT)[-1].number == 2
+        mira.document(SEAT).show("run-1")
+    mira.document(SEAT).runs.start()
+    assert mira.document(SEAT).runs.all()[-1].number == 2
 
 
 def test_one_run_continued_on_both_sides_keeps_every_entry(two):
     mira, ole = two
-    mira.run_start(SEAT)
+    mira.document(SEAT).runs.start()
     meet(mira, ole)
-    ole.run_step(SEAT, "confirm", note="from the desk")
-    mira.run_step(SEAT, "piece", piece="first")
-    mira.run_stop(SEAT, 5, 1)
+    ole.document(SEAT).runs.confirm(note="from the desk")
+    mira.document(SEAT).runs.piece(which="first")
+    mira.document(SEAT).runs.stop(5, 1)
     meet(ole, mira)
-    log = [(entry.what, entry.who.key) for entry in ole.run_log(SEAT)]
+    log = [(entry.what, entry.who.key) for entry in ole.document(SEAT).runs.log()]
     assert sorted(log) == sorted(
         [("start", "mira"), ("confirm", "ole"), ("piece", "mira"), ("stop", "mira")]
     )
-    assert [(run.good, run.stopped is not None) for run in ole.runs(SEAT)] == [(5, True)]
+    assert [(run.good, run.stopped is not None) for run in ole.document(SEAT).runs.all()] == [
+        (5, True)
+    ]
 
 
 def test_a_program_changed_on_both_sides_is_kept_twice_and_linked_in_pencil(two):
     mira, ole = two
     for book, text in ((ole, b"O0\nG0 X9\nM30\n"), (mira, b"O0\nG0 X5\nM30\n")):
         (book.folder / "programs/seat.nc").write_bytes(text)
-        book.ink(SEAT, "better")
+        book.document(SEAT).ink("better")
     done, _ = meet(ole, mira)
     assert (mira.folder / "programs/seat.nc").read_bytes() == b"O0\nG0 X9\nM30\n"
     (aside,) = (ole.folder / "programs").glob("seat-aside-*.nc")
     assert aside.read_bytes() == b"O0\nG0 X5\nM30\n"
-    (mark,) = mira.draft(SEAT).marks
+    (mark,) = mira.document(SEAT).pencil.draft().marks
     assert (mark.address, mark.value) == ("program.file", f"programs/{aside.name}")
     assert any("changed on both sides" in said for said in done.messages)
-    mira.ink(SEAT, "mine is right")
+    mira.document(SEAT).ink("mine is right")
     meet(mira, ole)
-    assert ole.values(SEAT)["program.file"] == f"programs/{aside.name}"
+    assert ole.document(SEAT).values()["program.file"] == f"programs/{aside.name}"
 
 
 def test_a_photo_changed_on_one_side_comes_with_its_hash(two):
     mira, ole = two
     (ole.folder / "photos/seat-jaws.jpg").write_bytes(picture(77))
-    ole.set(SEAT, "photos.jaws.sha256", "now")
-    ole.ink(SEAT, "new jaws")
+    ole.document(SEAT).pencil.set("photos.jaws.sha256", "now")
+    ole.document(SEAT).ink("new jaws")
     put(mira, SEAT, "photos.jaws.note", "look left")
     meet(ole, mira)
     assert (mira.folder / "photos/seat-jaws.jpg").read_bytes() == picture(77)
-    assert mira.values(SEAT)["photos.jaws.note"] == "look left"
+    assert mira.document(SEAT).values()["photos.jaws.note"] == "look left"
     assert not [f for f in mira.check([SEAT]) if f.rule.startswith("photo")]
 
 
 def test_retired_there_and_changed_here_keeps_the_change(two):
     mira, ole = two
-    ole.retire(SEAT, "sold")
+    ole.document(SEAT).retire("sold")
     put(mira, SEAT, "lot.quantity", "5")
     meet(ole, mira)
-    values = ole.values(SEAT)
+    values = ole.document(SEAT).values()
     assert (values["record.retired"], values["lot.quantity"]) == (True, 5)
 
 
@@ -290,7 +299,7 @@ def test_deleted_by_hand_and_changed_keeps_the_change(two, deletes):
     (kept.folder / "programs/seat.nc").write_bytes(b"O0\nG0 X5\nM30\n")
     put(kept, SEAT, "lot.quantity", "5")
     done, back = meet(ole, mira)
-    assert ole.values(SEAT)["lot.quantity"] == 5
+    assert ole.document(SEAT).values()["lot.quantity"] == 5
     assert (ole.folder / "programs/seat.nc").read_bytes() == b"O0\nG0 X5\nM30\n"
     assert any("the change stays" in said for said in done.messages)
     words = " ".join([*done.messages, *back.messages])
@@ -299,11 +308,11 @@ def test_deleted_by_hand_and_changed_keeps_the_change(two, deletes):
 
 def test_an_entry_taken_out_there_and_changed_here_stays_whole(two):
     mira, ole = two
-    ole.clear(SEAT, "photos.jaws")
-    ole.ink(SEAT, "no photo")
+    ole.document(SEAT).pencil.clear("photos.jaws")
+    ole.document(SEAT).ink("no photo")
     put(mira, SEAT, "photos.jaws.note", "look left")
     done, _ = meet(ole, mira)
-    assert mira.values(SEAT)["photos.jaws.file"] == "photos/seat-jaws.jpg"
+    assert mira.document(SEAT).values()["photos.jaws.file"] == "photos/seat-jaws.jpg"
     assert any("photos.jaws was taken out" in said for said in done.messages)
 
 
@@ -318,11 +327,11 @@ def test_a_hand_edit_on_disk_is_never_written_over(two):
     with pytest.raises(FoundOnDisk):
         mira.sync()
     assert path.read_bytes() == edited
-    mira.take_from_disk(SEAT)
+    mira.document(SEAT).on_disk.take()
     done = mira.sync()
     assert not done.problem
-    assert mira.draft(SEAT).marks[0].value == "boring bar 20"
-    assert mira.values(SEAT)["lot.quantity"] == 99
+    assert mira.document(SEAT).pencil.draft().marks[0].value == "boring bar 20"
+    assert mira.document(SEAT).values()["lot.quantity"] == 99
 
 
 def test_a_hand_edit_of_what_nobody_else_changed_is_in_nobodys_way(two):
@@ -339,13 +348,13 @@ def test_a_hand_edit_of_what_nobody_else_changed_is_in_nobodys_way(two):
 def test_a_program_on_disk_that_was_never_inked_is_not_written_over(two):
     mira, ole = two
     (ole.folder / "programs/seat.nc").write_bytes(b"O0\nG0 X9\nM30\n")
-    ole.ink(SEAT, "better")
+    ole.document(SEAT).ink("better")
     ole.sync()
     (mira.folder / "programs/seat.nc").write_bytes(b"O0\nG0 X5\nM30\n")
     with pytest.raises(FoundOnDisk, match="has come in"):
         mira.sync()
     assert (mira.folder / "programs/seat.nc").read_bytes() == b"O0\nG0 X5\nM30\n"
-    mira.ink(SEAT, "mine")
+    mira.document(SEAT).ink("mine")
     assert mira.sync().merged
 
 

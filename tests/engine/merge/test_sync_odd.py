@@ -1,6 +1,7 @@
 """What others do to a meeting point: rewriting, merging by hand, setting traps.
 
-Cases are from the issue and from what experiments with git showed; no published source.
+The cases are those of docs/sync.md and what experiments with git showed; no published
+source.
 """
 
 from __future__ import annotations
@@ -8,14 +9,14 @@ from __future__ import annotations
 import pytest
 
 from engine.book import Book
-from engine.book.transaction import Inker
+from engine.book.mending import Mender
 from engine.drafts.pencil import Pencil
 from engine.repo.git import Git
 from engine.repo.meeting_point import MeetingPoint
 from engine.repo.remote import Remote, read_address
 from schemas.errors import Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
-from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git
+from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
 
 
 @pytest.fixture
@@ -62,7 +63,7 @@ def test_a_rebase_on_the_shared_repository_is_detected_explained_and_can_be_join
     assert not done.problem
     assert not done.contested
     assert any("rebase or cherry-pick" in said for said in done.messages)
-    assert mira.values(SEAT)["notes.text"] == "Wipe the jaws twice."
+    assert mira.document(SEAT).values()["notes.text"] == "Wipe the jaws twice."
     assert plain_git(shop.hub, "merge-base", "--is-ancestor", before, "main") == ""
     ole.sync()
     assert ole.head == mira.head
@@ -102,15 +103,15 @@ def test_two_meeting_points_and_merges_that_cross(two, shop):
     assert mira.sync(second).merged
     assert ole.sync(first).merged
     put(mira, SEAT, "notes.text", "from one")
-    put(ole, SEAT, "jaws.place", "from two")
+    put(ole, SEAT, "jaws.kept_at", "from two")
     ole.sync(first)
     crossed = mira.sync(first).merged
-    parents = mira._session.past.saved(crossed).parents
-    assert len(mira._session.git.merge_bases(*parents)) == 2
+    parents = session_of(mira).past.saved(crossed).parents
+    assert len(session_of(mira).git.merge_bases(*parents)) == 2
     ole.sync(first)
     assert ole.head == mira.head
-    values = ole.values(SEAT)
-    assert [values[a] for a in ("lot.quantity", "notes.text", "jaws.place")] == [
+    values = ole.document(SEAT).values()
+    assert [values[a] for a in ("lot.quantity", "notes.text", "jaws.kept_at")] == [
         11, "from one", "from two",
     ]  # fmt: skip
     assert str(values["tools.T04.stick_out"]) == "63"
@@ -141,7 +142,7 @@ def test_a_merge_by_hand_is_detected_and_what_it_decided_is_explained(two, shop)
     assert "a commit by hand" in words
     assert "positions.seat.lift: 147.000 -> 1.5" in words
     assert "decided by that merge" in words
-    assert mira.trace(SEAT, LIFT)[-1].verified is False
+    assert mira.document(SEAT).past.trace(LIFT)[-1].verified is False
 
 
 def test_a_value_by_hand_comes_in_under_the_name_it_has(two, shop):
@@ -153,7 +154,7 @@ def test_a_value_by_hand_comes_in_under_the_name_it_has(two, shop):
     done = mira.sync()
     (item,) = done.contested
     assert (item.shared, item.shared_by.name, item.aside_by.key) == (131, "By Hand", "mira")
-    assert mira.draft(SEAT).marks[0].contested.name == "By Hand"
+    assert mira.document(SEAT).pencil.draft().marks[0].contested.name == "By Hand"
 
 
 def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(two):
@@ -161,7 +162,7 @@ def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(tw
     change(mira.folder, "quantity = 130", "quantity = 131")
     put(ole, SEAT, "lot.quantity", "7")
     meet(ole, mira)
-    (mark,) = mira.draft(SEAT).marks
+    (mark,) = mira.document(SEAT).pencil.draft().marks
     assert mark.value == 131
     assert "by By Hand" in mark.note
 
@@ -174,7 +175,7 @@ def test_a_text_that_is_broken_on_one_side_leaves_the_readable_one(two, shop, br
     bad.refresh()
     put(good, SEAT, "lot.quantity", "7")
     done, back = meet(ole, mira)
-    assert ole.values(SEAT)["lot.quantity"] == 7
+    assert ole.document(SEAT).values()["lot.quantity"] == 7
     (words,) = [said for said in done.messages if "cannot be read on one side" in said]
     oid = words.partition("cat-file -p ")[2][:12]
     assert "quantity = = 131" in plain_git(mira.folder, "cat-file", "-p", oid)
@@ -305,8 +306,8 @@ class Killed(BaseException):
 
 
 POINTS = [
-    (Inker, "_intend"), (Git, "move"), (Inker, "_finish"), (Inker, "_bring_file"),
-    (Inker, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
+    (Mender, "intend"), (Git, "move"), (Mender, "_finish"), (Mender, "_bring_file"),
+    (Mender, "_bring_index"), (Pencil, "set_aside"), (Remote, "fetch"), (Remote, "push"),
     (MeetingPoint, "saw"),
 ]  # fmt: skip
 
@@ -318,7 +319,7 @@ def test_killed_anywhere_the_next_sync_goes_on(two, monkeypatch, owner, name, wh
     put(ole, SEAT, "lot.quantity", "9")
     put(ole, BUSH, "lot.quantity", "9")
     (ole.folder / "programs/bush.nc").write_bytes(b"O1\nG0 X9\nM30\n")
-    ole.ink(BUSH, "better")
+    ole.document(BUSH).ink("better")
     put(mira, SEAT, "lot.quantity", "7")
     ole.sync()
     real = getattr(owner, name)
@@ -336,12 +337,16 @@ def test_killed_anywhere_the_next_sync_goes_on(two, monkeypatch, owner, name, wh
     done = again.sync()
     assert not done.problem
     clean(again)
-    assert [mark.value for mark in again.draft(SEAT).marks] == [7]
-    again.rub_out(SEAT)
+    assert [mark.value for mark in again.document(SEAT).pencil.draft().marks] == [7]
+    again.document(SEAT).pencil.rub_out()
     again.close()
     once = Book.open(mira.folder, login="mira", clock=Stepping())
-    assert once.draft(SEAT) is None
-    assert once.values(SEAT)["lot.quantity"] == once.values(BUSH)["lot.quantity"] == 9
+    assert once.document(SEAT).pencil.draft() is None
+    assert (
+        once.document(SEAT).values()["lot.quantity"]
+        == once.document(BUSH).values()["lot.quantity"]
+        == 9
+    )
     once.close()
     ole.sync()
     assert ole.head == once.head

@@ -16,9 +16,9 @@ from engine.merge.three_way import group_in_record, join
 from schemas.address import same_value
 
 ADDRESSES = [
-    "notes.text", "lot.quantity", "jaws.bite", "jaws.place", "positions.seat.lift", "blank.height",
-    "positions.seat.reach", "tools.T1.what", "tools.T1.length", "tools.T2.what", "program.file",
-    "program.sha256", "photos.jaws.file", "photos.jaws.sha256", "photos.jaws.note",
+    "notes.text", "lot.quantity", "jaws.bite", "jaws.kept_at", "positions.seat.lift",
+    "blank.height", "positions.seat.reach", "tools.T1.what", "tools.T1.length", "tools.T2.what",
+    "program.file", "program.sha256", "photos.jaws.file", "photos.jaws.sha256", "photos.jaws.note",
 ]  # fmt: skip
 NUMBERS = st.sampled_from([1, Decimal("1.0"), 2, 3])
 TEXTS = st.dictionaries(st.sampled_from(ADDRESSES), NUMBERS, max_size=15)
@@ -51,7 +51,7 @@ TOGETHER = [  # written by hand, not asked of what is tested
     ["program.file", "program.sha256"],
     ["photos.jaws.file", "photos.jaws.sha256"],
 ]
-ALONE = ["notes.text", "lot.quantity", "jaws.place", "tools.T1.what", "photos.jaws.note"]
+ALONE = ["notes.text", "lot.quantity", "jaws.kept_at", "tools.T1.what", "photos.jaws.note"]
 
 
 @ANY

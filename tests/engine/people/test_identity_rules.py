@@ -81,24 +81,24 @@ def test_roles_and_the_last_day(key, day, ink, lead):
 
 
 ACTS = {
-    "set": lambda b: b.set(SEAT, "lot.quantity", "5"),
-    "clear": lambda b: b.clear(SEAT, "lot.quantity"),
-    "ink": lambda b: b.ink(SEAT, "x"),
+    "set": lambda b: b.document(SEAT).pencil.set("lot.quantity", "5"),
+    "clear": lambda b: b.document(SEAT).pencil.clear("lot.quantity"),
+    "ink": lambda b: b.document(SEAT).ink("x"),
     "new": lambda b: b.new("fresh", part="x", cell="lathe", units="mm"),
-    "copy": lambda b: b.copy(SEAT, "fresh"),
-    "rename": lambda b: b.rename(SEAT, "fresh"),
-    "retire": lambda b: b.retire(SEAT),
-    "restore": lambda b: b.restore(SEAT, "ink-1", "", "x"),
-    "run": lambda b: b.run_start(SEAT),
-    "stop": lambda b: b.run_stop(SEAT, 1, 0),
+    "copy": lambda b: b.document(SEAT).copy("fresh"),
+    "rename": lambda b: b.document(SEAT).rename("fresh"),
+    "retire": lambda b: b.document(SEAT).retire(),
+    "restore": lambda b: b.document(SEAT).restore("ink-1", "", "x"),
+    "run": lambda b: b.document(SEAT).runs.start(),
+    "stop": lambda b: b.document(SEAT).runs.stop(1, 0),
     "event": lambda b: b.event("lathe", "crash", "x"),
-    "sign-off": lambda b: b.sign_off(SEAT),
-    "put back": lambda b: b.put_back(SEAT),
-    "take": lambda b: b.take_from_disk(SEAT),
-    "undo": lambda b: b.undo(SEAT),
-    "bring back": lambda b: b.bring_back(SEAT),
-    "keep": lambda b: b.keep(SEAT),
-    "rub out": lambda b: b.rub_out(SEAT),
+    "sign-off": lambda b: b.document(SEAT).sign_off(),
+    "put back": lambda b: b.document(SEAT).on_disk.put_back(),
+    "take": lambda b: b.document(SEAT).on_disk.take(),
+    "undo": lambda b: b.document(SEAT).pencil.undo(),
+    "bring back": lambda b: b.document(SEAT).pencil.bring_back(),
+    "keep": lambda b: b.document(SEAT).pencil.keep(),
+    "rub out": lambda b: b.document(SEAT).pencil.rub_out(),
 }
 
 
@@ -128,27 +128,29 @@ def test_who_only_reads_changes_nothing(folder, login, act):
 def test_cells_people_and_policy_are_a_leads(at, document, address, value):
     mira, ole = at("mira"), at("ole")
     with pytest.raises(Refused, match="no lead"):
-        mira.set(document, address, value)
-    ole.set(document, address, value)
+        mira.document(document).pencil.set(address, value)
+    ole.document(document).pencil.set(address, value)
     with pytest.raises(Refused, match="no lead"):
-        mira.restore(document, "ink-1", "", "x")
+        mira.document(document).restore("ink-1", "", "x")
     with pytest.raises(Refused, match="no lead"):
-        mira.sign_off(SEAT)
-    ole.ink(document)
-    assert at("ada").trace(document, address)[-1].who.key == "ole"
+        mira.document(SEAT).sign_off()
+    ole.document(document).ink()
+    assert at("ada").document(document).past.trace(address)[-1].who.key == "ole"
 
 
 def test_a_shared_login_stands_in_history_beside_the_person(folder):
     ole = Book.open(folder, login="ole", clock=Stepping())
-    ole.set_all("people", {"people.mira.logins": "mira, floor", "people.ole.logins": "ole, floor"})
-    ole.ink("people")
+    ole.document("people").pencil.set_all(
+        {"people.mira.logins": "mira, floor", "people.ole.logins": "ole, floor"}
+    )
+    ole.document("people").ink()
     box = Book.open(folder, login="floor", clock=Stepping())
     assert box.identity.key == ""
     assert set(box.persons()) == {"mira", "ole"}
     box.choose("mira")
-    box.set(SEAT, "lot.quantity", "5")
-    box.ink(SEAT)
-    last = box.trace(SEAT, "lot.quantity")[-1]
+    box.document(SEAT).pencil.set("lot.quantity", "5")
+    box.document(SEAT).ink()
+    last = box.document(SEAT).past.trace("lot.quantity")[-1]
     assert (last.who.key, last.who.login, last.verified) == ("mira", "floor", True)
     with pytest.raises(Refused):
         box.choose("ada")
@@ -169,4 +171,8 @@ def test_a_forged_name_is_not_verified(at, folder):
         "-qam",
         "x\n\nKind: ink\nPerson: ole\n",
     )
-    assert [i.verified for i in at("ada").trace(SEAT, "lot.quantity")] == [True, False, False]
+    assert [i.verified for i in at("ada").document(SEAT).past.trace("lot.quantity")] == [
+        True,
+        False,
+        False,
+    ]

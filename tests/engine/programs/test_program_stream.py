@@ -1,7 +1,6 @@
 """Bytes in any pieces, in any amount: the same facts, in bounded memory, without an exception."""
 
 import io
-import time
 import tracemalloc
 from collections.abc import Iterator
 from pathlib import Path
@@ -62,7 +61,7 @@ def test_pieces_do_not_matter(data: bytes, sizes: list[int]) -> None:
 @settings(max_examples=300, deadline=None)
 @given(st.one_of(TEXTS, st.binary(max_size=600)))
 def test_no_bytes_raise(data: bytes) -> None:
-    facts = read_program(data, end_codes=["M600"], door_codes=["M80"])
+    facts = read_program(data, end_codes=["M347"], door_codes=["M371"])
     read_program(data, dialect=TURNING)
     assert facts.size == len(data)
     assert facts.problems.count >= len(facts.problems)
@@ -159,7 +158,6 @@ def megabytes(count: int) -> Iterator[bytes]:
 
 def test_memory_does_not_grow_with_the_program() -> None:
     tracemalloc.start()
-    began = time.monotonic()
     try:
         facts = read_program(cast("BinaryIO", Pieces(megabytes(20))))
         peak = tracemalloc.get_traced_memory()[1]
@@ -169,7 +167,6 @@ def test_memory_does_not_grow_with_the_program() -> None:
     assert facts.ending is not None
     assert not facts.feeds.complete
     assert peak < 8_000_000
-    assert time.monotonic() - began < 60  # far more than it takes: a stuck reader, not a slow one
 
 
 @pytest.mark.parametrize("fill", [b"X", b"1", b"(", b"#", b"%", b"G1X1", b"\x00", b" "])

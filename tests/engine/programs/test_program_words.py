@@ -1,7 +1,8 @@
 """One line of program text: the standard's rules, the trade's habits and garbage.
 
-Sections of NISTIR 6556 that the project's check table quotes (2.2.2, 3.1, 3.3, 3.5,
-3.6) were seen; finer section numbers are from memory.
+NISTIR 6556 is Kramer, Proctor, Messina, The NIST RS274NGC Interpreter, Version 3, 2000.
+Its 2.2.2, 3.1, 3.3, 3.5 and 3.6 were read in a public transcription, not in NIST's own
+file; finer section numbers are from memory.
 """
 
 from decimal import Decimal
@@ -29,7 +30,7 @@ def test_blanks_inside_words_mean_nothing() -> None:
 
 @pytest.mark.parametrize("text", ["M30", "m30", "M 3 0", "m 03 0", "M030.", "M30.0", "m\t3\t0"])
 def test_one_code_has_one_spelling(text: str) -> None:
-    """NISTIR 6556, 3.3 (seen in the check table): `M 3 0` is M30; leading zeros, 3.3.2.1."""
+    """NISTIR 6556, 3.3: `M 3 0` is M30; leading zeros, 3.3.2.1."""
     assert [word.code for word in read_line(text).words] == ["M30"]
     assert canonical_code(text) == "M30"
 
@@ -81,7 +82,7 @@ def test_numbered_block_delete_is_common_practice() -> None:
     ],
 )
 def test_line_numbers_have_a_range(text: str, good: bool) -> None:
-    """NISTIR 6556, 3.3.1 (seen: 0 to 99999), at most five digits (000009 is not OK)."""
+    """NISTIR 6556, 3.3.1: 0 to 99999, at most five digits (000009 is not OK)."""
     assert ("line_number" not in kinds(text + " G1 X1")) is good
 
 
@@ -91,7 +92,7 @@ def test_line_number_must_come_first() -> None:
 
 @pytest.mark.parametrize(("length", "good"), [(256, True), (257, False)])
 def test_a_line_has_at_most_256_characters(length: int, good: bool) -> None:
-    """NISTIR 6556, 3.3 (seen)."""
+    """NISTIR 6556, 3.3."""
     text = "G1 X1 (" + "a" * (length - 8) + ")"
     assert len(text) == length
     assert ("too_long" not in kinds(text)) is good
@@ -99,7 +100,7 @@ def test_a_line_has_at_most_256_characters(length: int, good: bool) -> None:
 
 
 def test_comments_do_not_nest_and_close_on_their_line() -> None:
-    """NISTIR 6556, 3.3 (seen): ( ) comments."""
+    """NISTIR 6556, 3.3: ( ) comments."""
     assert read_line("G1 (M30) X1").comments[0].text == "M30"
     assert words("G1 (M30) X1") == [("G", Decimal(1)), ("X", Decimal(1))]
     assert "comment_nested" in kinds("(a (b) c)")
@@ -189,7 +190,7 @@ def test_o_numbers_are_common_practice() -> None:
 
 
 def test_percent_lines() -> None:
-    """NISTIR 6556, 2.2.2 (seen): nothing but `%`, blanks around it allowed."""
+    """NISTIR 6556, 3.1: nothing but `%`, blanks around it allowed."""
     assert read_line(" % \r\n").percent
     assert not read_line("G1 X1 %").percent
 

@@ -1,0 +1,158 @@
+"""One document of a book, as people speak of it: everything said of a record is said here.
+
+A handle knows its session and the document's identity, so it goes on after a
+rename by anybody. It keeps nothing else: each act looks at the head first. The
+objects that it hands out (`pencil`, `past`, `runs`, …) are of the head at that
+moment; ask the handle again for a later one.
+
+Not to be mixed up with `schemas.document.Document`, which is a text with its
+model and never changes, nor with `Held`, which is the document at one head.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.book import inking, layout, opening, pencilling, records, sign_offs
+from engine.book.comparing import DocumentPast
+from engine.book.figures import RecordFigures
+from engine.book.hand_edits import HandEdits
+from engine.book.pencilling import MyPencil
+from engine.book.runs import Runs
+from engine.book.session import Held, Session
+from engine.views import Draft, FieldRow, Inked, Shown
+from schemas.address import Value, flatten
+from schemas.fields import Described
+
+if TYPE_CHECKING:
+    from engine.book.derived import Derived
+    from engine.book.papers import Papers
+    from engine.book.programs import RecordProgram
+
+
+class DocumentHandle:
+    """One record, cell, the people or the book's own file, in an opened book."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        """Take hold of a document by name, path or record id. UsageError with near names."""
+        self._session = session
+        session.refresh()
+        self._asked = name
+        self._known: Held | None = None
+        if not opening.stray_path(session, name):
+            self._known = session.find(name)
+
+    def held(self) -> Held:
+        """The document at the present head. UsageError where it is gone or was never inked."""
+        self._session.refresh()
+        self._known = self._known.again() if self._known else self._session.find(self._asked)
+        return self._known
+
+    @property
+    def name(self) -> str:
+        """What it is called now."""
+        return self.held().name
+
+    # looking
+
+    def show(self, at: str = "now") -> Shown:
+        """What stands in it at a mark, as nested tables."""
+        return self.past.show(at)
+
+    def values(self, at: str = "now") -> dict[str, Value]:
+        """Every value at a mark, by address."""
+        return flatten(self.show(at).values)
+
+    def layout(self) -> list[FieldRow]:
+        """The rows of the editor."""
+        return layout.rows(self.held())
+
+    def describe(self, address: str) -> Described | None:
+        """What an address means, and its unit."""
+        return layout.describe_resolved(self.held(), address)
+
+    def drafts(self) -> list[Draft]:
+        """Everybody's pencil on it."""
+        return pencilling.drafts(self._session, self.held())
+
+    # what belongs together
+
+    @property
+    def pencil(self) -> MyPencil:
+        """My pencil: set, clear, undo, rub out, keep."""
+        return MyPencil(self.held())
+
+    @property
+    def on_disk(self) -> HandEdits:
+        """What was changed in the file itself: look at it, take it, put the inked text back."""
+        return HandEdits(self.held())
+
+    @property
+    def past(self) -> DocumentPast:
+        """Marks, comparisons, and the life of each value."""
+        return DocumentPast(self.held())
+
+    @property
+    def runs(self) -> Runs:
+        """A record's runs: start, confirm, stage, piece, refill, stop, and their log."""
+        return Runs(self.held())
+
+    @property
+    def figures(self) -> RecordFigures:
+        """A record's figures, what they follow from, and what a change does to them."""
+        return RecordFigures(self.held())
+
+    @property
+    def derived(self) -> Derived:
+        """What follows from taught values: expected positions, the grid of the tray."""
+        from engine.book.derived import Derived  # asked for seldom
+
+        return Derived(self.held())
+
+    @property
+    def program(self) -> RecordProgram:
+        """A record's part program: what it says, and what changed since it was proved out."""
+        from engine.book.programs import RecordProgram  # what reads programs: not at start
+
+        return RecordProgram(self.held())
+
+    @property
+    def papers(self) -> Papers:
+        """A record's papers: the set-up sheet, and the tray plate."""
+        from engine.book.papers import Papers  # figures and drawing: not at start
+
+        return Papers(self.held())
+
+    # ink
+
+    def needs_reason(self) -> bool:
+        """Whether inking my pencil needs a reason."""
+        return bool(inking.needs_reason(self._session, self.past.compare().changes))
+
+    def ink(self, reason: str = "") -> Inked:
+        """Save my pencil, with the program and photos that changed; or take a stray file in."""
+        self._session.refresh()
+        stray = "" if self._known else opening.stray_path(self._session, self._asked)
+        if stray:
+            return records.adopt(self._session, stray, reason)
+        return inking.ink(self.held(), reason)
+
+    def restore(self, mark: str, address: str = "", reason: str = "") -> Inked:
+        """Ink again what stood at a mark."""
+        return records.restore(self.held(), mark, address, reason)
+
+    def sign_off(self, note: str = "") -> Inked:
+        """Accept a record as it is inked now."""
+        return sign_offs.sign_off(self.held(), note)
+
+    def copy(self, name: str, reason: str = "") -> Inked:
+        """Begin another record as a copy of this one."""
+        return records.copy(self.held(), name, reason)
+
+    def rename(self, name: str, reason: str = "") -> Inked:
+        """Give a record another name; its history, and this handle, go along."""
+        return records.rename(self.held(), name, reason)
+
+    def retire(self, reason: str = "", *, back: bool = False) -> Inked:
+        """Take a record out of the list, or back into it."""
+        return records.retire(self.held(), reason, back=back)

@@ -1,0 +1,95 @@
+"""A commit as git stores it: its bytes, the people in it, and its moment.
+
+Reading never fails: what is malformed comes out as nothing, or as the epoch, for
+a book's past may hold commits that any program made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from functools import lru_cache
+
+EMAIL_HOST = "witnessmark"  # `<person>@witnessmark`: a commit by somebody whom the book knows
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Author and committer of a commit: one person at one moment."""
+
+    name: str
+    email: str
+    when: datetime
+
+    def stamp(self) -> str:
+        """The moment as git wants it: seconds and offset."""
+        return f"{int(self.when.timestamp())} {self.when.strftime('%z') or '+0000'}"
+
+
+@dataclass(frozen=True, slots=True)
+class RawCommit:
+    """A commit as it stands in the repository, nothing interpreted."""
+
+    id: str
+    parents: tuple[str, ...]
+    author: tuple[str, str]  # name, email
+    committer: tuple[str, str]
+    when: datetime
+    message: str
+
+
+def read_commit(oid: str, data: bytes) -> RawCommit:
+    """A commit by its own bytes."""
+    head, _, message = data.decode("utf-8", "replace").partition("\n\n")
+    parents, people = [], {}
+    for line in head.split("\n"):
+        key, _, rest = line.partition(" ")
+        if key == "parent":
+            parents.append(rest)
+        elif key in ("author", "committer"):
+            people[key] = rest
+    author, when = _person(people.get("author", ""))
+    committer, _ = _person(people.get("committer", ""))
+    return RawCommit(oid, tuple(parents), author, committer, when, message)
+
+
+def write_commit(tree: str, parents: Sequence[str], person: Signature, message: str) -> bytes:
+    """The bytes of a commit."""
+    who = f"{_plain(person.name)} <{_plain(person.email)}> {person.stamp()}"
+    head = [f"tree {tree}", *(f"parent {parent}" for parent in parents)]
+    head += [f"author {who}", f"committer {who}"]
+    text = "\n".join(head) + "\n\n" + message.replace("\0", "").rstrip("\n") + "\n"
+    return text.encode("utf-8")
+
+
+def tree_of(data: bytes) -> str:
+    """The tree that a commit names; empty for bytes that are no commit."""
+    head = data.partition(b"\n")[0]
+    return head[5:].decode() if head.startswith(b"tree ") else ""
+
+
+def _plain(text: str) -> str:
+    """A name or address without the signs that end it in a commit."""
+    return "".join(sign for sign in text if sign not in "<>\n\0").strip()
+
+
+def _person(text: str) -> tuple[tuple[str, str], datetime]:
+    """`Name <mail> 1700000000 +0100` in its parts."""
+    name, _, rest = text.partition(" <")
+    email, _, stamp = rest.rpartition("> ")
+    return (name, email), moment_of(stamp)
+
+
+def moment_of(stamp: str) -> datetime:
+    """The moment of `1700000000 +0100`; the epoch where it is malformed."""
+    seconds, _, offset = stamp.partition(" ")
+    try:
+        return datetime.fromtimestamp(int(seconds), _zone(offset))
+    except (ValueError, OverflowError, OSError):
+        return datetime.fromisoformat("1970-01-01T00:00:00+00:00")
+
+
+@lru_cache(maxsize=256)
+def _zone(offset: str) -> tzinfo | None:
+    return datetime.strptime(offset or "+0000", "%z").tzinfo

@@ -1,0 +1,89 @@
+"""Objects from one `git cat-file --batch`: asked for by name, taken in the same order.
+
+What a broken answer left in the pipe never answers a later question: the process is
+ended then, and a later question starts another. For one thread at a time.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+
+from engine.repo.process import Running, Starter, end, widen
+from schemas.errors import BookError
+
+
+class ObjectPipe:
+    """A reader of objects, which may be asked for many before the first is taken."""
+
+    def __init__(self, git: Starter, where: str) -> None:
+        self._git = git
+        self._where = where
+        self._running: Running | None = None
+        self._due: deque[str] = deque()  # names that were asked for and not taken yet
+
+    def ask(self, names: Sequence[str]) -> None:
+        """Ask for objects; each must be taken, in this order. BookError where git is gone."""
+        if not names:
+            return
+        if not self._due and self._running is not None and self._running.proc.poll() is not None:
+            self.close()
+        try:
+            if self._running is None:
+                self._running = self._git.start(("cat-file", "--batch"))
+                widen(self._running.proc.stdout)
+            stdin = self._running.proc.stdin
+            stdin.write(("\n".join(names) + "\n").encode())
+            stdin.flush()
+        except BaseException as error:  # half a question may be in the pipe, whatever broke it
+            self._give_up(names[0], error)
+            raise
+        self._due.extend(names)
+
+    def take(self) -> tuple[str, bytes]:
+        """(id, bytes) of the next object that was asked for; ("", b"") where there is none.
+
+        BookError where git does not answer.
+        """
+        name = self._due.popleft()
+        try:
+            if self._running is None:
+                raise EOFError
+            stdout = self._running.proc.stdout
+            head = stdout.readline().split()
+            if head[1:] == [b"missing"]:
+                return "", b""
+            data = stdout.read(int(head[2]) + 1)
+            if len(data) <= int(head[2]):
+                raise EOFError
+        except BaseException as error:  # the rest in the pipe would answer the next question
+            self._give_up(name, error)
+            raise
+        return head[0].decode(), data[:-1]
+
+    def _give_up(self, name: str, error: BaseException) -> None:
+        """End the process; BookError where it is git that failed."""
+        self.close()
+        if isinstance(error, OSError | EOFError | ValueError | IndexError):
+            raise BookError(
+                f"git could not read {name[:12]}",
+                where=self._where,
+                hint="Try again. If it stays so, `git fsck` in the book's folder says "
+                "what is damaged.",
+            ) from error
+
+    def close(self) -> None:
+        """End the process; what was asked for is not answered any more."""
+        self._due.clear()
+        if self._running is not None:
+            end(self._running)
+            self._running = None
+
+
+def missing(oid: str, where: str = "") -> BookError:
+    """The error where a repository lost an object that its history names."""
+    return BookError(
+        f"object {oid[:12]} is missing from the history",
+        where=where,
+        hint="Fetch it from another copy of the book.",
+    )

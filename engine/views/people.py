@@ -1,0 +1,27 @@
+"""People as the engine answers with them: by their key in people.toml, `name` for the eye."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """A person as history knows them: key, name for the eye, and the login that was used."""
+
+    key: str
+    name: str
+    login: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """A person at a terminal; `key` is empty for somebody who only reads."""
+
+    key: str
+    name: str
+    login: str
+    roles: tuple[str, ...] = ()
+    may_ink: bool = False
+    may_lead: bool = False
+    candidates: tuple[str, ...] = ()  # keys to choose from where the login does not tell

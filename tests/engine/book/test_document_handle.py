@@ -1,0 +1,88 @@
+"""A handle is one document, whatever anybody does to its name or its file meanwhile."""
+
+import pytest
+
+from schemas.errors import UsageError
+from tests.mini_book import BUSH, SEAT, plain_git
+
+REACH = "positions.seat.reach"
+
+
+def test_a_handle_goes_on_after_a_rename_by_anybody(at):
+    mira, ole = at("mira"), at("ole")
+    record = mira.document(SEAT)
+    record.pencil.set(REACH, "613")
+    ole.document(SEAT).rename("seat-new")
+    assert record.name == "seat-new"
+    done = record.ink("rubbed")
+    assert done.document == "seat-new"
+    record.rename("seat-newer")
+    assert str(record.values()[REACH]) == "613"
+    assert [mark.name for mark in record.past.marks()][:1] == ["ink-4"]
+
+
+def test_a_handle_is_found_by_name_path_and_identity(at):
+    mira = at("mira")
+    key = mira.document(SEAT).values()["record.id"]
+    for asked in (SEAT, f"{SEAT}.toml", f"records/{SEAT}.toml", key):
+        assert mira.document(asked).name == SEAT
+    assert mira.document("cells/lathe").name == "cells/lathe"
+    with pytest.raises(UsageError, match="no record") as caught:
+        mira.document("seat-op11")
+    assert SEAT in caught.value.hint
+
+
+def test_what_a_handle_hands_out_is_of_the_present_head(at):
+    mira, ole = at("mira"), at("ole")
+    record = mira.document(SEAT)
+    assert record.past.show().commit == mira.head
+    ole.document(SEAT).pencil.set("lot.quantity", "7")
+    done = ole.document(SEAT).ink()
+    assert record.past.show().commit == done.commit
+    assert record.pencil.values()["lot.quantity"] == 7
+    assert record.values()["lot.quantity"] == 7
+
+
+def test_a_name_that_somebody_else_took_is_another_document(at):
+    """The name is given away: the handle stays with its record, not with the name."""
+    mira, ole = at("mira"), at("ole")
+    record = mira.document(SEAT)
+    key = record.values()["record.id"]
+    ole.document(SEAT).rename("seat-old")
+    ole.document(BUSH).rename(SEAT)
+    assert record.name == "seat-old"
+    assert record.values()["record.id"] == key
+    assert mira.document(SEAT).values()["record.id"] != key
+
+
+def test_a_document_that_is_gone_is_told_by_its_name(at, folder):
+    mira = at("mira")
+    record = mira.document(SEAT)
+    plain_git(folder, "rm", "-q", f"records/{SEAT}.toml")
+    plain_git(folder, "commit", "-q", "-m", "thrown away")
+    with pytest.raises(UsageError, match=f"{SEAT} is not in the book any more"):
+        record.values()
+
+
+def test_of_two_files_with_one_identity_a_handle_keeps_to_its_own(at, folder):
+    text = (folder / f"records/{SEAT}.toml").read_text()
+    (folder / "records/by-hand.toml").write_text(text.replace("quantity = 130", "quantity = 1"))
+    plain_git(folder, "add", "records/by-hand.toml")
+    plain_git(folder, "commit", "-q", "-m", "copied by hand")
+    mira = at("mira")
+    own, copied = mira.document(SEAT), mira.document("by-hand")
+    assert (own.values()["lot.quantity"], copied.values()["lot.quantity"]) == (130, 1)
+    own.pencil.set(REACH, "613")
+    assert own.ink("rubbed").document == SEAT
+
+
+def test_a_file_that_lies_on_disk_only_can_be_inked_and_nothing_else(at, folder):
+    text = (folder / f"records/{SEAT}.toml").read_text()
+    (folder / "records/found.toml").write_text(text.replace("wm-seat10", "wm-fnd000"))
+    mira = at("mira")
+    record = mira.document("found")
+    with pytest.raises(UsageError, match="no record"):
+        record.values()
+    assert record.ink("it lay there").subject == "found: new, found on disk"
+    assert record.values()["record.id"] == "wm-fnd000"
+    assert record.name == "found"
