@@ -56,7 +56,8 @@ PACKAGES = {
                       "tests/engine/merge/test_merge_of_books.py"]),
     "log": Package(["engine/log/*.py"], ["tests/engine/log", f"{BOOK}/test_what_history_says.py"]),
     "transaction": Package(
-        [f"engine/book/{name}.py" for name in ("transaction", "saving", "mending", "inking", "commit_words")],
+        [f"engine/book/{name}.py" for name in (
+            "transaction", "saving", "mending", "inking", "commit_words")],
         [f"{BOOK}/test_what_a_save_says.py", f"{BOOK}/test_saves_that_were_left.py",
          f"{BOOK}/test_hand_edits.py", f"{BOOK}/test_inking_together.py",
          f"{BOOK}/test_life_of_records.py", f"{BOOK}/test_runs_and_sign_offs.py",
