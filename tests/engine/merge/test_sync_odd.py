@@ -53,9 +53,7 @@ def test_a_rebase_on_the_shared_repository_is_detected_explained_and_can_be_join
     plain_git(hand, "push", "-q", "--force", "origin", "main")
     before, tip = mira.head, shop.hub_tip()
     mine = put(mira, SEAT, "lot.quantity", "5")
-    with pytest.raises(
-        Refused, match=r"lost 3 commits .*3 of them came back as copies"
-    ) as info:
+    with pytest.raises(Refused, match=r"lost 3 commits .*3 of them came back as copies") as info:
         mira.sync()
     assert "--accept-rewritten" in info.value.hint
     assert (shop.hub_tip(), mira.head) == (tip, mine)
