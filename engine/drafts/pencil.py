@@ -73,7 +73,7 @@ class Pencil:
             packed = [pack(mark) for mark in taken]
             return self._entry("rub-out", state, marks=packed, when=at.isoformat())
 
-        return _marks_of(self.journal.append(make))
+        return _marks_of(self.journal.append(make)[-1:])
 
     def bring_back(self) -> list[PencilMark]:
         """Put back what was rubbed out last; empty where nothing was."""
@@ -85,22 +85,21 @@ class Pencil:
                 return None
             return self._entry("bring-back", state, marks=rubbed[-1]["marks"])
 
-        return _marks_of(self.journal.append(make))
+        return _marks_of(self.journal.append(make)[-1:])
 
     def step(self, do: str) -> JournalLine | None:
         """`undo` or `redo` one entry; the entry, None where there is none."""
-        found: list[JournalLine] = []
 
         def make(entries: list[JournalLine]) -> JournalLine | None:
             state = replay(entries)
-            stack = state.done if do == "undo" else state.undone
-            if not stack:
-                return None
-            found.append(stack[-1])
-            return self._entry(do, state)
+            possible = state.done if do == "undo" else state.undone
+            return self._entry(do, state) if possible else None
 
-        self.journal.append(make)
-        return found[0] if found else None
+        written = self.journal.append(make)
+        if not written:
+            return None
+        after = replay(written)
+        return (after.undone if do == "undo" else after.done)[-1]
 
     def set_aside(self, commit: str, marks: Sequence[JournalLine]) -> None:
         """Put down what a merge did not take, once; what is pencilled there already stays."""
@@ -128,8 +127,8 @@ class Pencil:
         self.journal.append(make)
 
 
-def _marks_of(entry: JournalLine | None) -> list[PencilMark]:
-    return [unpack(packed) for packed in entry["marks"]] if entry else []
+def _marks_of(entries: Sequence[JournalLine]) -> list[PencilMark]:
+    return [unpack(packed) for entry in entries for packed in entry["marks"]]
 
 
 def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
@@ -141,7 +140,7 @@ def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
 
 def in_words(entry: JournalLine) -> str:
     """What an entry did, for the line that says what was undone."""
-    marks = _marks_of(entry)
+    marks = _marks_of([entry])
     first = marks[0]
     value = show(first.value) if first.value is not None else "nothing"
     verb = {

@@ -69,7 +69,7 @@ def test_first_and_last_round_apart():
     # machining, in, collect, past the seat position, out, return; no blank
     last = 60 + 2 * 1.5 + ways + 0.3 + 0.5 + 0.8 + 0.3 + 0.5
     assert cycle.last(base) == pytest.approx(last)
-    assert cycle.bars(base, which="last")[0] == cycle.CycleBar("machining", 0.0, 60.0)
+    assert cycle.bars(base, which="last")[0] == cycle.CycleBar("machining", 0.0, 60.0, "machining")
 
 
 @pytest.mark.parametrize(
@@ -216,6 +216,16 @@ def test_stages_that_are_missing_are_told():
     found = cycle.figures(facts(drop=["record:lot.stages"]))
     assert named(found, "cycle", "stages").missing == ("lot.stages",)
     assert named(found, "cycle", "full speed").verdict == "for information"
+
+
+@pytest.mark.parametrize(
+    ("stages", "told"), [([0, 50], False), ([-5, 50], False), ([50, 101], False), ([1, 100], True)]
+)
+def test_a_stage_of_nothing_or_beyond_full_speed_gives_no_time(stages, told):
+    found = cycle.figures(facts({"record:lot.stages": stages}))
+    at = [f.at for f in found if f.name == "cycle" and f.at.startswith("stage")]
+    assert at == ([f"stage {n} %" for n in stages] if told else ["stages"])
+    assert told or named(found, "cycle", "stages").missing == ("lot.stages",)
 
 
 def test_a_round_without_jaws_cannot_be_told():
