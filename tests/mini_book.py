@@ -105,10 +105,10 @@ def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, 
         "photos": {"jaws": {"file": f"photos/{program}-jaws.jpg", "shows": "jaws"}},
         "tray": {
             "plate": "TP-72",
-            "pitch_across": Decimal("96.0"),
-            "across": 9,
-            "along": 4,
-            "unused": ["r4c9"],
+            "pitch_across": Decimal("87.5"),
+            "across": 11,
+            "along": 5,
+            "unused": ["r5c11"],
         },
         "positions": {
             "fetch": {"reach": Decimal("210.000"), "lift": Decimal("90.500")},
@@ -119,7 +119,7 @@ def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, 
             },
         },
         "approach": {"seat": {"length": Decimal("18.0"), "speed": Decimal("55.0")}},
-        "lot": {"quantity": 130, "machining_seconds": 203, "stages": [8, 30, 70, 100]},
+        "lot": {"quantity": 110, "machining_seconds": 203, "stages": [15, 40, 75, 100]},
         "notes": {"text": "Wipe the jaws first."},
     }
 
