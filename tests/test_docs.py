@@ -6,12 +6,14 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
 from engine.book import Book
 from engine.checks import RULES
 from schemas.fields import describe
+from tests.engine.figures.mill_case import case
 from tests.mini_book import SEAT
 from tui.main import _COMMANDS
 
@@ -29,6 +31,14 @@ def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)#]+)\)", page.read_text(encoding="utf-8")):
         if "://" not in target:
             assert (page.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_rooms_and_files_that_are_named_are_there(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    named = re.findall(r"(?<![\w/.])((?:engine|tui|schemas|tests|docs)/[\w./*-]+)", text)
+    for path in named:
+        assert list(ROOT.glob(path.rstrip("."))), path
 
 
 def test_readme_names_only_commands_that_exist() -> None:
@@ -74,3 +84,14 @@ def test_the_example_of_a_field_works_as_it_is_copied(monkeypatch: pytest.Monkey
     known = describe(module.Record, "jaws.clear_height")
     assert known is not None
     assert (known.meaning, known.unit) == ("room over the clamped blank", "length")
+
+
+def test_the_example_of_a_figure_works_as_it_is_copied() -> None:
+    text = (ROOT / "engine" / "figures" / "groups" / "bite.py").read_text(encoding="utf-8")
+    module: dict[str, Any] = {"__name__": "another_bite"}
+    exec(compile(text + _example("To add a figure"), "another_bite.py", "exec"), module)
+    facts = case({"blank.height": 40.0, "jaws.bite": 8.0})
+    figure = module["_share"](facts, "blank")
+    assert figure.value == pytest.approx(0.2)  # 8 of 40
+    assert {asked.address for asked in figure.inputs()} >= {"blank.height", "jaws.bite"}
+    assert module["_share"](case(without=["jaws.bite"]), "blank").missing == ("jaws.bite",)

@@ -12,7 +12,6 @@ from decimal import Decimal
 from engine.book.figures import facts_of
 from engine.book.pencilling import MyPencil
 from engine.book.session import Held
-from engine.figures.geometry.pocket import name_of
 from engine.figures.groups.agreement import expected_positions
 from engine.figures.groups.tray_fit import in_words, tray_fit_of
 from engine.figures.inputs import Facts, Missing
@@ -20,6 +19,7 @@ from engine.views import Draft, Expected, FittedTray
 from schemas.address import Value
 from schemas.errors import Refused, UsageError
 from schemas.factors import MM_PER_UNIT
+from schemas.pocket import name_of
 from schemas.record import Record
 from schemas.units import unit_of
 

@@ -184,7 +184,7 @@ def worse_in_words(session: Session, old: Document, new: Document, most: int = 6
     """What an ink makes worse, for the person; a fault of a figure never keeps an ink back."""
     try:
         found = [c for c in between(session, old, new) if wording.worsened(c)]
-    except Exception:
+    except Exception:  # the ink is on the disk: a fault of a figure must not hide that
         _log.exception("figures failed on %s", new.path)
         return ["the figures failed on this record; the log says how"]
     lines = [wording.change_in_words(change) for change in found[:most]]

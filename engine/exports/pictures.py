@@ -30,7 +30,7 @@ def grey(data: bytes) -> bytes | None:
                 held = io.BytesIO()
                 ImageOps.autocontrast(upright.convert("L"), cutoff=1).save(held, "JPEG", quality=82)
                 return held.getvalue()
-    except Exception:
+    except Exception:  # foreign bytes: a decoder raises whatever it likes
         return None
 
 

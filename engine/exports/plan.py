@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from engine.figures.geometry import grid
-from engine.figures.geometry.pocket import name_of
 from engine.figures.geometry.pockets import on_plate
 from engine.figures.geometry.tray_plate import pocket
 from engine.figures.inputs import Facts, Missing, both
+from schemas.pocket import name_of
 
 
 @dataclass(frozen=True, slots=True)

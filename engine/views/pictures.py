@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from engine.views.figures import Figure
+from schemas.pocket import Pocket
 
-Pocket = tuple[int, int]
 Units = Literal["mm", "in"]
 Which = Literal["steady", "first", "last"]
 

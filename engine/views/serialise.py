@@ -31,8 +31,8 @@ from engine.views.programs import (
 from engine.views.records import Listed
 from engine.views.upgrades import Upgraded, UpgradedFile
 from engine.views.values import Comparison, Draft, Pencilled, PositionChange, Traced
-from engine.views.wording import pocket_name
 from schemas.number import spell
+from schemas.pocket import name_of
 
 Plain = dict[str, Any]
 _AS_TYPED = frozenset({"old", "new", "shared", "aside", "value", "values"})  # fields of a document
@@ -117,7 +117,7 @@ def _named(*names: str) -> Callable[[Any], Plain]:
 
 
 def _key(key: Any) -> str:
-    return key if isinstance(key, str) else pocket_name(key)
+    return key if isinstance(key, str) else name_of(key)
 
 
 def _who(person: Who) -> Plain:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -78,34 +79,20 @@ def _play(folder: Path, weeks: float) -> None:
         click.echo("\r     \r", nl=False, err=True)
 
 
+def _since_run(record: str, run: str) -> dict[str, Any]:
+    """What `diff` is asked for: one record, since a run (the last one where none is named)."""
+    ways = {"since_run": run, "since_sign_off": False, "when": None, "every": False}
+    return {"names": (record,), **ways}
+
+
 def _tour(context: click.Context) -> int:
     """List, findings, what changed since the last run, and the life of a position."""
     record, address = TOUR
     steps = (
         ("The records, by name:", reading.list_command, {"retired": False}),
         ("What does not hold together:", reading.check, {"records": ()}),
-        (
-            f"What changed on {record} since its last run:",
-            reading.diff,
-            {
-                "names": (record,),
-                "since_run": "",
-                "since_sign_off": False,
-                "when": None,
-                "every": False,
-            },
-        ),
-        (
-            f"What changed on {record} since run 2:",
-            reading.diff,
-            {
-                "names": (record,),
-                "since_run": "2",
-                "since_sign_off": False,
-                "when": None,
-                "every": False,
-            },
-        ),
+        (f"What changed on {record} since its last run:", reading.diff, _since_run(record, "")),
+        (f"What changed on {record} since run 2:", reading.diff, _since_run(record, "2")),
         (
             f"Who moved {address}, and why:",
             reading.trace,

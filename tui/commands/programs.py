@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import click
@@ -55,23 +56,26 @@ def _rows(facts: ProgramFacts) -> Rows:
         ],
     ]
     if when_deleting != end:
-        words_for = (
-            f"{when_deleting.code} in line {when_deleting.line}" if when_deleting else "none"
-        )
-        rows.insert(2, ["end, block delete on", words_for])
+        said = f"{when_deleting.code} in line {when_deleting.line}" if when_deleting else "none"
+        rows.insert(2, ["end, block delete on", said])
     called = [f"{use.code} in line {use.line}" for use in facts.codes("loader")]
     if called:
         rows.append(["cell's codes", ", ".join(called)])
-    for name, extents in (("", facts.extents), (" of the machine", facts.machine_extents)):
-        for axis, one in extents.items():
-            unit = "deg" if axis in "ABC" else facts.unit or ""
-            rows.append([f"{axis}{name}", f"{one.low:g} to {one.high:g} {unit}".rstrip()])
+    rows += _extent_rows(facts)
     minutes, seconds = divmod(round(facts.times.cutting), 60)
     rows.append(["time at feed", f"{minutes}:{seconds:02d} min as programmed, no rapids"])
     rows.append(["dwell", f"{facts.times.dwell:g} s"])
     rows += [[f"line {item.line}", item.reason] for item in facts.problems]
     rows += [["note", f"{item.reason} (line {item.line})"] for item in facts.notes]
     return rows
+
+
+def _extent_rows(facts: ProgramFacts) -> Iterator[list[str]]:
+    """How far each axis goes, in the program's own zero and in the machine's."""
+    for name, extents in (("", facts.extents), (" of the machine", facts.machine_extents)):
+        for axis, one in extents.items():
+            unit = "deg" if axis in "ABC" else facts.unit or ""
+            yield [f"{axis}{name}", f"{one.low:g} to {one.high:g} {unit}".rstrip()]
 
 
 def _put_changes(changes: list[ProgramChange] | None) -> None:

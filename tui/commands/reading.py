@@ -143,14 +143,14 @@ def diff(
         )
 
     def one(name: str) -> Comparison:
+        past = book.document(name).past
         if since_run is not None:
-            return book.document(name).past.since_run(int(since_run) if since_run else None)
+            return past.since_run(int(since_run) if since_run else None)
         if since_sign_off:
-            return book.document(name).past.since_sign_off()
+            return past.since_sign_off()
         if begin is not None:
-            return book.document(name).past.since(begin)
-        start, end = ([*marks, "now"] if marks else ["now", "pencil"])[:2]
-        return book.document(name).past.compare(start, end)
+            return past.since(begin)
+        return past.compare(*([*marks, "now"] if marks else ["now", "pencil"])[:2])
 
     return _put_comparisons(book, _each(records, one, every), wanted.form)
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
-from engine.views import Pocket, TrayPlan
+from engine.views import TrayPlan
+from schemas.pocket import Pocket
 from tui.pictures.grids import How, Size
 from tui.pictures.signs import Signs
 

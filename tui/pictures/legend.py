@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine.views import CannotTell, Figure, Pocket, TrayPlan, TrayReach
-from engine.views.wording import pocket_name
+from engine.views import CannotTell, Figure, TrayPlan, TrayReach
 from engine.views.wording.lengths import length, unit_in_words
+from schemas.pocket import Pocket, name_of
 from tui.pictures.drawing import OUT, UNUSED, USED
 from tui.pictures.grids import FAIR, Size
 
@@ -35,7 +35,7 @@ def _order(plan: TrayPlan, size: Size) -> Iterable[str]:
         yield f"{USED} in use"
     yield f"numbers: order of fetching, {plan.path}"
     between = "," if first == (0, 0) else "; r1c1 is"
-    yield f"first: {pocket_name(first)}{between} {plan.corner}"
+    yield f"first: {name_of(first)}{between} {plan.corner}"
     hidden = [
         f"{letter}{low} to {letter}{high}"
         for letter, kept in (("c", size.columns), ("r", size.rows))
@@ -66,7 +66,7 @@ def _empty(plan: TrayPlan, size: Size) -> Iterable[str]:
 
 
 def _names(pockets: Iterable[Pocket]) -> str:
-    names = [pocket_name(pocket) for pocket in pockets]
+    names = [name_of(pocket) for pocket in pockets]
     more = len(names) - MOST_NAMED
     return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
@@ -98,7 +98,7 @@ def _block(out: frozenset[Pocket], plan: TrayPlan) -> str:
 
 
 def _short(plan: TrayPlan, one: TrayReach) -> str:
-    name, unit, worst = one.axis, plan.unit, pocket_name(one.worst)
+    name, unit, worst = one.axis, plan.unit, name_of(one.worst)
     if one.least < 0:
         return f"{name} would be {length(-one.least, unit)} {unit} past its end at {worst}"
     keep = length(plan.travel_margin, unit)

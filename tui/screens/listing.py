@@ -7,14 +7,11 @@ said in words; names of records stand still, whatever their state.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from engine.views.wording import (
     SIGNED,
-    age,
     ago,
-    changed_since_run,
     confirmed_words,
     count,
     is_record,
@@ -24,6 +21,7 @@ from tui.safe import fit
 from tui.screens.checking import Checking
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
+from tui.screens.listed_row import head_row, record_row, verdict_of, widths, worst_of
 from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
@@ -31,12 +29,12 @@ from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
-from tui.widgets.paint import StyledRow, StyledText
+from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.views import Draft, Finding, Listed, Waiting
+    from engine.views import Draft, Listed, Waiting
 
 
 class Listing(FinderPage):
@@ -110,8 +108,8 @@ class Listing(FinderPage):
         items: list[Item] = []
         for each in self._listed:
             if self.has_wanted(f"{each.record} {each.part} {each.cell} {each.id}"):
-                verdict = _verdict(each, findings.get(each.record))
-                items.append(Item(each.record, _drawer(each, me, now, verdict)))
+                verdict = verdict_of(each, findings.get(each.record))
+                items.append(Item(each.record, record_row(each, me, now, verdict)))
         others = [name for name in self._others if self.has_wanted(name)]
         if others:
             title = ((" the book itself", "heading"),)
@@ -128,10 +126,10 @@ class Listing(FinderPage):
 
     def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
-        verdict = _worst(self._checking.findings.get(name))
+        verdict = worst_of(self._checking.findings.get(name))
 
         def draw(width: int) -> Sequence[StyledRow]:
-            room = sum(_widths(width)[:-1])
+            room = sum(widths(width)[:-1])
             return [(("  ", ""), (fit(name, room), "strong"), verdict)]
 
         return draw
@@ -139,7 +137,7 @@ class Listing(FinderPage):
     def show_frame(self) -> None:
         """Title, state of the book, headings and keys."""
         super().show_frame()
-        self.head.say(*_head(self.app.size.width))
+        self.head.say(*head_row(self.app.size.width))
         drafts = [draft for each in self._listed for draft in each.pencil]
         who = people_of(drafts, self.bench.me.key)
         pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
@@ -233,75 +231,3 @@ class Listing(FinderPage):
 
 def _ignore(_: Exception) -> None:
     """What the line says of others is no news where it cannot be had; a sync tells why."""
-
-
-def _widths(width: int) -> tuple[int, int, int, int, int, int]:
-    """record, part, last run, changed, pencil, findings."""
-    spare = max(width - 80, 0)
-    return (22 + spare // 6, 12 + spare // 3, 10 + spare // 8, 10, 13 + spare // 6, 11)
-
-
-def _head(width: int) -> StyledRow:
-    titles = ("record", "part", "last run", "since run", "in pencil", "findings")
-    pieces: list[StyledText] = [("  ", "")]
-    for title, room in zip(titles, _widths(width), strict=True):
-        pieces.append((fit(title, room - 1) + " ", "strong"))
-    return tuple(pieces)
-
-
-def _drawer(
-    each: Listed, me: str, now: datetime, verdict: StyledText
-) -> Callable[[int], Sequence[StyledRow]]:
-    def draw(width: int) -> Sequence[StyledRow]:
-        texts: tuple[StyledText, ...] = (
-            (each.record, "strong"),
-            (each.part, ""),
-            (_run(each, now), ""),
-            (changed_since_run(each), ""),
-            (_pencil(each, me, now, width), "pencil"),
-            verdict,
-        )
-        pieces: list[StyledText] = [("  ", "")]
-        for (text, style), room in zip(texts, _widths(width), strict=True):
-            pieces.append((fit(text, room - 1) + " ", style))
-        return [tuple(pieces)]
-
-    return draw
-
-
-def _run(each: Listed, now: datetime) -> str:
-    if each.problems:
-        return ""
-    run = each.last_run
-    if run is None:
-        return "never"
-    if run.stopped is None:
-        return f"runs, {age(run.started, now)}"
-    return ago(run.stopped, now)
-
-
-def _pencil(each: Listed, me: str, now: datetime, width: int) -> str:
-    if not each.pencil:
-        return ""
-    first = min(each.pencil, key=lambda draft: draft.since)
-    more = f"+{len(each.pencil) - 1}" if len(each.pencil) > 1 else ""
-    who = people_of([first], me)
-    if width < 120:
-        who = who.partition(" ")[0]  # one name is enough to know whom to ask
-    return f"{age(first.since, now)} {who}{more}"
-
-
-def _verdict(each: Listed, findings: Sequence[Finding] | None) -> StyledText:
-    """The worst there is to say, in words."""
-    return ("unreadable", "error") if each.problems else _worst(findings)
-
-
-def _worst(findings: Sequence[Finding] | None) -> StyledText:
-    """The worst that the checks say; None where they have not said anything yet."""
-    if findings is None:
-        return ("checking", "")
-    for level in ("error", "warning", "note"):
-        number = sum(1 for finding in findings if finding.level == level)
-        if number:
-            return (count(number, level), level if level != "note" else "")
-    return ("none", "")

@@ -6,7 +6,7 @@ reason, the runs made with it, and whether this program saved it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from engine.views.wording import (
@@ -105,26 +105,25 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
         delta = difference(change.old, change.new, change.delta, change.unit)
         where = f"{change.address}  " if wide else ""
         where = f"{each.document}: {where}" if each.document != name else where
-        rows: list[StyledRow] = [
-            (
-                (f"  {clock_time(each.when)}  ", ""),
-                (where, ""),
-                (f"{old} -> {new} {unit}".rstrip(), "strong"),
-                (f"   {delta}", ""),
-            )
-        ]
-        reason = each.reason or "no reason given"
-        rows += [(("      ", ""), (line, "")) for line in wrap(reason, max(width - 8, 20))]
-        login = f" (login {each.who.login})" if each.who.login else ""
-        written = written_at(each.when)
-        clock = f", written {written}" if written else ""
-        who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
-        rows.append(((f"      {who}", ""),))
-        if not each.verified:
-            rows.append(
-                (("      ! not saved by this program: the name is not vouched for", "error"),)
-            )
-        rows.append(())
-        return rows
+        what: StyledRow = (
+            (f"  {clock_time(each.when)}  ", ""),
+            (where, ""),
+            (f"{old} -> {new} {unit}".rstrip(), "strong"),
+            (f"   {delta}", ""),
+        )
+        return [what, *_why_and_who(each, width), ()]
 
     return draw
+
+
+def _why_and_who(each: Traced, width: int) -> Iterator[StyledRow]:
+    reason = each.reason or "no reason given"
+    for line in wrap(reason, max(width - 8, 20)):
+        yield ("      ", ""), (line, "")
+    login = f" (login {each.who.login})" if each.who.login else ""
+    written = written_at(each.when)
+    clock = f", written {written}" if written else ""
+    who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
+    yield ((f"      {who}", ""),)
+    if not each.verified:
+        yield (("      ! not saved by this program: the name is not vouched for", "error"),)

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot
 
-from engine.figures.geometry.pocket import Pocket
+from schemas.pocket import Pocket
 
 PlanePoint = tuple[float, float]
 

@@ -7,8 +7,8 @@ tray lies. Steps are mm of the axis for one column and for one row.
 from __future__ import annotations
 
 from engine.figures.cell import along_of, is_rotary, sign_of
-from engine.figures.geometry.pocket import Pocket, name_of
 from engine.figures.inputs import Facts, Missing, gather
+from schemas.pocket import Pocket, name_of
 
 MOST_POCKETS = 10_000  # more is a slip of the key, and no tray
 

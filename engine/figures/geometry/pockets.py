@@ -11,8 +11,8 @@ from functools import partial
 
 from engine.figures.cell import over_tray, scale_of, station_order
 from engine.figures.geometry import grid
-from engine.figures.geometry.pocket import Pocket, name_of
 from engine.figures.inputs import Facts, Missing, both, gather
+from schemas.pocket import Pocket, name_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,9 @@ from functools import partial
 from engine.figures.cell import does, scale_of
 from engine.figures.geometry import grid
 from engine.figures.geometry.affine import PlanePoint
-from engine.figures.geometry.pocket import Pocket, by_row, name_of, pocket_of
 from engine.figures.geometry.pockets import stations
 from engine.figures.inputs import Facts, both, gather
+from schemas.pocket import Pocket, by_row, name_of, pocket_of
 
 
 def taught_points(facts: Facts) -> dict[Pocket, PlanePoint]:

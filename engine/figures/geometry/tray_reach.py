@@ -11,12 +11,12 @@ from functools import partial
 
 from engine.figures.cell import along_of, scale_of, sign_of, travel_left
 from engine.figures.geometry import grid
-from engine.figures.geometry.pocket import Pocket, name_of
 from engine.figures.geometry.pockets import stations, value_in
 from engine.figures.geometry.sizes import WHATS, size
 from engine.figures.inputs import Facts, Missing, both, gather, lacking
 from engine.figures.kinds import Figure, FigureKind
 from engine.figures.verdicts import judge, judge_by_policy
+from schemas.pocket import Pocket, name_of
 
 _WAYS = ("across", "along")
 _LEFT = "distance to the nearer end of travel"

@@ -13,7 +13,6 @@ from collections.abc import Callable
 from functools import partial
 
 from engine.figures.cell import above_zero, end_of
-from engine.figures.geometry.pocket import name_of
 from engine.figures.inputs import Facts, Missing, both, gather, known, lacking
 from engine.figures.kinds import Figure, FigureKind
 from engine.figures.mechanics.legs import in_order, way_of
@@ -28,6 +27,7 @@ from engine.figures.mechanics.travel import (
     tip_speed,
 )
 from engine.figures.verdicts import judge
+from schemas.pocket import name_of
 
 _LYNCH = (
     "Lynch and Park, Modern Robotics: Mechanics, Planning, and Control, 2017, section 9.2 "

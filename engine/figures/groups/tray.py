@@ -10,7 +10,6 @@ from functools import partial
 
 from engine.figures.cell import over_tray, station_order
 from engine.figures.geometry import grid, tray_reach
-from engine.figures.geometry.pocket import pocket_of
 from engine.figures.geometry.sizes import WHATS, What, hold_of
 from engine.figures.geometry.tray_plate import (
     WAYS,
@@ -30,6 +29,7 @@ from engine.figures.geometry.tray_plate import (
 from engine.figures.inputs import Facts, Missing, lacking
 from engine.figures.kinds import Figure, FigureKind
 from engine.figures.verdicts import judge, judge_by_policy
+from schemas.pocket import pocket_of
 from schemas.record import Tray
 
 _TRADE = "common practice, no source"

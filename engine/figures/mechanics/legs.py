@@ -13,8 +13,8 @@ from functools import partial
 from engine.figures import cell
 from engine.figures.cell import axes_at, end_of, hands_over, over_tray, scale_of, start_of
 from engine.figures.geometry import grid
-from engine.figures.geometry.pocket import Pocket
 from engine.figures.inputs import Facts, Missing, gather, known
+from schemas.pocket import Pocket
 
 MOST_SAMPLES = 400  # pockets that are gone through one by one
 

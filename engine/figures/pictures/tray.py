@@ -15,7 +15,8 @@ from engine.figures.geometry.pockets import stations, value_in
 from engine.figures.geometry.tray_plate import WAYS, Direction, pocket
 from engine.figures.groups import tray
 from engine.figures.inputs import Facts, Missing, both, gather
-from engine.views.pictures import CannotTell, Pocket, TrayPlan, TrayReach, TrayScale
+from engine.views.pictures import CannotTell, TrayPlan, TrayReach, TrayScale
+from schemas.pocket import Pocket
 
 _USUAL = 0.8  # of the pitch is pocket, where nobody said
 _ROOMS = (tray.WEB.name, tray.ROOM.name)

@@ -77,11 +77,6 @@ def differ_words(item: Comparison) -> str:
     return f"{words if number else 'nothing differs'}{respelt}"
 
 
-def pocket_name(pocket: tuple[int, int]) -> str:
-    """A pocket, which is (column, row) from zero, as people write it: r2c5."""
-    return f"r{pocket[1] + 1}c{pocket[0] + 1}"
-
-
 def is_record(name: str) -> bool:
     """Whether a document is a record, and not a cell, the people or the policy."""
     return name not in ("people", "book") and not name.startswith("cells/")

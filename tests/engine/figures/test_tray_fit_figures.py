@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 
 from engine.figures.geometry import pockets
 from engine.figures.geometry.affine import design
+from engine.figures.geometry.tray_fit import fit_tray
 from engine.figures.groups import tray_fit
-from engine.figures.groups.tray_fit import fit_tray, in_words
+from engine.figures.groups.tray_fit import in_words
 from tests.engine.figures.mill_case import by_name, case, one
 
 CORNERS = [(0, 0), (6, 0), (0, 4), (6, 4)]
