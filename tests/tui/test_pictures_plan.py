@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -12,12 +11,11 @@ from rich.cells import cell_len
 from engine.figures import pictures
 from engine.figures.geometry import grid
 from engine.figures.inputs import Facts
-from schemas.document import read_document
+from tests.demo_book import DEMO, demo_facts
 from tests.engine.figures.mill_case import case
 from tui.pictures import plan
 from tui.pictures.grids import kept
 
-DEMO = Path(__file__).parents[2] / "demo_jobs"
 JOBS = sorted(path.stem for path in (DEMO / "records").glob("*.toml"))
 CORNERS = ["near left", "near right", "far left", "far right"]
 PATHS = [
@@ -27,15 +25,6 @@ PATHS = [
     "columns back and forth",
 ]
 WIDE = {"cell:axes.slide.most": 99_999, "cell:axes.bridge.most": 99_999}
-
-
-def demo(name: str) -> Facts:
-    def model(path: str):  # type: ignore[no-untyped-def]
-        return read_document((DEMO / path).read_bytes(), path).model
-
-    record = model(f"records/{name}.toml")
-    cell = model(f"cells/{record.record.cell}.toml")
-    return Facts(record, cell, model("book.toml").policy)
 
 
 def tray(across: int, along: int, **changes: object) -> Facts:
@@ -68,7 +57,7 @@ def numbers(lines: list[str]) -> list[list[str]]:
 
 @pytest.mark.parametrize("job", JOBS)
 def test_numbers_are_the_engines_order(job: str):
-    facts = demo(job)
+    facts = demo_facts(job)
     across, along = grid.size(facts)
     order = {pocket: str(n) for n, pocket in enumerate(grid.in_order(facts), 1)}
     corner = facts.cell.bed.corner  # type: ignore[union-attr]
@@ -194,7 +183,7 @@ def test_what_cannot_be_told_is_named():
 
 
 def test_inches_stay_inches():
-    text = prose(demo("wear-ring-op20"))
+    text = prose(demo_facts("wear-ring-op20"))
     assert "web in inches, at least 0.1575: across 1.77, along 1.05: fits" in text
 
 

@@ -153,7 +153,7 @@ def test_a_hand_edit_committed_by_hand_is_history(at, folder):
 def test_a_crash_of_somebody_else_is_not_taken_for_a_hand_edit(at, folder, monkeypatch):
     """The branch has moved, the file has not: nobody's edit."""
     ada, mira = at("mira"), at("ole")
-    monkeypatch.setattr("engine.book.transaction.Inker._finish", lambda *_: 1 / 0)
+    monkeypatch.setattr("engine.book.mending.Mender._finish", lambda *_: 1 / 0)
     mira.document(SEAT).pencil.set("lot.quantity", "50")
     with pytest.raises(ZeroDivisionError):
         mira.document(SEAT).ink()
@@ -170,7 +170,7 @@ def test_a_full_disk_after_the_branch_moved_is_still_a_save(at, folder, monkeypa
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("engine.book.transaction.write_file", full)
+    monkeypatch.setattr("engine.book.mending.write_file", full)
     mira.document(SEAT).pencil.set("lot.quantity", "50")
     done = mira.document(SEAT).ink()
     assert plain_git(folder, "rev-parse", "HEAD").strip() == done.commit

@@ -72,7 +72,7 @@ def test_first_and_last_round_apart():
     # machining, in, collect, past the seat position, out, return; no blank
     last = 60 + 2 * 1.5 + ways + 0.3 + 0.5 + 0.8 + 0.3 + 0.5
     assert cycle.last(base) == pytest.approx(last)
-    assert cycle.bars(base, which="last")[0] == cycle.CycleBar("machining", 0.0, 60.0)
+    assert cycle.bars(base, which="last")[0] == cycle.CycleBar("machining", 0.0, 60.0, "machining")
 
 
 @pytest.mark.parametrize(

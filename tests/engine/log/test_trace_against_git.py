@@ -309,7 +309,7 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
         past.refresh(last)
     monkeypatch.undo()
     past.refresh(last)
-    assert len(past._lives["wm-seat10"]) == len(past._saves) == 3
+    assert len(past.life("wm-seat10")) == past.count() == 3
 
 
 def test_a_copy_can_be_traced_through_its_source(at):
