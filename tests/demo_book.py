@@ -17,7 +17,7 @@ from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import read_document
 from schemas.record import Record
-from tests.shop_floor import Clock, Opener, Stepping
+from tests.shop_floor import Clock, Opener, Stepping, edit, ink
 
 DEMO = Path(__file__).parents[1] / "demo_jobs"
 NOON = datetime.fromisoformat("2026-03-09T12:00:00+01:00")
@@ -61,15 +61,11 @@ class Desk:
 
     def ink(self, name: str, reason: str = "measured anew", **values: str) -> tuple[str, ...]:
         """Ink values, `jaws__bite="7.0"`; the messages."""
-        typed = {address.replace("__", "."): text for address, text in values.items()}
-        self.lead.document(name).pencil.set_all(typed)
-        return self.lead.document(name).ink(reason).messages
+        return ink(self.lead, name, reason, **values).messages
 
     def replace(self, path: str, old: str, new: str) -> None:
         """Change a file's text on disk."""
-        text = (self.folder / path).read_text()
-        assert old in text
-        (self.folder / path).write_text(text.replace(old, new))
+        edit(self.folder, path, old, new)
 
     def close(self) -> None:
         """Everybody leaves."""

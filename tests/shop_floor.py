@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from engine.book import Book
+from engine.views import Inked
 
 START = datetime.fromisoformat("2026-03-02T06:00:00+01:00")
 MINUTE = timedelta(minutes=1)
@@ -57,6 +58,20 @@ class Opener:
         """Close whatever was opened."""
         for book in self.opened:
             book.close()
+
+
+def ink(book: Book, name: str, reason: str = "as measured", **values: str) -> Inked:
+    """Pencil some values of a document and ink them: `ink(book, SEAT, jaws__bite="8")`."""
+    typed = {address.replace("__", "."): text for address, text in values.items()}
+    book.document(name).pencil.set_all(typed)
+    return book.document(name).ink(reason)
+
+
+def edit(folder: Path, path: str, old: str, new: str) -> None:
+    """Change a file's text on disk, behind the program's back; it must have said `old`."""
+    text = (folder / path).read_text()
+    assert old in text
+    (folder / path).write_text(text.replace(old, new))
 
 
 def plain_git(

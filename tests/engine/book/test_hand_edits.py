@@ -3,15 +3,14 @@
 import pytest
 
 from schemas.errors import FoundOnDisk, ReadError, Refused, UsageError, ValueRefused
+from tests import shop_floor
 from tests.mini_book import BUSH, SEAT, plain_git
 
 PATH = f"records/{SEAT}.toml"
 
 
 def edit(folder, old, new, path=PATH):
-    text = (folder / path).read_text()
-    assert old in text
-    (folder / path).write_text(text.replace(old, new))
+    shop_floor.edit(folder, path, old, new)
 
 
 def copies(folder):

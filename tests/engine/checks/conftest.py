@@ -20,7 +20,7 @@ from PIL import Image
 from engine.book import Book
 from engine.views import Finding
 from schemas.toml import write_toml
-from tests.shop_floor import Clock, Opener, plain_git
+from tests.shop_floor import Clock, Opener, edit, plain_git
 
 NOON = datetime.fromisoformat("2026-03-02T12:00:00+01:00")
 ONE, TWO = "cup-op10", "cup-op20"
@@ -144,9 +144,7 @@ class Mini:
 
     def edit(self, path: str, old: str, new: str) -> None:
         """Change a file's text on disk."""
-        text = (self.folder / path).read_text()
-        assert old in text
-        self.write(path, text.replace(old, new).encode())
+        edit(self.folder, path, old, new)
 
     @property
     def book(self) -> Book:

@@ -36,3 +36,9 @@ def shop(small_book: Callable[[], Path], tmp_path: Path) -> Iterator[Shop]:
     made = Shop(tmp_path, small_book("first"))
     yield made
     made.people.close()
+
+
+@pytest.fixture
+def two(shop: Shop) -> tuple[Book, Book]:
+    """Mira's box and Ole's."""
+    return shop.box("one", "mira"), shop.box("two", "ole")

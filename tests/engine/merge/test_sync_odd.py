@@ -17,11 +17,7 @@ from engine.repo.remote import Remote, read_address
 from schemas.errors import Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
 from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
-
-
-@pytest.fixture
-def two(shop):
-    return shop.box("one", "mira"), shop.box("two", "ole")
+from tests.shop_floor import edit
 
 
 def by_hand(shop):
@@ -31,9 +27,7 @@ def by_hand(shop):
 
 
 def change(folder, old, new, path=f"records/{SEAT}.toml"):
-    file = folder / path
-    assert old in file.read_text()
-    file.write_text(file.read_text().replace(old, new))
+    edit(folder, path, old, new)
     plain_git(folder, "commit", "-q", "-a", "-m", f"{old} to {new}")
 
 
