@@ -199,8 +199,7 @@ class _Work:
 
     def _changed_by(self, path: str) -> Saved | None:
         """Who changed a file on this box last."""
-        words = ("--topo-order", "--full-history", self.session.head, "--", path)
-        found = self.session.git.run("rev-list", *words).decode().split()
+        found = self.session.git.commits(self.session.head, path=path)
         last = next((commit for commit in found if commit in self.local), "")
         return self.session.past.saved(last) if last else None
 

@@ -73,7 +73,7 @@ class Pencil:
             packed = [pack(mark) for mark in taken]
             return self._entry("rub-out", state, marks=packed, when=at.isoformat())
 
-        return _marks_of(self.journal.append(make))
+        return _marks_of(self.journal.append(make)[-1:])
 
     def bring_back(self) -> list[PencilMark]:
         """Put back what was rubbed out last; Refused where nothing was."""
@@ -85,22 +85,19 @@ class Pencil:
                 raise Refused("nothing was rubbed out here", where=self.document)
             return self._entry("bring-back", state, marks=rubbed[-1]["marks"])
 
-        return _marks_of(self.journal.append(make))
+        return _marks_of(self.journal.append(make)[-1:])
 
     def step(self, do: str) -> JournalLine:
         """`undo` or `redo` one entry; the entry. Refused where there is none."""
-        found: list[JournalLine] = []
 
         def make(entries: list[JournalLine]) -> JournalLine:
             state = replay(entries)
-            stack = state.done if do == "undo" else state.undone
-            if not stack:
+            if not (state.done if do == "undo" else state.undone):
                 raise Refused(f"there is nothing to {do} in this pencil", where=self.document)
-            found.append(stack[-1])
             return self._entry(do, state)
 
-        self.journal.append(make)
-        return found[0]
+        after = replay(self.journal.append(make))
+        return (after.undone if do == "undo" else after.done)[-1]
 
     def set_aside(self, commit: str, marks: Sequence[JournalLine]) -> None:
         """Put down what a merge did not take, once; what is pencilled there already stays."""
@@ -128,8 +125,8 @@ class Pencil:
         self.journal.append(make)
 
 
-def _marks_of(entry: JournalLine | None) -> list[PencilMark]:
-    return [unpack(packed) for packed in entry["marks"]] if entry else []
+def _marks_of(entries: Sequence[JournalLine]) -> list[PencilMark]:
+    return [unpack(packed) for entry in entries for packed in entry["marks"]]
 
 
 def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
@@ -141,7 +138,7 @@ def _no_news(known: PencilMark | None, mark: PencilMark) -> bool:
 
 def in_words(entry: JournalLine) -> str:
     """What an entry did, for the line that says what was undone."""
-    marks = _marks_of(entry)
+    marks = _marks_of([entry])
     first = marks[0]
     value = show(first.value) if first.value is not None else "nothing"
     verb = {

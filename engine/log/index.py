@@ -12,19 +12,18 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from datetime import datetime
+from functools import cache
+from math import inf
 from pathlib import Path
 
 from engine.log import index_file
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
-from engine.log.index_file import Damaged
+from engine.log.index_file import Damaged, Extent
 from engine.log.index_rows import COMPRESSED
 from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
-
-_STRETCH = 2_000  # commits
-_RECORDS = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
 
 
 class IndexedPast:
@@ -39,7 +38,7 @@ class IndexedPast:
         self._db: sqlite3.Connection | None = None
         self._read: IndexTables | None = None
         self._strangers: set[str] = set()  # commits that git does not have up to `head` either
-        self._count = 0
+        self._extent = Extent()
 
     @property
     def db(self) -> sqlite3.Connection:
@@ -52,7 +51,7 @@ class IndexedPast:
     def tables(self) -> IndexTables:
         """Its rows."""
         if self._read is None:
-            self._read = IndexTables(self.db, len(self.head) // 2)
+            self._read = IndexTables(self.db, len(self.head) // 2, self._extent)
         return self._read
 
     def close(self) -> None:
@@ -67,20 +66,25 @@ class IndexedPast:
         """Take in what is new up to `head`; all of it if the past was rewritten."""
         if head == self.head:
             return
-        known = index_file.said(self.db).get("head", "")
+        known = index_file.said(self.db).head
         if known != head and not (known and self._ahead(known, head)):
             with index_file.changing(self.db):
                 self._take_in(head)
-        count, end = self.db.execute("SELECT count(*), max(n) + 1 FROM saves").fetchone()
-        if count != end:
-            raise Damaged("commits are not all there")
-        self._count = count
+        self._hold_to(index_file.said(self.db))
         self._strangers = set()
         self.head = head
 
+    def _hold_to(self, extent: Extent) -> None:
+        """Expect so much of the index from now on; forget an older one's rows."""
+        if extent.born != self._extent.born:
+            self._read = None
+        self._extent = extent
+        if self._read is not None:
+            self._read.extent = extent
+
     def notice(self, head: str) -> None:
         """See whether a head descends from what is known, and read nothing."""
-        known = index_file.said(self.db).get("head", "")
+        known = index_file.said(self.db).head
         if not known or head in (self.head, known) or self._ahead(known, head):
             return
         lost = not self.git.object(known)[0]
@@ -95,7 +99,7 @@ class IndexedPast:
         return self.git.is_ancestor(head, known) and self.git.is_ancestor(known, now)
 
     def _take_in(self, head: str) -> None:
-        known = index_file.said(self.db).get("head", "")  # another process may have been faster
+        known = index_file.said(self.db).head  # another process may have been faster
         if known == head:
             return
         lost = bool(known) and not self.git.object(known)[0]
@@ -105,7 +109,6 @@ class IndexedPast:
         if known:
             self.rewritten = _how(known, head, lost=lost)
         index_file.empty(self.db)
-        self._read = None
         IndexBuilder(self.git, self.db).take(head, "", self._progress)
         index_file.finish(self.db)
 
@@ -118,8 +121,7 @@ class IndexedPast:
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
         found, tables = {}, self.tables
-        documents = index_file.read(self.db, "documents", f"WHERE key IN ({_RECORDS})")
-        counts = {last: texts for _, _, texts, last in documents if texts}
+        counts = {last: texts for _, _, texts, last in tables.records() if texts}
         given = json.dumps(list(counts))
         rows = tables.steps("WHERE s IN (SELECT value FROM json_each(?))", (given,))
         if len(rows) != len(counts):
@@ -162,23 +164,21 @@ class IndexedPast:
 
     def count(self) -> int:
         """How many commits there are."""
-        return self._count
+        return self._extent.commits
 
     def commits_beginning(self, prefix: str) -> list[str]:
-        """Commits whose id begins so."""
-        full = len(self.head)
-        span = [bytes.fromhex(prefix[:full].ljust(full, end)) for end in "0f"]
-        rows = index_file.read(self.db, "saves", "WHERE id BETWEEN ? AND ? ORDER BY n", span)
-        return [row[1].hex() for row in rows]
+        """Commits whose id begins so. Git lists them: here, one could be lost unseen."""
+        found = self.git.commits_beginning(prefix)
+        return sorted((c for c in found if self.order_of(c) >= 0), key=self.order_of)
 
     def head_at(self, moment: datetime) -> str:
         """What the head was at a moment, going back along first parents."""
-        commit = self.head
-        while commit:
-            row = self.tables.known_row(commit)
-            if row[4] <= moment.timestamp():
-                return commit
-            commit = next(iter(self.tables.parents(row)), "")
+        n, until = self.order_of(self.head), moment.timestamp()
+        while n >= 0:
+            outline = self.tables.outlines.of(n)
+            if outline.at <= until:
+                return self.tables.save(n).id
+            n = outline.parent
         return ""
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
@@ -192,37 +192,36 @@ class IndexedPast:
         ]
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
-        """Changes of values of records, cells, people and book, newest first."""
-        covers = wanted.covers or (lambda _: True)
-        end = self._count
-        whose = self._signatures_of(wanted.person)
-        while end > 0:
-            for n in self._wanted_saves(end, wanted, whose):
-                for row in self.tables.steps("WHERE n = ? ORDER BY s", (n,)):
-                    if wanted.key in ("", self.tables.word(row[2])):
-                        yield from self.tables.changes(row, covers)
-            end -= _STRETCH
+        """Changes of values of records, cells, people and book, newest first.
 
-    def _signatures_of(self, person: str) -> str:
-        """Numbers of the words that name a person, as a list that SQLite can read."""
-        words = index_file.read(self.db, "words", "WHERE text GLOB '[[]\"*'")
-        return json.dumps([w for w, text in words if person and json.loads(text)[0] == person])
+        Those of one commit are all read before the first is given.
+        """
+        covers, tables = wanted.covers or (lambda _: True), self.tables
+        for n, steps in self._wanted_saves(wanted):
+            yield from [
+                change
+                for row in tables.steps_of_save(n, steps)
+                if wanted.key in ("", tables.word(row[2]))
+                for change in tables.changes(row, covers)
+            ]
 
-    def _wanted_saves(self, end: int, wanted: ChangeQuery, whose: str) -> list[int]:
-        """Numbers of wanted commits of one stretch, newest first."""
-        question = "SELECT n FROM saves WHERE n >= ? AND n < ? "
-        given: list[object] = [end - _STRETCH, end]
-        for limit, sign in ((wanted.since, ">="), (wanted.until, "<=")):
-            if limit is not None:
-                question += f"AND at {sign} ? "
-                given.append(limit.timestamp())
-        if wanted.without_reason:
-            question += "AND reason = '' "
-        if wanted.person:
-            question += "AND who IN (SELECT value FROM json_each(?)) "
-            given.append(whose)
-        rows = self.db.execute(question + "ORDER BY n DESC", given).fetchall()
-        return [n for (n,) in rows]
+    def _wanted_saves(self, wanted: ChangeQuery) -> Iterator[tuple[int, int]]:
+        """Numbers of wanted commits, newest first, and how many documents each changed."""
+        since = wanted.since.timestamp() if wanted.since else -inf
+        until = wanted.until.timestamp() if wanted.until else inf
+        person, any_reason = wanted.person, not wanted.without_reason
+
+        @cache
+        def is_theirs(who: int) -> bool:
+            return not person or self.tables.who(who).key == person
+
+        for first, outlines in self.tables.outlines.newest_first(self._extent.commits):
+            found = [
+                (n, steps)
+                for n, (at, who, bare, steps, _) in enumerate(outlines, first)
+                if since <= at <= until and steps and (any_reason or bare) and is_theirs(who)
+            ]
+            yield from reversed(found)
 
     # answers that were worked out from history, and hold for ever
 

@@ -9,18 +9,21 @@ and from all values otherwise: both give the same rows.
 from __future__ import annotations
 
 import json
+import secrets
 import sqlite3
 from collections.abc import Callable, Iterator
 from itertools import islice
+from typing import Any
 
 from engine.log import canonical_text
 from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_against_all
 from engine.log.canonical_text import Spelt
 from engine.log.commits import Saved, read_saved
 from engine.log.document_cache import DocumentCache, spelt_slowly
-from engine.log.index_file import Damaged, add, finish, read, said, say
+from engine.log.index_file import Extent, add, finish, said, say
+from engine.log.index_outlines import Outline
 from engine.log.index_rows import pack_changes, pack_ids, to_word, unpack_ids
-from engine.log.index_tables import IndexTables
+from engine.log.index_tables import RECORD_KEYS, IndexTables
 from engine.log.recent_texts import RecentTexts
 from engine.repo.git import Git
 from engine.repo.object_pipe import ObjectPipe, missing
@@ -47,21 +50,20 @@ class IndexBuilder:
         self._words: dict[str, int] = {}
         self._people: dict[Who, int] = {}
         self._homes: dict[str, set[str]] = {}  # of records, since this builder began
-        self._next_word = self._most("words", "w") + 1
-        self._n, self._s = self._most("saves", "n") + 1, self._most("steps", "s") + 1
-        self._anew = not self._n
+        known = said(db)
+        self._next_word = known.words
+        self._n, self._s = known.commits, known.steps
+        self._records = known.records
+        self._born = known.born or secrets.token_hex(8)
+        self._anew = not known.head
         self._saves: list[tuple[object, ...]] = []
+        self._numbers: dict[str, int] = {}  # of commits whose rows are still to be written
+        self._outlines: list[Outline] = []
         self._steps: list[tuple[object, ...]] = []
         self._documents: dict[int, list[int]] = {}
-        self._attribution.twice.update(json.loads(said(db).get("twice", "[]")))
+        self._attribution.twice.update(known.twice)
         self._width = 20
-        self._tables = IndexTables(db, self._width)
-
-    def _most(self, table: str, column: str) -> int:
-        found = self.db.execute(f"SELECT max({column}) FROM {table}").fetchone()[0]
-        if found is not None and not isinstance(found, int):
-            raise Damaged("a number is none")
-        return -1 if found is None else found
+        self._tables = IndexTables(db, self._width, known)
 
     def take(self, head: str, known: str = "", progress: Progress | None = None) -> None:
         """Take in the past of `head`, without that of `known`."""
@@ -81,8 +83,9 @@ class IndexBuilder:
             objects.close()
             stream.close()  # type: ignore[attr-defined]
         self._count_documents()
-        say(self.db, "head", head)
-        say(self.db, "twice", json.dumps(sorted(self._attribution.twice)))
+        twice = tuple(sorted(self._attribution.twice))
+        sizes = (self._n, self._s, self._next_word, self._records)
+        say(self.db, Extent(head, self._born, *sizes, twice))
 
     def _stretches(
         self, stream: Iterator[Streamed], objects: ObjectPipe
@@ -121,17 +124,28 @@ class IndexBuilder:
             self._kept.put(name, data)
 
     def _take_in(self, one: Streamed) -> None:
-        saved = read_saved(one.raw)
-        self._saves.append(self._save_row(saved))
+        saved, before = read_saved(one.raw), self._s
+        row = self._save_row(saved)
+        self._saves.append(row)
+        self._numbers[saved.id] = self._n
         for touched in self._attribution.touched(one):
             if kind_of(touched.path) in WITH_VALUES:
                 changes = pack_changes(self._rows(saved, touched))
             else:
                 changes = b""
             self._add(touched, changes)
+        self._outlines.append(self._outline(saved, row, self._s - before))
         self._n += 1
 
-    def _save_row(self, saved: Saved) -> tuple[object, ...]:
+    def _outline(self, saved: Saved, row: tuple[Any, ...], steps: int) -> Outline:
+        parent = -1
+        if saved.parents:
+            first = saved.parents[0]
+            known = self._numbers.get(first)
+            parent = self._tables.save_row(first)[0] if known is None else known
+        return Outline(row[4], row[3], not saved.reason, steps, parent)
+
+    def _save_row(self, saved: Saved) -> tuple[Any, ...]:
         offset = saved.when.utcoffset()
         return (
             self._n,
@@ -183,14 +197,16 @@ class IndexBuilder:
     def _flush(self) -> None:
         add(self.db, "saves", self._saves)
         add(self.db, "steps", self._steps)
-        self._saves, self._steps = [], []
+        self._tables.outlines.append(self._n - len(self._outlines), self._outlines)
+        self._saves, self._numbers, self._outlines, self._steps = [], {}, [], []
 
     def _count_documents(self) -> None:
         """How many steps each document has, how many of them left a text, and the last of those."""
         rows: list[tuple[object, ...]] = []
         for key, (steps, texts, last) in self._documents.items():
-            known = read(self.db, "documents", "WHERE key = ?", (key,))
-            before = known[0][1:] if known else (0, 0, -1)
+            known = None if self._anew else self._tables.document(key)
+            before = known[1:] if known else (0, 0, -1)
+            self._records += not known and self._tables.word(key).startswith(RECORD_KEYS)
             rows.append((key, before[0] + steps, before[1] + texts, max(before[2], last)))
         add(self.db, "documents", rows)
         self._documents = {}
@@ -233,19 +249,20 @@ class IndexBuilder:
         """Every path at which a document ever stood."""
         found = self._homes.get(key, set())
         if not self._anew:
-            rows = self._tables.steps("WHERE key = ?", (self._word(key),))
+            rows = self._tables.steps_of(key)
             found = found | {self._tables.word(row[3]) for row in rows}
         return found
 
     def parents_of(self, commit: str) -> tuple[str, ...]:
         """The parents of a commit."""
-        return self._tables.parents(self._tables.known_row(commit))
+        return self._tables.parents(self._tables.save_row(commit))
 
     def text_after(self, commit: str, key: str) -> str | None:
         """The blob that a commit gave a document, None where it gave none."""
-        given = (self._tables.known_row(commit)[0], self._word(key))
-        rows = self._tables.steps("WHERE n = ? AND key = ?", given)
-        return unpack_ids(rows[0][5], self._width)[0] if rows else None
+        n = self._tables.save_row(commit)[0]
+        rows = self._tables.steps_of_save(n, self._tables.outlines.of(n).steps)
+        texts = [row[5] for row in rows if row[2] == self._word(key)]
+        return unpack_ids(texts[0], self._width)[0] if texts else None
 
 
 def _compared(olds: list[Spelt], new: Spelt) -> Changes:

@@ -10,6 +10,7 @@ transaction.
 from __future__ import annotations
 
 import hashlib
+import json
 import marshal
 import os
 import sqlite3
@@ -17,23 +18,25 @@ import stat
 import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import platformdirs
 
-VERSION = 3
+VERSION = 4
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
 _TABLES = """
-CREATE TABLE meta (
-    name TEXT PRIMARY KEY, value TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE extent (one INTEGER PRIMARY KEY, said TEXT NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE words (w INTEGER PRIMARY KEY, text NOT NULL UNIQUE, sum INTEGER NOT NULL);
 CREATE TABLE saves (
     n INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, parents BLOB NOT NULL, who INTEGER NOT NULL,
     at INTEGER NOT NULL, zone INTEGER NOT NULL, subject TEXT NOT NULL, reason TEXT NOT NULL,
     kind TEXT NOT NULL, draft TEXT NOT NULL, whole INTEGER NOT NULL, sum INTEGER NOT NULL);
+CREATE TABLE outlines (first INTEGER PRIMARY KEY, packed BLOB NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE steps (
     s INTEGER PRIMARY KEY, n INTEGER NOT NULL, key INTEGER NOT NULL, path INTEGER NOT NULL,
     olds BLOB NOT NULL, new BLOB NOT NULL, changes BLOB NOT NULL, sum INTEGER NOT NULL);
@@ -112,16 +115,33 @@ def _connect(file: Path) -> sqlite3.Connection:
     return db
 
 
-def said(db: sqlite3.Connection) -> dict[str, str]:
+@dataclass(frozen=True, slots=True)
+class Extent:
+    """What the index says of itself, in one row: what is missing elsewhere is noticed by it."""
+
+    head: str = ""  # of the history that it knows; empty where it knows none
+    born: str = ""  # another one each time it is made anew: numbers hold as long as it does
+    commits: int = 0
+    steps: int = 0
+    words: int = 0
+    records: int = 0  # documents whose key is that of a record
+    twice: tuple[str, ...] = ()  # records that stood at two paths at once
+
+
+def said(db: sqlite3.Connection) -> Extent:
     """What the index says of itself; nothing where it is empty or of another version."""
     if db.execute("PRAGMA user_version").fetchone()[0] != VERSION:
-        return {}
-    return dict(read(db, "meta"))
+        return Extent()
+    rows = read(db, "extent")
+    if not rows:
+        return Extent()
+    told = json.loads(rows[0][1])
+    return Extent(**(told | {"twice": tuple(told["twice"])}))
 
 
-def say(db: sqlite3.Connection, name: str, value: str) -> None:
+def say(db: sqlite3.Connection, extent: Extent) -> None:
     """Write down what the index says of itself."""
-    add(db, "meta", [(name, value)])
+    add(db, "extent", [(0, json.dumps(asdict(extent)))])
 
 
 # rows: each ends with a check sum, which is written and looked at here and nowhere else
@@ -131,24 +151,33 @@ def read(
     db: sqlite3.Connection, table: str, rest: str = "", given: Sequence[object] = ()
 ) -> list[tuple[Any, ...]]:
     """Rows of a table, without their sums. Damaged where one does not agree with its own."""
-    rows = db.execute(f"SELECT * FROM {table} {rest}", given).fetchall()
-    for row in rows:
-        if sum_of(row[:-1]) != row[-1]:
+    start, found = _start_of(table), []
+    for summed in db.execute(f"SELECT * FROM {table} {rest}", given):
+        row = summed[:-1]
+        if _sum_of(row, start) != summed[-1]:
             raise Damaged(f"a row of {table} does not agree with its sum")
-    return [row[:-1] for row in rows]
+        found.append(row)
+    return found
 
 
 def add(db: sqlite3.Connection, table: str, rows: Sequence[tuple[object, ...]]) -> None:
     """Write rows, in place of those with the same key."""
     if rows:
         marks = ", ".join("?" * (len(rows[0]) + 1))
-        summed = ((*row, sum_of(row)) for row in rows)
+        start = _start_of(table)
+        summed = ((*row, _sum_of(row, start)) for row in rows)
         db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", summed)
 
 
-def sum_of(row: tuple[Any, ...]) -> int:
+@cache
+def _start_of(table: str) -> int:
+    """Where the sums of a table begin: a row of another table is none of its."""
+    return zlib.crc32(table.encode())
+
+
+def _sum_of(row: tuple[Any, ...], start: int) -> int:
     """A check sum over one row: what a flipped bit changes is noticed."""
-    return zlib.crc32(marshal.dumps(row, _BY_VALUE))
+    return zlib.crc32(marshal.dumps(row, _BY_VALUE), start)
 
 
 @contextmanager

@@ -1,7 +1,9 @@
 """The rows of the index as what they stand for; each is held against its sum before it counts.
 
 Reader and builder look here. A row that is missing is told as well as one that
-was changed: ways into the tables can be damaged where the rows are not.
+was changed: ways into the tables can be damaged where the rows are not. So rows come
+with what they were looked up by and in the number that was written down elsewhere, and
+nothing is said to be absent before its whole table was looked at.
 """
 
 from __future__ import annotations
@@ -15,22 +17,32 @@ from typing import Any
 from engine.log import index_file
 from engine.log.canonical_text import unspell
 from engine.log.commits import DocumentChange, Saved, ValueChange
-from engine.log.index_file import Damaged
+from engine.log.index_file import Damaged, Extent
+from engine.log.index_outlines import Outlines
 from engine.log.index_rows import from_word, to_word, unpack_changes, unpack_ids
 from engine.views import Who
 
 Row = tuple[Any, ...]
+RECORD_KEYS = ("wm-", "records/")
+_RECORDS = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
 _MOST_KEPT = 5_000  # commits in memory
 
 
 class IndexTables:
-    """Reads the tables of one open index; `width` is the length of an object id, in bytes."""
+    """Reads the tables of one open index, of which `extent` is there at least.
 
-    def __init__(self, db: sqlite3.Connection, width: int) -> None:
+    `width` is the length of an object id, in bytes.
+    """
+
+    def __init__(self, db: sqlite3.Connection, width: int, extent: Extent) -> None:
         self.db = db
         self.width = width
+        self.extent = extent
+        self.outlines = Outlines(db)
         self._saves: dict[int, Saved] = {}
         self._words: dict[int, str] = {}
+        self._words_seen = 0  # so many, when all were looked at
+        self._steps_seen = 0  # so many have a document, when all were looked at
 
     # words
 
@@ -44,15 +56,26 @@ class IndexTables:
         return self._words[w]
 
     def number(self, text: str) -> int:
-        """The number of a word; -1 where it is none, which is never said without a look at each."""
+        """The number of a word; -1 where it is none."""
         given = (to_word(text),)
-        for how in ("", "NOT INDEXED"):
-            row = self.db.execute(f"SELECT w FROM words {how} WHERE text = ?", given).fetchone()
-            if row is not None:
-                if self.word(row[0]) != text:
-                    raise Damaged("a word is another one")
-                return int(row[0])
+        row = self.db.execute("SELECT w FROM words WHERE text = ?", given).fetchone()
+        if row is not None:
+            if self.word(row[0]) != text:
+                raise Damaged("a word is another one")
+            return int(row[0])
+        self._look_at_each_word()
+        if text in self._words.values():
+            raise Damaged("a word is not found")
         return -1
+
+    def _look_at_each_word(self) -> None:
+        if self._words_seen >= max(self.extent.words, 1):
+            return
+        rows = index_file.read(self.db, "words", "ORDER BY w")
+        if [w for w, _ in rows] != list(range(max(len(rows), self.extent.words))):
+            raise Damaged("words are not all there")
+        self._words = {w: from_word(text) for w, text in rows}
+        self._words_seen = len(rows)
 
     # commits
 
@@ -67,17 +90,13 @@ class IndexTables:
             self._saves[n] = self._read_save(rows[0])
         return self._saves[n]
 
-    def save_row(self, commit: str) -> Row | None:
-        """The row of a commit by its id, or None."""
-        rows = index_file.read(self.db, "saves", "WHERE id = ?", (bytes.fromhex(commit),))
-        return rows[0] if rows else None
-
-    def known_row(self, commit: str) -> Row:
-        """The same, of a commit that must be there."""
-        row = self.save_row(commit)
-        if row is None:
+    def save_row(self, commit: str) -> Row:
+        """The row of a commit by its id; Damaged where it is missing."""
+        oid = bytes.fromhex(commit)
+        rows = index_file.read(self.db, "saves", "WHERE id = ?", (oid,))
+        if not rows or rows[0][1] != oid:
             raise Damaged("a commit is missing")
-        return row
+        return rows[0]
 
     def parents(self, row: Row) -> tuple[str, ...]:
         """The parents of a commit by its row."""
@@ -88,7 +107,7 @@ class IndexTables:
         return Saved(
             oid.hex(),
             self.parents(row),
-            Who(*json.loads(self.word(who))),
+            self.who(who),
             datetime.fromtimestamp(at, timezone(timedelta(seconds=zone))),
             subject,
             reason,
@@ -97,7 +116,29 @@ class IndexTables:
             bool(whole),
         )
 
-    # steps of documents
+    def who(self, w: int) -> Who:
+        """Who made a commit, by the number in its row."""
+        return Who(*json.loads(self.word(w)))
+
+    # documents and their steps
+
+    def document(self, w: int) -> Row | None:
+        """The row of a document by the number of its key; None where it never had a step."""
+        rows = index_file.read(self.db, "documents", "WHERE key = ?", (w,))
+        if not rows and self._steps_seen < max(self.extent.steps, 1):
+            every = index_file.read(self.db, "documents")
+            self._steps_seen = sum(row[1] for row in every)
+            if self._steps_seen < self.extent.steps or any(row[0] == w for row in every):
+                raise Damaged("documents are not all there")
+        return rows[0] if rows else None
+
+    def records(self) -> list[Row]:
+        """The rows of all documents whose key is that of a record."""
+        rows = index_file.read(self.db, "documents", f"WHERE key IN ({_RECORDS})")
+        strange = any(not self.word(row[0]).startswith(RECORD_KEYS) for row in rows)
+        if strange or len(rows) < self.extent.records:
+            raise Damaged("records are not all there")
+        return rows
 
     def steps(self, rest: str, given: tuple[object, ...]) -> list[Row]:
         """Rows of steps."""
@@ -106,11 +147,16 @@ class IndexTables:
     def steps_of(self, key: str) -> list[Row]:
         """All rows of a document, oldest first."""
         w = self.number(key)
-        documents = index_file.read(self.db, "documents", "WHERE key = ?", (w,))
+        if w < 0:
+            return []
+        document = self.document(w)
         rows = self.steps("WHERE key = ? ORDER BY s", (w,))
-        if len(rows) != (documents[0][1] if documents else 0):
-            raise Damaged("a document's steps are not all there")
-        return rows
+        return _whole(rows, 2, w, document[1] if document else 0)
+
+    def steps_of_save(self, n: int, count: int) -> list[Row]:
+        """All rows of a commit, in the order of its documents; its outline has their count."""
+        rows = self.steps("WHERE n = ? ORDER BY s", (n,))
+        return _whole(rows, 1, n, count)
 
     def step(self, row: Row) -> DocumentChange:
         """A step by its row."""
@@ -132,3 +178,11 @@ class IndexTables:
                     None if old is None else unspell(old),
                     None if new is None else unspell(new),
                 )
+
+
+def _whole(rows: list[Row], column: int, wanted: int, least: int) -> list[Row]:
+    """Rows of steps, if each stands once, for what was wanted, and as many as were written."""
+    sound = {row[0] for row in rows if row[column] == wanted}
+    if len(sound) < max(len(rows), least):
+        raise Damaged("steps are not all there")
+    return rows

@@ -14,7 +14,6 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
-from itertools import islice
 from typing import TypeVar
 
 from engine.log import index_file
@@ -238,14 +237,20 @@ class Past:
         return self._ask(lambda way: way.rows(key, covers, within))
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
-        """Changes of values in the whole book, newest first."""
-        given = 0
+        """Changes of values in the whole book, newest first.
+
+        Either way gives those of a commit together, but each has its own order of commits
+        that stand side by side: what one way began, the other goes on with by commit.
+        """
+        given: set[str] = set()
         with self._plain_after_a_fault():
             for row in self._ready().rows_of_all(wanted):
-                given += 1
+                given.add(row.saved.id)
                 yield row
             return
-        yield from islice(self._ready().rows_of_all(wanted), given, None)
+        for row in self._ready().rows_of_all(wanted):
+            if row.saved.id not in given:
+                yield row
 
     def after(self, base: str) -> set[str]:
         """Commits that are in the past of the head but not in that of `base`."""

@@ -259,10 +259,19 @@ class Git:
         except BookError:  # git answers 1 for none
             return []
 
-    def commits(self, head: str, *without: str) -> list[str]:
-        """Commits in the past of `head` and not in that of the others, newest first."""
+    def commits(self, head: str, *without: str, path: str = "") -> list[str]:
+        """Commits in the past of `head` and not in that of the others, newest first.
+
+        With a path, those that changed what lies there.
+        """
         not_these = [f"^{commit}" for commit in without if commit]
-        return self.run("rev-list", "--topo-order", head, *not_these, "--").decode().split()
+        words = [*(["--full-history"] if path else []), head, *not_these, "--", path]
+        return self.run("rev-list", "--topo-order", *filter(None, words)).decode().split()
+
+    def commits_beginning(self, prefix: str) -> list[str]:
+        """Commits of any branch, or of none, whose id begins so; at least four digits."""
+        found = self.run("rev-parse", f"--disambiguate={prefix}").decode().split()
+        return [oid for oid in found if self.object(f"{oid}^{{commit}}")[0] == oid]
 
     def config(self, file: Path) -> dict[str, str]:
         """A repository's own configuration, nothing included; of a repeated key the last."""

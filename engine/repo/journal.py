@@ -49,8 +49,11 @@ class Journal:
             self._entries, self._read_to = [], 0
         return self._entries
 
-    def append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> JournalLine | None:
-        """Write the entry that `make` builds from all earlier ones; None writes nothing."""
+    def append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> list[JournalLine]:
+        """Write the entry that `make` builds from all earlier ones; None writes nothing.
+
+        All entries up to the one that was written, or none.
+        """
         try:
             return self._append(make)
         except OSError as error:
@@ -60,9 +63,7 @@ class Journal:
                 hint="This was not accepted; earlier pencil is kept. Look at space and rights.",
             ) from error
 
-    def _append(
-        self, make: Callable[[list[JournalLine]], JournalLine | None]
-    ) -> JournalLine | None:
+    def _append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> list[JournalLine]:
         fresh = not self.path.exists()
         self.path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
@@ -71,7 +72,7 @@ class Journal:
             self._take_in(handle)
             entry = make(self._entries)
             if entry is None:
-                return None
+                return []
             line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
             start = b"" if self._ends_whole(handle) else _STRUCK_OUT
             _write_whole(handle, start + line)
@@ -79,7 +80,7 @@ class Journal:
                 for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
                     flush(folder)
             self._take_in(handle)
-            return entry
+            return list(self._entries)
         finally:
             os.close(handle)
 

@@ -24,6 +24,7 @@ import collections
 import os
 import random
 import resource
+import secrets
 import shutil
 import signal
 import subprocess
@@ -44,6 +45,7 @@ from tests.mini_book import BUSH, SEAT, Stepping, files, found, plain_git
 ADDRESS = "positions.seat.reach"
 PROGRAM = "programs/seat.nc"
 ROOT = Path(__file__).parents[2]
+_NAMES = 7  # the seed of names that are drawn
 _write = os.write  # the child's own notes are no kill point
 
 
@@ -155,12 +157,20 @@ def wrapped(count: Callable[[str], None], name: str, call: Callable[..., object]
     return around
 
 
-def die_at(n: int, seen: list[str]) -> None:
-    """End this process, hard, at the n-th point; `seen` collects the points' names."""
+def die_at(n: int, seen: list[str], told: Path | None = None) -> None:
+    """End this process, hard, at the n-th point; `seen` collects the points' names.
+
+    `told`: where to write the name of that point. Drawn names are the same in every child:
+    else the ids of objects differ, and with them the folders that are made for them.
+    """
+    dice = random.Random(_NAMES)
+    secrets.token_hex = lambda size=16: dice.randbytes(size).hex()  # type: ignore[assignment]
 
     def count(name: str) -> None:
         seen.append(name)
         if len(seen) == n:
+            if told is not None:
+                told.write_text(name)
             os._exit(9)
 
     for name in ("fsync", "fdatasync", "write", "replace", "unlink", "rename", "mkdir"):
@@ -315,7 +325,7 @@ def every_point(act: str, place: Path, every: int = 1, offset: int = 0) -> Resul
     result = Result()
     books = copies(act, place)
     folder, notes = next(books)
-    listing = place / f"{act}.points"
+    listing, told = place / f"{act}.points", place / f"{act}.point"
 
     def whole() -> None:
         seen: list[str] = []
@@ -329,11 +339,13 @@ def every_point(act: str, place: Path, every: int = 1, offset: int = 0) -> Resul
         folder, notes = next(books)
 
         def part(n: int = n, folder: Path = folder, notes: Path = notes) -> None:
-            die_at(n, [])
+            die_at(n, [], told)
             ACTS[act](folder, notes, 2, 1)
 
+        told.unlink(missing_ok=True)
         status = os.waitpid(forked(part), 0)[1]
         assert os.waitstatus_to_exitcode(status) == 9, f"the kill at {points[n - 1]} never came"
+        assert told.read_text() == points[n - 1], f"point {n} is another one in each child"
         result.deaths += 1
         result.at[points[n - 1]] += 1
         result.check(f"{act}, point {n} ({points[n - 1]})", folder, act, notes)

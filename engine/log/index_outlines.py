@@ -1,0 +1,73 @@
+"""What is asked of all commits at once, packed: many are looked through for the price of a row.
+
+One row of the index holds the outlines of `SIZE` commits under one check sum, so a commit
+that does not match was looked at as surely as one that does. They are in the order of the
+commits' numbers, and none is left out.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import struct
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+from engine.log import index_file
+from engine.log.index_file import Damaged
+
+SIZE = 200  # commits: each save writes its row anew
+_PACKED = struct.Struct("<qI?Ii")
+_WIDTH = _PACKED.size
+
+
+class Outline(NamedTuple):
+    """One commit, as far as it matters to whoever looks through many."""
+
+    at: int  # seconds since 1970
+    who: int  # the number of a word
+    bare: bool  # no reason was given
+    steps: int  # how many documents it changed
+    parent: int  # the number of its first parent, -1 for none
+
+
+class Outlines:
+    """The outlines of one open index."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+        self._rows: dict[int, bytes] = {}  # by number of their first commit
+
+    def of(self, n: int) -> Outline:
+        """The outline of one commit. Damaged where there is none."""
+        place = n % SIZE
+        return Outline._make(_PACKED.unpack_from(self._row(n - place, place + 1), place * _WIDTH))
+
+    def newest_first(self, end: int) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
+        """The outlines of all commits below a number, row by row: the first number, and theirs.
+
+        They come as bare tuples: to give each its names would take longer than to look.
+        """
+        for first in range(0, end, SIZE)[::-1]:
+            count = min(SIZE, end - first)
+            data = self._row(first, count)[: count * _WIDTH]
+            yield first, list(_PACKED.iter_unpack(data))
+
+    def _row(self, first: int, least: int) -> bytes:
+        """A row with so many outlines at least; one that was read before may have grown."""
+        data = self._rows.get(first, b"")
+        if len(data) < least * _WIDTH:
+            rows = index_file.read(self._db, "outlines", "WHERE first = ?", (first,))
+            data = self._rows[first] = rows[0][1] if rows else b""
+        if len(data) < least * _WIDTH:
+            raise Damaged("outlines of commits are missing")
+        return data
+
+    def append(self, n: int, fresh: Sequence[Outline]) -> None:
+        """Write those of commits from number `n` on, behind all that are there."""
+        place = n % SIZE
+        data = self._row(n - place, place)[: place * _WIDTH] if place else b""
+        data += b"".join(_PACKED.pack(*outline) for outline in fresh)
+        step = SIZE * _WIDTH
+        starts = range(0, len(data), step)
+        rows = [(n - place + at // _WIDTH, data[at : at + step]) for at in starts]
+        index_file.add(self._db, "outlines", rows)
