@@ -145,7 +145,7 @@ def test_a_value_by_hand_comes_in_under_the_name_it_has(two, shop):
     put(mira, SEAT, "lot.quantity", "7")
     done = mira.sync()
     (item,) = done.contested
-    assert (item.shared, item.shared_by.name, item.aside_by.key) == (131, "By Hand", "mira")
+    assert (item.shared, item.shared_by.name, item.aside_by.key) == (111, "By Hand", "mira")
     assert mira.document(SEAT).pencil.draft().marks[0].contested.name == "By Hand"
 
 
@@ -155,7 +155,7 @@ def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(tw
     put(ole, SEAT, "lot.quantity", "7")
     meet(ole, mira)
     (mark,) = mira.document(SEAT).pencil.draft().marks
-    assert mark.value == 131
+    assert mark.value == 111
     assert "by By Hand" in mark.note
 
 
