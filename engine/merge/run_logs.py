@@ -9,6 +9,8 @@ in its own `stop` entry.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import chain, count
+from string import ascii_lowercase
 
 from engine.merge.three_way import Joined, join
 from schemas.address import Value
@@ -51,6 +53,6 @@ def _steps(values: Mapping[str, Value]) -> dict[str, StepValues]:
 
 
 def _free(number: str, steps: Mapping[str, StepValues]) -> str:
-    """The number itself, or with the first letter that is free."""
-    letters = ["", *"abcdefghijklmnopqrstuvwxyz"]
-    return next((f"{number}{s}" for s in letters if f"{number}{s}" not in steps), f"{number}-more")
+    """The number itself, or with the first letter that is free; z2, z3, … after z."""
+    letters = chain(["", *ascii_lowercase], (f"z{n}" for n in count(2)))
+    return next(f"{number}{s}" for s in letters if f"{number}{s}" not in steps)

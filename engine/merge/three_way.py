@@ -49,7 +49,7 @@ def join(
         one_fit = group_of(bundle[0]) == FITS
         left = None if one_fit else _left_of_entry(bases, ours, shared, bundle)
         if left is not None:
-            result.kept += [address for address in bundle if address in left]
+            result.kept += bundle
             _take(result, bundle, left, [])
             continue
         for group in _by(bundle, lambda address: group_of(address) or address):
@@ -127,8 +127,6 @@ def _left_of_entry(
     bases: Sequence[Values], ours: Values, shared: Values, entry: Sequence[str]
 ) -> Values | None:
     """The side that changed an entry which the other one took out whole, or None."""
-    if any(len(address.split(".")) < OWN_ENTRY for address in entry):
-        return None
     here, there = any(a in ours for a in entry), any(a in shared for a in entry)
     if here == there:
         return None

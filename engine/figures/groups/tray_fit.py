@@ -136,8 +136,9 @@ def in_words(fit: TrayFit) -> str:
         return f"{names} is off, the others agree{then}"
     if fit.culprits > MOST_CULPRITS:
         return f"several of {names} are off, or the plate is{then}"
-    many = "one" if fit.culprits == 1 else "two"
-    return f"{many} of {names} is off, which one cannot be told{then}"
+    if fit.culprits == 1:
+        return f"one of {names} is off, which one cannot be told{then}"
+    return f"two of {names} are off, which ones cannot be told{then}"
 
 
 def _disagreement(facts: Facts, fit: TrayFit) -> Figure:

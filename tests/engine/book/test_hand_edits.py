@@ -245,6 +245,72 @@ def test_a_broken_record_keeps_nobody_from_the_rest_and_can_be_restored(at, fold
             plain_git(folder, "commit", "-qam", "mended by hand")
 
 
+def test_where_the_policy_cannot_be_read_a_taught_position_needs_a_reason(at, folder):
+    (folder / "book.toml").write_bytes(b"= = =")
+    plain_git(folder, "commit", "-qam", "broken by hand")
+    mira = at("mira")
+    mira.document(SEAT).pencil.set("lot.quantity", "9")
+    assert not mira.document(SEAT).needs_reason()
+    mira.document(SEAT).pencil.set("positions.seat.lift", "149")
+    assert mira.document(SEAT).needs_reason()
+    with pytest.raises(ReadError, match=r"book\.toml:1"):  # which files go along is not known
+        mira.document(SEAT).ink("taught again")
+    assert len(mira.document(SEAT).pencil.draft().marks) == 2
+
+
+@pytest.mark.parametrize(
+    ("address", "needed"),
+    [("positions.seat.lift", True), ("jaws.bite", True), ("lot.quantity", False)],
+)
+def test_what_the_policy_names_needs_a_reason(at, address, needed):
+    mira = at("mira")
+    mira.document(SEAT).pencil.set(address, "9")
+    assert mira.document(SEAT).needs_reason() == needed
+    if needed:
+        for none in ("", " \n"):
+            with pytest.raises(Refused, match=f"{address} needs a reason"):
+                mira.document(SEAT).ink(none)
+    done = mira.document(SEAT).ink("measured" if needed else "")
+    assert [change.address for change in done.changes] == [address]
+
+
+def broken_by_hand(folder):
+    """The record's inked text is no TOML; the text from before."""
+    whole = (folder / PATH).read_text()
+    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = "))
+    plain_git(folder, "commit", "-qam", "broken by hand")
+    return whole
+
+
+def test_a_broken_record_is_mended_on_disk_and_inked_with_a_reason(at, folder):
+    whole = broken_by_hand(folder)
+    mira = at("mira")
+    with pytest.raises(ReadError):  # nothing is mended yet
+        mira.document(SEAT).ink("mended")
+    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = 90"))
+    for no_reason in ("", "  "):
+        with pytest.raises(Refused, match="needs a reason"):
+            mira.document(SEAT).ink(no_reason)
+    done = mira.document(SEAT).ink("a slip of the editor")
+    assert "mended" in done.subject
+    assert mira.document(SEAT).values()["lot.quantity"] == 90
+    last = mira.document(SEAT).past.trace("lot.quantity")[-1]
+    assert (last.who.key, last.reason, last.verified) == ("mira", "a slip of the editor", True)
+    assert plain_git(folder, "status", "--porcelain") == ""
+
+
+def test_mending_never_changes_whose_record_it_is(at, folder):
+    whole = broken_by_hand(folder)
+    mira, head = at("mira"), plain_git(folder, "rev-parse", "HEAD")
+    (folder / PATH).write_text(whole.replace("wm-seat10", "wm-other1"))
+    with pytest.raises(Refused, match="another identity"):
+        mira.document(SEAT).ink("mended")
+    assert plain_git(folder, "rev-parse", "HEAD") == head
+    (folder / PATH).write_text(whole)
+    mira.document(SEAT).ink("mended")
+    assert mira.document(SEAT).values()["record.id"] == "wm-seat10"
+
+
 @pytest.mark.parametrize("value", ["nan", "inf", "1e400", "123456789012345678901234567890.5"])
 def test_a_number_that_no_field_accepts_breaks_no_comparison(at, folder, value):
     ada = at("ada")

@@ -116,6 +116,7 @@ class Mini:
             self.trees[f"records/{name}.toml"] = _record(number, program, photo)
         self.trees["cells/north.toml"]["grippers"]["one"].pop("turned_by")
         self.also_incomplete = False  # True: what is missing for figures is of interest, too
+        self.may_fail = False  # True: a rule that the test itself breaks
         self.login = True  # False: the login does not tell that it is Ana
         self._book: Book | None = None
 
@@ -169,9 +170,14 @@ class Mini:
         plain_git(self.folder, "commit", "-q", "-m", "by hand", when=self.clock())
 
     def findings(self, *names: str, also_incomplete: bool = False) -> list[Finding]:
-        """Findings; that the small book has not every value for its figures is left out."""
+        """Findings; that the small book has not every value for its figures is left out.
+
+        No rule may fall over on the way, but in the one test that lets it.
+        """
         quiet = () if also_incomplete or self.also_incomplete else INCOMPLETE
-        return [found for found in self.book.check(names) if found.rule not in quiet]
+        found = self.book.check(names)
+        assert self.may_fail or not [f.message for f in found if f.rule == "rule-failed"]
+        return [finding for finding in found if finding.rule not in quiet]
 
     def close(self) -> None:
         self.opener.close()

@@ -114,6 +114,7 @@ def test_a_damaged_journal_hides_no_other_pencil(mini: Mini) -> None:
     found = mini.findings()
     assert [(f.rule, f.record) for f in found] == [("unreadable", ONE), ("stale-pencil", TWO)]
     assert "Bo Ferrer" in found[0].message
+    assert (found[0].line, found[0].file) == (0, f".git/witnessmark/pencil/bo/{journal.name}")
 
 
 # on disk
@@ -200,6 +201,35 @@ def test_a_sign_off_accepts_a_position_by_hand(mini: Mini) -> None:
     mini.edit(FILE_ONE, "lift = 89.500", "lift = 89.750")
     mini.by_hand()
     assert rules(mini) == ["position-by-hand"]
+
+
+def test_a_sign_off_by_hand_accepts_nothing(mini: Mini) -> None:
+    mini.book.document(ONE).sign_off()
+    (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
+    FAULTS["position-by-hand"].break_it(mini)
+    mini.book.refresh()
+    head = mini.book.head
+    text = signed.read_text()
+    forged = text.replace(signed.stem, "20260302-2359-beef")
+    was = next(line for line in text.splitlines() if line.startswith("commit = "))
+    forged = forged.replace(was, f'commit = "{head}"')
+    mini.write("signoffs/wm-aaaaa1/20260302-2359-beef.toml", forged.encode())
+    mini.by_hand()
+    mini.book.refresh()
+    assert len([m for m in mini.book.document(ONE).past.marks() if m.kind == "sign-off"]) == 2
+    assert "position-by-hand" in rules(mini)
+    mini.book.document(ONE).sign_off()
+    assert "position-by-hand" not in rules(mini)
+
+
+def test_a_sign_off_changed_by_hand_accepts_nothing_any_more(mini: Mini) -> None:
+    FAULTS["position-by-hand"].break_it(mini)
+    mini.book.document(ONE).sign_off()
+    assert mini.findings() == []
+    (signed,) = (mini.folder / "signoffs/wm-aaaaa1").glob("*.toml")
+    mini.edit(str(signed.relative_to(mini.folder)), "[sign_off]", "# looked at\n[sign_off]")
+    mini.by_hand()
+    assert "position-by-hand" in rules(mini)
 
 
 def test_a_record_that_came_by_hand_is_told_once(mini: Mini) -> None:

@@ -73,6 +73,8 @@ def test_naming_documents_gives_their_findings_and_no_others(mini: Mini, name: s
 def test_a_rule_that_fails_is_a_finding_and_hides_nothing(
     mini: Mini, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    mini.may_fail = True
+
     def look(_: Any) -> Says:
         yield Say("jaws", "said before it failed")
         raise RuntimeError("broken")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import copy
 from decimal import Decimal
 
+import pytest
+
 from .conftest import ONE, TWO, Mini
 
 
@@ -51,6 +53,25 @@ def test_stages_above_full_speed_and_of_nothing(mini: Mini) -> None:
     mini.one["lot"]["stages"] = [0, 50, 101]
     assert rules(mini) == ["stages"]
     assert "0, 50, 101" in mini.findings()[0].message
+
+
+@pytest.mark.parametrize(
+    ("stages", "wrong"),
+    [
+        ([0, 50, 100], True),
+        ([-1, 50, 100], True),
+        ([1, 50, 101], True),
+        ([1, 50, 100], False),
+        ([50], False),
+        ([1, 50, 50], True),
+        ([50, 1], True),
+    ],
+)
+def test_each_stage_is_above_0_at_most_100_and_faster_than_the_last(
+    mini: Mini, stages: list[int], wrong: bool
+) -> None:
+    mini.one["lot"]["stages"] = stages
+    assert rules(mini) == ["stages"] * wrong
 
 
 def test_a_new_record_is_asked_for_what_it_lacks_and_has_no_error(mini: Mini) -> None:

@@ -69,6 +69,22 @@ def test_left_over_against_the_tolerance(over, verdict):
     assert found.verdict == verdict
 
 
+def test_an_axis_that_no_visit_names_does_not_count():
+    table = {"of": "machine", "kind": "linear", "unit": "mm", "along": "x", "sign": 1}
+    for at in (f"{JAWS}: x", f"{TRAY}: x"):
+        assert left(facts({"cell:axes.table": table}), at) == left(facts(), at)
+
+
+@pytest.mark.parametrize("shape", ["round", "tube", "bar", "hexagon", "block"])
+@pytest.mark.parametrize("kind", ["chuck", "collet", "vice"])
+def test_round_bodies_in_a_chuck_or_collet_have_no_shift(kind, shape):
+    jaws = {"record:jaws.kind": kind, "record:jaws.gap": 0, "record:jaws.pushes": "x"}
+    both = {"record:blank.shape": shape, "record:part.shape": shape}
+    found = left(facts({**jaws, **both}), f"{JAWS}: x")
+    even = kind != "vice" and shape != "block"
+    assert ("part.shift_x" in found.missing) == (not even)
+
+
 def test_an_axis_that_counts_downwards():
     down = {
         f"record:positions.{s}.lift": -v

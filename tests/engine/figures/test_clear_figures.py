@@ -6,6 +6,7 @@ import pytest
 
 from engine.figures.groups import clear
 from tests.engine.figures.a_gantry import facts, named
+from tests.engine.figures.mill_case import case
 
 
 def rise(base, leg):
@@ -163,3 +164,17 @@ def test_no_cell_and_no_depth():
     assert clear.figures(facts(cell=None))[0].missing == ("record.cell",)
     turn = facts({"cell:stations.return.place": "turn-over", "cell:stations.return.does": "take"})
     assert rise(turn, "return_fetch").missing == ("cell:stations.return.depth",)
+
+
+@pytest.mark.parametrize(("on", "wanted"), [(False, 30), (True, 70)])
+def test_the_rise_goes_on_through_a_place_where_nothing_changes_hands(on, wanted):
+    # by hand: 200 up to 230, and where a leg goes on from there, up to 270
+    rest = {"place": "wait", "does": "wait", "axes": ["lift"]}
+    legs = {"up": ("fetch", "rest"), "further": ("rest", "top")}
+    changes = {"positions.rest.lift": 230, "positions.top.lift": 270}
+    for name in ("rest", "top"):
+        changes |= {f"cell:stations.{name}.{key}": value for key, value in rest.items()}
+    for name, (start, end) in list(legs.items())[: 2 if on else 1]:
+        leg = {"start": start, "end": end, "path": "free", "moves": ["lift"]}
+        changes |= {f"cell:legs.{name}.{key}": value for key, value in leg.items()}
+    assert clear.rise(case(changes), "up") == pytest.approx(wanted)

@@ -221,6 +221,16 @@ def test_stages_that_are_missing_are_told():
     assert named(found, "cycle", "full speed").verdict == "for information"
 
 
+@pytest.mark.parametrize(
+    ("stages", "told"), [([0, 50], False), ([-5, 50], False), ([50, 101], False), ([1, 100], True)]
+)
+def test_a_stage_of_nothing_or_beyond_full_speed_gives_no_time(stages, told):
+    found = cycle.figures(facts({"record:lot.stages": stages}))
+    at = [f.at for f in found if f.name == "cycle" and f.at.startswith("stage")]
+    assert at == ([f"stage {n} %" for n in stages] if told else ["stages"])
+    assert told or named(found, "cycle", "stages").missing == ("lot.stages",)
+
+
 def test_a_round_without_jaws_cannot_be_told():
     found = cycle.figures(facts({"cell:cell.round": ["fetch", "return"]}))
     assert named(found, "cycle", "full speed").missing == ("cell:cell.round",)

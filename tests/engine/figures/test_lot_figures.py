@@ -55,9 +55,24 @@ def test_scrap_samples_and_stage_pieces_are_counted_in():
     assert named(lot.figures(some), "last fill").value == 352 - 4 * 78
 
 
+def test_what_is_counted_stands_at_every_count_of_the_lot():
+    found = lot.figures(facts({"record:lot.scrap_allowed": 4, "record:lot.samples": 6}))
+    words = "ordered + 4 may be lost + 6 samples + 2 at the stages"
+    for name in ("blanks needed", "fills", "refills", "last fill"):
+        assert named(found, name).note == words
+    assert [named(found, name).value for name in ("fills", "refills", "last fill")] == [4, 3, 34]
+
+
 def test_what_the_record_does_not_name_is_said():
     found = named(lot.figures(facts(drop=PLAIN)), "blanks needed")
     assert found.note == "not named, counted as none: may be lost, samples, at the stages"
+
+
+def test_a_tray_that_has_no_pocket_left_for_a_blank_tells_no_fills():
+    found = lot.figures(facts({"cell:bed.keep_empty": 36}, PLAIN))
+    for name in ("fills", "refills", "last fill"):
+        assert named(found, name).missing == ("tray.across", "tray.along")
+    assert named(found, "blanks in a fill").verdict == "does not fit"
 
 
 def test_unused_pockets_and_one_left_for_the_last_part():

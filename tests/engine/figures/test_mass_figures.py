@@ -134,6 +134,15 @@ def test_a_part_that_comes_back_in_the_next_round_is_carried_there() -> None:
     assert on_leg(case(late), "back") == (("b", "part"),)
 
 
+def test_a_blank_fetched_for_the_next_round_is_carried_beside_the_part() -> None:
+    # by hand: the blank taken last is still held when the loader comes for the part
+    ahead = {"cell:cell.round": ["collect", "seat", "drop", "fetch"]}
+    payload = one(mass.figures(case(ahead)), "payload")
+    blank = one(mass.figures(case()), "blank mass").value or 0.0
+    assert payload.at == "collect"
+    assert payload.value == pytest.approx(2.5 + 2.6 + 0.4 + 0.5 + blank + 0.55)
+
+
 def test_one_gripper_for_both_and_a_turn_over() -> None:
     changes = {
         "cell:grippers.a.carries": "both",
@@ -161,6 +170,11 @@ def test_one_gripper_for_both_and_a_turn_over() -> None:
         without=["cell:grippers.b"],
     )
     assert one(mass.figures(same), "payload").value == pytest.approx(2.5 + 0.5 + blank)
+
+
+def test_a_part_whose_blank_has_no_known_mass_has_no_limit() -> None:
+    found = one(mass.figures(case(without=["blank.material"])), "part mass")
+    assert (found.value, found.limit, found.verdict) == (0.55, None, "for information")
 
 
 def test_a_part_heavier_than_its_blank_does_not_fit() -> None:

@@ -73,6 +73,63 @@ def test_an_inch_axis_counts_in_inches_and_a_rotary_one_in_no_grid() -> None:
         pockets.places(case({"cell:axes.slide.kind": "rotary"}))
 
 
+@pytest.mark.parametrize(("single", "other"), [("across", "along"), ("along", "across")])
+def test_one_pocket_that_way_needs_no_pitch_and_has_no_web(single: str, other: str) -> None:
+    facts = case({f"tray.{single}": 1, "tray.unused": []}, without=[f"tray.pitch_{single}"])
+    assert len(pockets.places(facts)) == {"across": 4, "along": 9}[single]
+    assert pockets.pitch_of(facts, single) == 0
+    mover = {"across": "slide", "along": "bridge"}
+    assert pockets.in_axes(facts, "fetch", (0, 0)).keys() == {mover[other]}
+    start = {"slide": 100, "bridge": 50}[mover[single]]
+    assert pockets.value_in(facts, "fetch", mover[single], (0, 0)) == start
+    with pytest.raises(Missing, match=rf"tray\.pitch_{other}"):
+        pockets.pitch_of(case({f"tray.{single}": 1}, without=[f"tray.pitch_{other}"]), other)
+
+
+@pytest.mark.parametrize(
+    ("plate", "body", "room", "edge", "wanted"),
+    [
+        (100, 20, 0, 0, 5),
+        (100, 20, 5, 0, 4),  # 4·20 + 3·5 = 95; a fifth needs 120
+        (120, 20, 5, 0, 5),
+        (119.99, 20, 5, 0, 4),
+        (120, 20, 5, 0.1, 4),
+        (120.2, 20, 5, 0.1, 5),
+        (19, 20, 5, 0, 0),
+        (20, 20, 5, 0, 1),
+        (100, 0, 5, 0, 0),
+        (100, -1, 5, 0, 0),
+        (100, 20, -20, 0, 0),
+        (-50, 20, 5, 0, 0),
+    ],
+)
+def test_bodies_in_a_line_by_hand(
+    plate: float, body: float, room: float, edge: float, wanted: int
+) -> None:
+    assert along_one(plate, body, room, edge) == wanted
+
+
+@pytest.mark.parametrize("way", ["across", "along"])
+def test_a_bed_that_does_not_say_which_axis_goes_that_way_names_just_that(way: str) -> None:
+    with pytest.raises(Missing) as caught:
+        pockets.in_axes(case(without=[f"cell:bed.{way}_axis"]), "fetch", (1, 1))
+    assert caught.value.addresses == (f"cell:bed.{way}_axis",)
+
+
+def test_play_is_that_of_the_tighter_way() -> None:
+    block = {
+        "blank.shape": "block", "blank.width": [50, 50], "blank.length": [80, 80],
+        "tray.pocket_shape": "rectangle",
+    }  # fmt: skip
+    for across, along, wanted in ((52, 90, 1.0), (60, 81, 0.5), (49, 90, -0.5)):
+        facts = case(
+            {**block, "tray.pocket_size": across, "tray.pocket_length": along},
+            without=["part.shape"],
+        )
+        found = one(tray.figures(facts), "play in the pocket", "blank")
+        assert found.value == pytest.approx(wanted)
+
+
 def test_capacity_and_pockets_that_are_not_there() -> None:
     assert one(tray.figures(case()), "capacity").value == 27
     stray = case({"tray.unused": ["r4c7", "r4c7", "r5c1"]})

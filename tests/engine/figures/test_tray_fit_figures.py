@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from engine.figures.geometry import pockets
 from engine.figures.geometry.affine import design
-from engine.figures.geometry.tray_fit import fit_tray
+from engine.figures.geometry.tray_fit import TrayFit, fit_tray
 from engine.figures.groups import tray_fit
 from engine.figures.groups.tray_fit import in_words
 from tests.engine.figures.mill_case import by_name, case, one
@@ -172,6 +172,27 @@ def test_two_culprits_are_named_as_two() -> None:
     assert in_words(fit).startswith("two of") or len(fit.suspects) == 2
 
 
+@pytest.mark.parametrize(
+    ("culprits", "suspects", "verdict", "words"),
+    [
+        (0, [], "fits", ""),
+        (0, [(0, 0), (8, 0)], "cannot tell", "nothing checks r1c1, r1c9; teach r3c5 next"),
+        (1, [(8, 0)], "disagrees", "r1c9 is off, the others agree; teach r3c5 next"),
+        (1, [(0, 0), (8, 4)], "disagrees",
+         "one of r1c1, r5c9 is off, which one cannot be told; teach r3c5 next"),
+        (2, [(0, 0), (8, 4), (0, 2)], "disagrees",
+         "two of r1c1, r5c9, r3c1 are off, which ones cannot be told; teach r3c5 next"),
+        (3, [(0, 0), (8, 4)], "disagrees",
+         "several of r1c1, r5c9 are off, or the plate is; teach r3c5 next"),
+    ],
+)  # fmt: skip
+def test_what_a_setter_reads_of_suspects(culprits, suspects, verdict, words) -> None:  # type: ignore[no-untyped-def]
+    fit = TrayFit(verdict, None, {}, {}, tuple(suspects), culprits, (), (4, 2))
+    assert in_words(fit) == words
+    alone = TrayFit(verdict, None, {}, {}, tuple(suspects), culprits, (), None)
+    assert in_words(alone) == words.removesuffix("; teach r3c5 next")
+
+
 def test_a_bent_plate_blames_everybody() -> None:
     points = {
         (c, r): (112.5 * c + 3 * c**3, 98.3 * r - 2 * r**3) for r in (1, 2, 3) for c in (1, 2, 3)
@@ -267,6 +288,15 @@ def test_wrong_pitch_is_off_the_written_grid_while_the_pockets_agree() -> None:
     assert one(found, "taught pockets disagree").verdict == "fits"
     assert one(found, "off the written grid").verdict == "does not fit"
     assert one(found, "off the written grid").value == pytest.approx(0.6)
+
+
+def test_off_the_grid_is_the_way_along_both_directions() -> None:
+    # by hand: 8 columns of 0.03 too much and 3 rows of 0.06 too little, 0.24 and 0.18 -> 0.30
+    pitches = {"tray.pitch_across": 95.97, "tray.pitch_along": 101.56}
+    taught_so = _taught(["r1c9", "r4c1", "r4c9"], {"tray.unused": []})
+    found = one(tray_fit.figures(case({**taught_so, **pitches})), "off the written grid")
+    assert found.at == "r4c9"
+    assert found.value == pytest.approx(0.3)
 
 
 def test_nothing_taught_says_nothing_and_two_pockets_cannot_tell() -> None:

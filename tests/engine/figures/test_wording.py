@@ -51,6 +51,38 @@ def test_a_value_has_the_digits_of_its_unit(value: float | None, unit: str, word
     assert wording.with_unit(value, unit) == words
 
 
+@pytest.mark.parametrize(
+    ("unit", "words"),
+    [
+        ("mm", "1.23 mm"), ("deg", "1.23 deg"), ("s", "1.2 s"), ("N", "1 N"), ("N·m", "1.23 N·m"),
+        ("kg", "1.235 kg"), ("mm/s", "1 mm/s"), ("h", "1.2 h"), ("1/h", "1.2 1/h"), ("%", "1.2 %"),
+        ("1", "1.23"), ("pockets", "1 pockets"), ("pieces", "1 pieces"), ("fills", "1 fills"),
+        ("refills", "1 refills"), ("any other", "1.23 any other"),
+    ],
+)  # fmt: skip
+def test_the_digits_of_each_unit(unit: str, words: str) -> None:
+    assert wording.with_unit(1.2346, unit) == words
+
+
+@pytest.mark.parametrize(
+    ("kind", "limit", "words"),
+    [
+        (FREE, 3.0, "at least 3.00 mm"),
+        (FORCE, 300.0, "at most 300 N"),
+        (FREE, None, ""),
+        (CYCLE, 100.0, ""),  # it has no bound: a limit of it says nothing
+        (FREE, 0.0, "at least 0.00 mm"),
+    ],
+)
+def test_a_limit_is_said_where_there_is_one(
+    kind: FigureKind, limit: float | None, words: str
+) -> None:
+    some = figure(kind, "", 2.5, limit)
+    assert wording.against(some) == words
+    said = wording.figure_in_words(some)
+    assert said == f"{kind.name} {wording.with_unit(2.5, kind.unit)}{', ' * bool(words)}{words}"
+
+
 def test_nothing_changed_is_nothing_to_tell() -> None:
     every = [figure(FREE, "blank", 3.2, 0.5), figure(CYCLE, "full speed", 181.2)]
     assert changed(every, every) == []
@@ -127,3 +159,33 @@ def test_waiting_goes_by_input_the_most_awaited_first() -> None:
     ]
     assert {a: len(w) for a, w in wording.waiting(lack).items()} == {"x": 3, "y": 2, "z": 1}
     assert next(iter(wording.waiting(lack))) == "x"
+
+
+def test_of_what_goes_on_fitting_the_largest_change_stands_first() -> None:
+    old = [figure(CYCLE, "", 100.0), figure(FREE, "", 10.0), figure(FORCE, "", 100.0)]
+    new = [figure(CYCLE, "", 110.0), figure(FREE, "", 13.0), figure(FORCE, "", 120.0)]
+    found = changed(old, new)
+    assert [change.name for change in found] == ["free height", "finger force", "cycle"]
+    assert wording.change_in_words(found[0]) == "free height 10.00 -> 13.00 mm: fits"
+
+
+def test_a_step_that_is_large_beside_the_margin_is_news_though_small_beside_the_value() -> None:
+    old, new = figure(FORCE, "", 298.0, 300), figure(FORCE, "", 299.0, 300)
+    assert [change.new for change in changed([old], [new])] == [299.0]
+    assert changed([figure(FORCE, "", 298.0)], [figure(FORCE, "", 299.0)]) == []
+    from_nothing = changed([figure(CYCLE, "", 0.0)], [figure(CYCLE, "", 0.5)])
+    assert [change.new for change in from_nothing] == [0.5]
+    exactly = changed([figure(CYCLE, "", 100.0)], [figure(CYCLE, "", 101.0)])
+    assert [change.new for change in exactly] == [101.0]
+
+
+def test_counts_of_one_and_of_several() -> None:
+    def some(verdict: Verdict, count: int) -> list[Figure]:
+        return [figure(FREE, "", 1.0, 1.0, verdict)] * count
+
+    assert wording.counted(some("does not fit", 1) + some("fits", 2)) == [
+        "1 does not fit", "2 fit",
+    ]  # fmt: skip
+    assert wording.counted(some("cannot tell", 2) + some("for information", 1)) == [
+        "2 cannot tell", "1 for information",
+    ]  # fmt: skip
