@@ -277,7 +277,7 @@ def test_what_the_policy_names_needs_a_reason(at, address, needed):
 def broken_by_hand(folder):
     """The record's inked text is no TOML; the text from before."""
     whole = (folder / PATH).read_text()
-    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = "))
+    (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = "))
     plain_git(folder, "commit", "-qam", "broken by hand")
     return whole
 
@@ -287,7 +287,7 @@ def test_a_broken_record_is_mended_on_disk_and_inked_with_a_reason(at, folder):
     mira = at("mira")
     with pytest.raises(ReadError):  # nothing is mended yet
         mira.document(SEAT).ink("mended")
-    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = 90"))
+    (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = 90"))
     for no_reason in ("", "  "):
         with pytest.raises(Refused, match="needs a reason"):
             mira.document(SEAT).ink(no_reason)

@@ -60,7 +60,7 @@ def test_what_is_counted_stands_at_every_count_of_the_lot():
     words = "ordered + 4 may be lost + 6 samples + 2 at the stages"
     for name in ("blanks needed", "fills", "refills", "last fill"):
         assert named(found, name).note == words
-    assert [named(found, name).value for name in ("fills", "refills", "last fill")] == [4, 3, 34]
+    assert [named(found, name).value for name in ("fills", "refills", "last fill")] == [5, 4, 40]
 
 
 def test_what_the_record_does_not_name_is_said():
@@ -69,7 +69,7 @@ def test_what_the_record_does_not_name_is_said():
 
 
 def test_a_tray_that_has_no_pocket_left_for_a_blank_tells_no_fills():
-    found = lot.figures(facts({"cell:bed.keep_empty": 36}, PLAIN))
+    found = lot.figures(facts({"cell:bed.keep_empty": 78}, PLAIN))
     for name in ("fills", "refills", "last fill"):
         assert named(found, name).missing == ("tray.across", "tray.along")
     assert named(found, "blanks in a fill").verdict == "does not fit"

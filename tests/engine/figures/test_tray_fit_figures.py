@@ -291,11 +291,11 @@ def test_wrong_pitch_is_off_the_written_grid_while_the_pockets_agree() -> None:
 
 
 def test_off_the_grid_is_the_way_along_both_directions() -> None:
-    # by hand: 8 columns of 0.03 too much and 3 rows of 0.06 too little, 0.24 and 0.18 -> 0.30
-    pitches = {"tray.pitch_across": 95.97, "tray.pitch_along": 101.56}
-    taught_so = _taught(["r1c9", "r4c1", "r4c9"], {"tray.unused": []})
+    # by hand: 6 columns of 0.04 too much and 3 rows of 0.06 too little, 0.24 and 0.18 -> 0.30
+    pitches = {"tray.pitch_across": 112.46, "tray.pitch_along": 98.36}
+    taught_so = _taught(["r1c7", "r4c1", "r4c7"], {"tray.unused": []})
     found = one(tray_fit.figures(case({**taught_so, **pitches})), "off the written grid")
-    assert found.at == "r4c9"
+    assert found.at == "r4c7"
     assert found.value == pytest.approx(0.3)
 
 
