@@ -1,4 +1,20 @@
-"""What many tests share: a little book, people in front of it, and a stepping clock."""
+"""What many tests share: a little book, people in front of it, and a stepping clock.
+
+Books to test with, each in one place:
+
+- `mini_book`: a small book made by program, in which every value is known. Most tests stand on it;
+  those of the papers ink a whole tray into it, those of merging clone it.
+- `demo_book`: the demo jobs as a book, for screens and for figures through the book.
+- `engine/checks/conftest.py`: a book in which every rule is silent, taken apart before it begins.
+- `fixtures/`: a book as an older program wrote it. It stays as it is for ever.
+
+No books, and not to be merged with them: `engine/figures/mill_case.py` (one record, one cell and
+a policy that leave no figure out) and `engine/figures/a_gantry.py` (taught positions that agree),
+which are spoilt value by value; and what makes things by chance: `engine/merge/boxes.py`,
+`engine/log/random_past.py`, `schemas/any_document.py`.
+
+`shop_floor` has the clocks, the people who open a book, and plain git.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +25,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from engine.book import Book
-from tests.mini_book import Stepping, found, plain_git
+from tests.mini_book import found
+from tests.shop_floor import Opener, Stepping, plain_git
 
 settings.register_profile(
     "shop",
@@ -19,8 +35,6 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 settings.load_profile("shop")
-
-Opener = Callable[..., Book]
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -63,17 +77,9 @@ def folder(small_book: Callable[[], Path]) -> Path:
 @pytest.fixture
 def at(folder: Path) -> Iterator[Opener]:
     """`at("mira")`: the little book with a person in front of it; one clock for all."""
-    clock = Stepping()
-    opened: list[Book] = []
-
-    def open_as(person: str, where: Path | None = None) -> Book:
-        book = Book.open(where or folder, login=person, clock=clock)
-        opened.append(book)
-        return book
-
-    yield open_as
-    for book in opened:
-        book.close()
+    people = Opener(folder, Stepping())
+    yield people
+    people.close()
 
 
 OLD_BOOK = Path(__file__).parent / "fixtures" / "book-format-1.bundle"

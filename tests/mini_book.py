@@ -1,37 +1,39 @@
 """A valid little book, made by program: one lathe, one mill, two records, three people.
 
 Mira is a setter, Ole a lead, Ada an auditor; each login bears its person's key.
-`Stepping` is a clock that goes on by a minute whenever somebody looks at it.
 """
 
 from __future__ import annotations
 
 import io
-import subprocess
 from collections.abc import Mapping
-from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 from engine.book import Book
 from engine.book.session import Session
 from schemas.document import check_tree
+from tests.shop_floor import START, Clock, Stepping, plain_git
 
-START = datetime.fromisoformat("2026-03-02T06:00:00+01:00")
+__all__ = [
+    "BUSH",
+    "BUSH_ID",
+    "SEAT",
+    "SEAT_ID",
+    "START",
+    "Stepping",
+    "axis",
+    "cell_tree",
+    "files",
+    "found",
+    "picture",
+    "plain_git",
+    "record_tree",
+    "session_of",
+]
+
 SEAT, BUSH = "seat-op10", "bush-op20"
 SEAT_ID, BUSH_ID = "wm-seat10", "wm-bush20"
-
-
-class Stepping:
-    """A clock that goes on by `step` at every look."""
-
-    def __init__(self, at: datetime = START, step: timedelta = timedelta(minutes=1)) -> None:
-        self.at = at
-        self.step = step
-
-    def __call__(self) -> datetime:
-        self.at += self.step
-        return self.at
 
 
 def picture(shade: int = 0) -> bytes:
@@ -105,10 +107,10 @@ def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, 
         "photos": {"jaws": {"file": f"photos/{program}-jaws.jpg", "shows": "jaws"}},
         "tray": {
             "plate": "TP-72",
-            "pitch_across": Decimal("96.0"),
-            "across": 9,
-            "along": 4,
-            "unused": ["r4c9"],
+            "pitch_across": Decimal("87.5"),
+            "across": 11,
+            "along": 5,
+            "unused": ["r5c11"],
         },
         "positions": {
             "fetch": {"reach": Decimal("210.000"), "lift": Decimal("90.500")},
@@ -119,7 +121,7 @@ def record_tree(identity: str, cell: str, part: str, program: str) -> dict[str, 
             },
         },
         "approach": {"seat": {"length": Decimal("18.0"), "speed": Decimal("55.0")}},
-        "lot": {"quantity": 130, "machining_seconds": 203, "stages": [8, 30, 70, 100]},
+        "lot": {"quantity": 110, "machining_seconds": 203, "stages": [15, 40, 75, 100]},
         "notes": {"text": "Wipe the jaws first."},
     }
 
@@ -151,7 +153,7 @@ def files() -> dict[str, bytes]:
     return made
 
 
-def found(folder: Path, clock: Stepping | None = None) -> Path:
+def found(folder: Path, clock: Clock | None = None) -> Path:
     """Write the files into a folder and start the book there, as Ole."""
     for path, data in files().items():
         target = folder / path
@@ -164,25 +166,3 @@ def found(folder: Path, clock: Stepping | None = None) -> Path:
 def session_of(book: Book) -> Session:
     """What stands behind a book, for a look beneath it: git, history, the head."""
     return book.document("book").held().session
-
-
-def plain_git(folder: Path, *words: str, data: bytes | None = None, fails: bool = False) -> str:
-    """The git that anybody has, with a neutral configuration; its standard output."""
-    done = subprocess.run(
-        ["git", "-c", "user.name=By Hand", "-c", "user.email=hand@shop", "-c", "gc.auto=0", *words],
-        cwd=folder,
-        input=data,
-        capture_output=True,
-        check=False,
-        env={
-            "PATH": "/usr/bin:/bin:/usr/local/bin",
-            "HOME": str(folder),
-            "LC_ALL": "C",
-            "GIT_CONFIG_NOSYSTEM": "1",
-            "GIT_CONFIG_GLOBAL": "/dev/null",
-            "GIT_AUTHOR_DATE": "2026-03-03T10:00:00+0100",
-            "GIT_COMMITTER_DATE": "2026-03-03T10:00:00+0100",
-        },
-    )
-    assert fails or done.returncode == 0, done.stderr.decode()
-    return done.stdout.decode("utf-8", "surrogateescape")

@@ -23,7 +23,9 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 
 from engine.book import Book  # noqa: E402
-from tests.tui.fake_book import RECORD, Clock, Stage, started  # noqa: E402
+from tests.demo_book import NOON, RECORD, started  # noqa: E402
+from tests.shop_floor import Clock  # noqa: E402
+from tests.tui.fake_book import Stage  # noqa: E402
 from tui.app import WitnessmarkApp  # noqa: E402
 from tui.widgets.paint import Paint  # noqa: E402
 
@@ -170,7 +172,7 @@ def to_png(name: str) -> None:
 def main(wanted: Sequence[str]) -> None:
     """All pictures, or those named."""
     with tempfile.TemporaryDirectory() as scratch:
-        clock = Clock()
+        clock = Clock(NOON)
         folder = Path(scratch) / "book"
         prepare(folder, clock)
         for number, (name, size, keys) in enumerate(SHOTS):

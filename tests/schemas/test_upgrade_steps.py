@@ -67,9 +67,9 @@ def test_a_format_that_is_not_known_is_told(folder, number):
 
 def test_a_trace_goes_through_the_change_of_format(folder, old_format):
     file = folder / PATH
-    for quantity in (131, 132):
-        text = file.read_text().replace("quantity = 130", f"quantity = {quantity}")
-        file.write_text(in_format_0(text.replace("count = 131", f"count = {quantity}")))
+    for quantity in (111, 132):
+        text = file.read_text().replace("quantity = 110", f"quantity = {quantity}")
+        file.write_text(in_format_0(text.replace("count = 111", f"count = {quantity}")))
         plain_git(folder, "commit", "-q", "-a", "-m", f"quantity {quantity}")
     book = Book.open(folder, login="mira", clock=Stepping())
     assert book.document(SEAT).values()["lot.quantity"] == 132
@@ -78,8 +78,8 @@ def test_a_trace_goes_through_the_change_of_format(folder, old_format):
     assert "format = 2" in file.read_text()
     assert "bite = 8.0" in file.read_text()
     assert [item.change.new for item in book.document(SEAT).past.trace("lot.quantity")] == [
-        130,
-        131,
+        110,
+        111,
         132,
     ]
     assert [str(item.change.new) for item in book.document(SEAT).past.trace("jaws.bite")] == [

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.fake_book import Clock, started
+from tests.demo_book import NOON, started
+from tests.shop_floor import Clock
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -20,7 +21,7 @@ Command = Callable[..., tuple[int, str, str]]
 @pytest.fixture
 def clock() -> Clock:
     """A clock that a test moves by hand."""
-    return Clock()
+    return Clock(NOON)
 
 
 @pytest.fixture

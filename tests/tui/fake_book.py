@@ -1,19 +1,14 @@
-"""A small book for the tests of the screens: the demo jobs with a short past.
+"""The app on a stage: it opens the real book, a test presses keys and reads what stands there.
 
-The book is the real one, so that screens are tested against what they will
-meet; only the clock and, where a test says so, the findings are made up.
+Only the clock and, where a test says so, the findings are made up.
 """
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
-import functools
-import shutil
-import tempfile
 import unicodedata
 from collections.abc import AsyncIterator, Callable, Sequence
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -23,26 +18,10 @@ from textual.pilot import Pilot
 
 from engine.book import Book
 from engine.views import Finding
+from tests.demo_book import RECORD, SETTER
+from tests.shop_floor import Clock
 from tui.app import WitnessmarkApp
 from tui.widgets.paint import Paint
-
-DEMO = Path(__file__).parents[2] / "demo_jobs"
-RECORD = "seal-carrier-op20"
-NOON = datetime.fromisoformat("2026-03-09T12:00:00+01:00")
-
-
-class Clock:
-    """A clock that a test moves by hand."""
-
-    def __init__(self, at: datetime = NOON) -> None:
-        self.at = at
-
-    def __call__(self) -> datetime:
-        return self.at
-
-    def go(self, **span: float) -> None:
-        """Let time pass."""
-        self.at += timedelta(**span)
 
 
 class FakeBook(Book):
@@ -78,53 +57,8 @@ FINDINGS = (
 )
 
 
-def started(folder: Path, clock: Clock) -> Path:
-    """The demo book under git, with inks, a run and a sign-off by two people."""
-    shutil.copytree(Path(_pattern().name) / "book", folder)
-    clock.at = NOON
-    return folder
-
-
-@functools.cache
-def _pattern() -> tempfile.TemporaryDirectory[str]:
-    """That book, made once for a process; it goes away with it."""
-    scratch = tempfile.TemporaryDirectory()
-    _play(Path(scratch.name) / "book", Clock())
-    return scratch
-
-
-def _play(folder: Path, clock: Clock) -> None:
-    shutil.copytree(DEMO, folder)
-    clock.at = NOON - timedelta(days=20)
-    lead = Book.start(folder, login="itob", clock=clock)
-    clock.go(days=2)
-    _ink(lead, "positions.seat.reach", "688.130", "taught anew after the jaws were bored")
-    clock.go(hours=1)
-    lead.document(RECORD).sign_off()
-    clock.go(days=1)
-    lead.document(RECORD).runs.start(110)
-    lead.document(RECORD).runs.confirm()
-    clock.go(hours=7)
-    lead.document(RECORD).runs.stop(108, 2)
-    lead.close()
-    setter = Book.open(folder, login="mosk", clock=clock)
-    clock.go(days=10)
-    _ink(setter, "positions.seat.lift", "303.640", "seat was pressed too hard")
-    clock.go(days=2)
-    _ink(setter, "jaws.clamp_pressure", "16", "part crept in the groove")
-    setter.close()
-
-
-def _ink(book: Book, address: str, text: str, reason: str) -> None:
-    if str(book.document(RECORD).values().get(address)) == text:
-        book.document(RECORD).pencil.set(address, "688.200")
-        book.document(RECORD).ink("first taught")
-    book.document(RECORD).pencil.set(address, text)
-    book.document(RECORD).ink(reason)
-
-
 def opener(
-    folder: Path, clock: Clock, login: str = "mosk", findings: Sequence[Finding] = ()
+    folder: Path, clock: Clock, login: str = SETTER, findings: Sequence[Finding] = ()
 ) -> Callable[[str], Book]:
     """What the app is given to open the book."""
 
@@ -181,6 +115,11 @@ class Stage:
             or (waits and self.app.is_running)
         )
 
+    async def look_at_others(self) -> None:
+        """Do at once what the app does every few seconds: look at what others did, and wait."""
+        self.app._watch()
+        await self.settle()
+
     async def press(self, *keys: str) -> None:
         """Press keys by name, one right after the other, and wait."""
         for key in keys:
@@ -217,7 +156,7 @@ class Stage:
 async def on_stage(
     folder: Path,
     clock: Clock,
-    login: str = "mosk",
+    login: str = SETTER,
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (80, 24),
     record: str = "",

@@ -153,7 +153,7 @@ def test_list_and_show_have_what_scripts_need(items: Any, ask: Ask) -> None:
     assert len(seat["last_ink"]["commit"]) == 40
     shown = json.loads(ask("ole", "show", SEAT, "--format", "json")[1])
     assert shown["values"]["positions"]["seat"]["reach"] == "612.350"
-    assert shown["values"]["lot"]["quantity"] == "130"
+    assert shown["values"]["lot"]["quantity"] == "110"
 
 
 def test_csv_cells_are_no_formulas(ask: Ask) -> None:

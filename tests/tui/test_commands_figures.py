@@ -15,24 +15,17 @@ from typing import Any
 
 import pytest
 
-from engine.book import Book
+from tests.demo_book import CARRIER, FOOT, NOON, RING, SEAT, begun
+from tests.shop_floor import Clock
 from tests.tui.conftest import Command
 
-DEMO = Path(__file__).parents[2] / "demo_jobs"
-CARRIER, RING, FOOT, SEAT = (
-    "terminal-carrier-op10",
-    "wear-ring-op20",
-    "bearing-foot-op10",
-    "seal-carrier-op20",
-)
 Ask = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture(scope="module")
 def founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "book"
-    shutil.copytree(DEMO, folder)
-    Book.start(folder, login="itob").close()
+    begun(folder, Clock(NOON)).close()
     return folder
 
 

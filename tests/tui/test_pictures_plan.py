@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -12,12 +11,11 @@ from rich.cells import cell_len
 from engine.figures import pictures
 from engine.figures.geometry import grid
 from engine.figures.inputs import Facts
-from schemas.document import read_document
+from tests.demo_book import DEMO, demo_facts
 from tests.engine.figures.mill_case import case
 from tui.pictures import plan
 from tui.pictures.grids import kept
 
-DEMO = Path(__file__).parents[2] / "demo_jobs"
 JOBS = sorted(path.stem for path in (DEMO / "records").glob("*.toml"))
 CORNERS = ["near left", "near right", "far left", "far right"]
 PATHS = [
@@ -27,15 +25,6 @@ PATHS = [
     "columns back and forth",
 ]
 WIDE = {"cell:axes.slide.most": 99_999, "cell:axes.bridge.most": 99_999}
-
-
-def demo(name: str) -> Facts:
-    def model(path: str):  # type: ignore[no-untyped-def]
-        return read_document((DEMO / path).read_bytes(), path).model
-
-    record = model(f"records/{name}.toml")
-    cell = model(f"cells/{record.record.cell}.toml")
-    return Facts(record, cell, model("book.toml").policy)
 
 
 def tray(across: int, along: int, **changes: object) -> Facts:
@@ -68,7 +57,7 @@ def numbers(lines: list[str]) -> list[list[str]]:
 
 @pytest.mark.parametrize("job", JOBS)
 def test_numbers_are_the_engines_order(job: str):
-    facts = demo(job)
+    facts = demo_facts(job)
     across, along = grid.size(facts)
     order = {pocket: str(n) for n, pocket in enumerate(grid.in_order(facts), 1)}
     corner = facts.cell.bed.corner  # type: ignore[union-attr]
@@ -105,29 +94,29 @@ def test_arrows_lead_from_pocket_to_pocket():
 def test_unused_pockets_are_signs_and_names():
     lines = tray_plan(case(), 80)
     assert sum(row.count("--") for row in numbers(lines)) == 1
-    assert "-- leave empty: r4c9" in lines
+    assert "-- leave empty: r4c7" in lines
 
 
 def test_pockets_kept_empty_for_what_comes_back_are_told():
     text = prose(case({"cell:bed.keep_empty": 2}))
-    assert "load 33: 2 more stay empty" in text
+    assert "load 25: 2 more stay empty" in text
 
 
 def test_what_is_out_of_reach_has_a_sign_and_words():
-    facts = case({"cell:axes.slide.most": 780})  # c9 at fetch, c8 and c9 at drop
+    facts = case({"cell:axes.slide.most": 670})  # c7 at fetch, c6 and c7 at drop
     lines = tray_plan(facts, 100)
     marked = re.findall(r"!\s*(\d+)\s*!", "\n".join(on_plate(lines)))
     order = {pocket: n for n, pocket in enumerate(grid.in_order(facts), 1)}
-    assert sorted(map(int, marked)) == sorted(n for (c, _), n in order.items() if c >= 7)
+    assert sorted(map(int, marked)) == sorted(n for (c, _), n in order.items() if c >= 5)
     text = prose(facts)
-    assert "out of reach at fetch: all of c9; slide would be 88.0 mm past its end" in text
-    assert "out of reach at drop: all of c8 to c9; slide would be 98.0 mm past" in text
+    assert "out of reach at fetch: all of c7; slide would be 105.0 mm past its end" in text
+    assert "out of reach at drop: all of c6 to c7; slide would be 115.0 mm past" in text
     assert "within reach" not in text
 
 
 def test_travel_within_the_policys_margin_is_out_of_reach_too():
-    text = prose(case({"cell:axes.slide.most": 882}))
-    assert "out of reach at drop: all of c9; slide has 4.0 mm left at r1c9, at least 5.0" in text
+    text = prose(case({"cell:axes.slide.most": 789}))
+    assert "out of reach at drop: all of c7; slide has 4.0 mm left at r1c7, at least 5.0" in text
     assert "within reach: every pocket in use, at fetch" in text
 
 
@@ -151,8 +140,8 @@ def test_every_pocket_is_there(across: int, along: int, path: str):
 
 
 def test_small_signs_have_their_numbers_beside_the_rows():
-    lines = tray_plan(tray(40, 20, **{"tray.unused": ["r4c9"]}), 80, ascii_only=True)
-    assert any(line.startswith("r4  > 121-159 | oooooooo-ooo") for line in lines)
+    lines = tray_plan(tray(40, 20, **{"tray.unused": ["r4c7"]}), 80, ascii_only=True)
+    assert any(line.startswith("r4  > 121-159 | oooooo-ooooo") for line in lines)
     assert any("not to scale" in line for line in lines)
     facts = tray(40, 20, **{"cell:bed.path": "columns back and forth", "tray.unused": []})
     text = "\n".join(tray_plan(facts, 80))
@@ -194,7 +183,7 @@ def test_what_cannot_be_told_is_named():
 
 
 def test_inches_stay_inches():
-    text = prose(demo("wear-ring-op20"))
+    text = prose(demo_facts("wear-ring-op20"))
     assert "web in inches, at least 0.1575: across 1.77, along 1.05: fits" in text
 
 

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import FINDINGS, RECORD, on_stage
+from tests.demo_book import RECORD
+from tests.tui.fake_book import FINDINGS, on_stage
 
 SEAT = "positions.seat.lift"
 
@@ -149,11 +150,9 @@ async def test_what_others_do_appears_by_itself(folder, clock):
     lead = Book.open(folder, login="itob", clock=clock)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=SEAT)
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         lead.document(RECORD).pencil.set(SEAT, "303.900")
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         assert stage.line("303.900").startswith(">: lift")
 
 
@@ -161,13 +160,11 @@ async def test_typing_goes_on_while_others_ink(folder, clock):
     lead = Book.open(folder, login="itob", clock=clock)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=SEAT)
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         await stage.type("303.7")
         lead.document(RECORD).pencil.set("lot.quantity", "120")
         lead.document(RECORD).ink()
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         assert "303.7" in stage.line("303.640")
         await stage.type("9")
         await stage.press("enter")
@@ -178,13 +175,11 @@ async def test_choices_stay_in_sight_while_others_ink(folder, clock):
     lead = Book.open(folder, login="itob", clock=clock)
     async with on_stage(folder, clock) as stage:
         await stage.open(address="jaws.release")
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         await stage.press("enter")
         lead.document(RECORD).pencil.set("lot.quantity", "120")
         lead.document(RECORD).ink()
-        stage.app._watch()
-        await stage.settle()
+        await stage.look_at_others()
         assert "One of: jaws_close_then_fingers_open" in stage.text()
 
 

@@ -4,7 +4,8 @@ import pytest
 
 from engine.book import Book
 from engine.views import FigureChange
-from tests.tui.fake_book import RECORD, Stage, on_stage
+from tests.demo_book import RECORD
+from tests.tui.fake_book import Stage, on_stage
 from tui.screens.editor import judgement
 from tui.screens.judged import Outcome, outcome_row
 from tui.widgets.paint import Paint

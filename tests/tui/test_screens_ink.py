@@ -5,7 +5,9 @@ from pathlib import Path
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD, Clock, on_stage
+from tests.demo_book import RECORD
+from tests.shop_floor import Clock
+from tests.tui.fake_book import on_stage
 
 SEAT = "positions.seat.lift"
 

@@ -2,7 +2,8 @@
 
 from engine.book import Book
 from schemas.errors import BookError
-from tests.tui.fake_book import RECORD, Stage, on_stage, opener
+from tests.demo_book import RECORD
+from tests.tui.fake_book import Stage, on_stage, opener
 from tui.app import WitnessmarkApp
 
 SEAT = "positions.seat.lift"

@@ -5,7 +5,8 @@ import threading
 
 from engine.book import Book
 from engine.views import Sent, Waiting, Who
-from tests.tui.fake_book import FINDINGS, RECORD, FakeBook, on_stage, opener
+from tests.demo_book import RECORD
+from tests.tui.fake_book import FINDINGS, FakeBook, on_stage, opener
 from tui.app import WitnessmarkApp
 from tui.screens import checking
 from tui.screens.editor import Editor

@@ -18,7 +18,7 @@ import pyte
 import pytest
 
 from engine.book import Book
-from tests.tui.fake_book import RECORD
+from tests.demo_book import RECORD
 
 ROOT = Path(__file__).parents[2]
 SEAT = "positions.seat.lift"

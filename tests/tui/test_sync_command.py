@@ -61,7 +61,7 @@ def test_offline_it_answers_3_and_tells_what_waits(ask: Ask, tmp_path: Path) -> 
     status, out, said = ask("one", "mira", "sync", "--format", "json")
     assert status == 3
     assert [item["subject"] for item in json.loads(out)["waiting"]] == [
-        f"{SEAT}: lot.quantity: 130 -> 5 (-125)"
+        f"{SEAT}: lot.quantity: 110 -> 5 (-105)"
     ]
     assert "1 commit waits" in said
     status, out, said = ask("one", "mira", "sync", "--waiting")

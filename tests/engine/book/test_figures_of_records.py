@@ -8,10 +8,7 @@ from engine.book import Book
 from engine.views import Figure
 from engine.views.wording.figures import change_in_words
 from schemas.errors import Refused, UsageError
-
-from .demo_desk import CARRIER, FOOT, RING, SEAT, SETTER, Desk, desk
-
-__all__ = ["desk"]
+from tests.demo_book import CARRIER, FOOT, RING, SEAT, SETTER, Desk
 
 
 def free(book: Book, name: str, at: str = "now", of: str = "blank") -> Figure:

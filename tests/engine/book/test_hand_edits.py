@@ -3,15 +3,14 @@
 import pytest
 
 from schemas.errors import FoundOnDisk, ReadError, Refused, UsageError, ValueRefused
+from tests import shop_floor
 from tests.mini_book import BUSH, SEAT, plain_git
 
 PATH = f"records/{SEAT}.toml"
 
 
 def edit(folder, old, new, path=PATH):
-    text = (folder / path).read_text()
-    assert old in text
-    (folder / path).write_text(text.replace(old, new))
+    shop_floor.edit(folder, path, old, new)
 
 
 def copies(folder):
@@ -20,20 +19,20 @@ def copies(folder):
 
 def test_a_hand_edit_stops_the_ink_and_stays(at, folder):
     mira = at("mira")
-    edit(folder, "quantity = 130", "quantity = 131")
+    edit(folder, "quantity = 110", "quantity = 111")
     mira.document(SEAT).pencil.set("jaws.kept_at", "rack 5")
     with pytest.raises(FoundOnDisk, match="outside") as caught:
         mira.document(SEAT).ink()
     assert "--take-from-disk" in caught.value.hint
-    assert "quantity = 131" in (folder / PATH).read_text()
+    assert "quantity = 111" in (folder / PATH).read_text()
     assert mira.document(SEAT).pencil.draft()
     found = mira.document(SEAT).on_disk.found()
-    assert [(c.address, c.old, c.new) for c in found.changes] == [("lot.quantity", 130, 131)]
+    assert [(c.address, c.old, c.new) for c in found.changes] == [("lot.quantity", 110, 111)]
 
 
 def test_it_becomes_pencil_with_its_comments_and_a_copy_is_kept(at, folder):
     mira = at("mira")
-    edit(folder, "quantity = 130", "quantity = 131 # two extra for the lab")
+    edit(folder, "quantity = 110", "quantity = 111 # two extra for the lab")
     bytes_found = (folder / PATH).read_bytes()
     draft = mira.document(SEAT).on_disk.take()
     assert {m.address: m.note for m in draft.marks} == dict.fromkeys(
@@ -44,13 +43,13 @@ def test_it_becomes_pencil_with_its_comments_and_a_copy_is_kept(at, folder):
     assert plain_git(folder, "status", "--porcelain") == ""
     mira.document(SEAT).ink()
     text = (folder / PATH).read_text()
-    assert "quantity = 131\n" in text
+    assert "quantity = 111\n" in text
     assert "Wipe the jaws first.\\ncomment at lot.quantity: two extra for the lab" in text
 
 
 def test_taking_twice_is_taking_once(at, folder):
     mira = at("mira")
-    edit(folder, "quantity = 130", "quantity = 131")
+    edit(folder, "quantity = 110", "quantity = 111")
     text = (folder / PATH).read_bytes()
     mira.document(SEAT).on_disk.take()
     (folder / PATH).write_bytes(text)  # as if the power went before the file was put back
@@ -61,9 +60,9 @@ def test_taking_twice_is_taking_once(at, folder):
 @pytest.mark.parametrize(
     ("old", "new", "address"),
     [
-        ("quantity = 130", "quantity = 130.0", None),
+        ("quantity = 110", "quantity = 110.0", None),
         ("reach = 612.350", "reach = 612.35", "positions.seat.reach"),
-        ('    "r4c9",\n', '    "r4c8",\n    "r4c9",\n', "tray.unused"),
+        ('    "r5c11",\n', '    "r5c10",\n    "r5c11",\n', "tray.unused"),
         ('kept_at = "rack 4"\n', "", "jaws.kept_at"),
     ],
 )
@@ -137,10 +136,10 @@ def test_a_link_is_not_followed(at, folder, tmp_path):
 def test_a_hand_edit_committed_by_hand_is_history(at, folder):
     """Its comments go into the notes at the next ink, also where the notes are in pencil."""
     mira = at("mira")
-    edit(folder, "quantity = 130", "quantity = 131 # two extra")
+    edit(folder, "quantity = 110", "quantity = 111 # two extra")
     plain_git(folder, "commit", "-qam", "by hand")
     assert mira.document(SEAT).on_disk.found() is None
-    assert mira.document(SEAT).values()["lot.quantity"] == 131
+    assert mira.document(SEAT).values()["lot.quantity"] == 111
     mira.document(SEAT).pencil.set("notes.text", "My own words.")
     done = mira.document(SEAT).ink()
     notes = mira.document(SEAT).values()["notes.text"]
@@ -158,7 +157,7 @@ def test_a_crash_of_somebody_else_is_not_taken_for_a_hand_edit(at, folder, monke
     with pytest.raises(ZeroDivisionError):
         mira.document(SEAT).ink()
     monkeypatch.undo()
-    assert "quantity = 130" in (folder / PATH).read_text()
+    assert "quantity = 110" in (folder / PATH).read_text()
     assert ada.document(SEAT).on_disk.found() is None
     assert "quantity = 50" in (folder / PATH).read_text()
     assert mira.document(SEAT).pencil.draft() is None
@@ -229,7 +228,7 @@ def test_a_broken_record_keeps_nobody_from_the_rest_and_can_be_restored(at, fold
     mira = at("mira")
     for n, text in enumerate((b"x = ", b"format = 1\n[record]\nid = 5\n", b"\xff\xfe")):
         whole = plain_git(folder, "show", f"HEAD:{PATH}").encode()
-        broken = text if n else whole.replace(b"quantity = 130", b"quantity = ")
+        broken = text if n else whole.replace(b"quantity = 110", b"quantity = ")
         (folder / PATH).write_bytes(broken)
         plain_git(folder, "commit", "-qam", "broken by hand")
         listed = {item.record: item for item in mira.list_records(findings=False)}
@@ -239,7 +238,7 @@ def test_a_broken_record_keeps_nobody_from_the_rest_and_can_be_restored(at, fold
         mira.document(BUSH).ink()
         if n == 0:
             mira.document(SEAT).restore("ink-1", "", "mend")
-            assert mira.document(SEAT).values()["lot.quantity"] == 130
+            assert mira.document(SEAT).values()["lot.quantity"] == 110
             assert len(mira.document(SEAT).past.trace("lot.quantity")) == 1
         else:
             plain_git(folder, "checkout", "-q", "HEAD~2", "--", PATH)
@@ -278,7 +277,7 @@ def test_what_the_policy_names_needs_a_reason(at, address, needed):
 def broken_by_hand(folder):
     """The record's inked text is no TOML; the text from before."""
     whole = (folder / PATH).read_text()
-    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = "))
+    (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = "))
     plain_git(folder, "commit", "-qam", "broken by hand")
     return whole
 
@@ -288,7 +287,7 @@ def test_a_broken_record_is_mended_on_disk_and_inked_with_a_reason(at, folder):
     mira = at("mira")
     with pytest.raises(ReadError):  # nothing is mended yet
         mira.document(SEAT).ink("mended")
-    (folder / PATH).write_text(whole.replace("quantity = 130", "quantity = 90"))
+    (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = 90"))
     for no_reason in ("", "  "):
         with pytest.raises(Refused, match="needs a reason"):
             mira.document(SEAT).ink(no_reason)

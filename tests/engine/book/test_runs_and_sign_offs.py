@@ -17,12 +17,12 @@ def state(book, name=SEAT):
 
 def test_since_the_run_compares_with_what_stood_at_its_stop(at, folder):
     mira = at("mira")
-    mira.document(SEAT).runs.start(130)
+    mira.document(SEAT).runs.start(110)
     inks = []
     for value in ("612.4", "612.5"):
         mira.document(SEAT).pencil.set(REACH, value)
         inks.append(mira.document(SEAT).ink("crept up").commit)
-    mira.document(SEAT).runs.stop(128, 2)
+    mira.document(SEAT).runs.stop(108, 2)
     assert mira.document(SEAT).past.since_run().changes == ()
     mira.document(SEAT).pencil.set(REACH, "613")
     mira.document(SEAT).pencil.set("lot.quantity", "99")
@@ -31,9 +31,9 @@ def test_since_the_run_compares_with_what_stood_at_its_stop(at, folder):
     changes = {
         c.address: (str(c.old), str(c.new)) for c in mira.document(SEAT).past.since_run().changes
     }
-    assert changes == {REACH: ("612.5", "613"), "lot.quantity": ("130", "99")}
+    assert changes == {REACH: ("612.5", "613"), "lot.quantity": ("110", "99")}
     (run,) = mira.document(SEAT).runs.all()
-    assert (run.good, run.scrap, run.quantity, run.end_commit) == (128, 2, 130, inks[-1])
+    assert (run.good, run.scrap, run.quantity, run.end_commit) == (108, 2, 110, inks[-1])
     end = plain_git(folder, "show", f"HEAD:runs/{SEAT_ID}/{run.id}.toml")
     assert all(commit in end.split("[end]")[1] for commit in inks)
     assert state(mira).changed_since_run == 2
@@ -192,7 +192,7 @@ def test_marks_name_every_point_and_each_can_be_looked_at(at):
         n: ole.document(SEAT).values(n)["lot.quantity"]
         for n in [*names, "run-1-start", "now", "pencil"]
     }
-    assert quantities == {**dict.fromkeys(quantities, 50), "ink-1": 130}
+    assert quantities == {**dict.fromkeys(quantities, 50), "ink-1": 110}
     commit = ole.document(SEAT).past.marks()[-1].commit
     assert ole.document(SEAT).show(commit[:12]).commit == commit
     for bad in (
@@ -219,7 +219,7 @@ def test_since_a_moment_says_what_was_known_then(folder):
     middle = clock.at
     book.document(SEAT).pencil.set("lot.quantity", "60")
     book.document(SEAT).ink()
-    for moment, old in ((before, 130), (middle, 50)):
+    for moment, old in ((before, 110), (middle, 50)):
         (change,) = book.document(SEAT).past.since(moment).changes
         assert (change.old, change.new) == (old, 60)
     compared = book.document(SEAT).past.since(before - timedelta(days=900))

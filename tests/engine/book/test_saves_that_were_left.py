@@ -49,7 +49,7 @@ def left_after_the_branch_moved(folder, book, act=save):
 
 def test_the_next_one_who_opens_the_book_finishes_it(at, folder):
     left_after_the_branch_moved(folder, at("mira"))
-    assert "quantity = 130" in (folder / PATH).read_text()
+    assert "quantity = 110" in (folder / PATH).read_text()
     at("ole")
     assert "quantity = 50" in (folder / PATH).read_text()
     assert clean(folder)
@@ -105,7 +105,7 @@ def test_an_intent_whose_branch_never_moved_is_dropped_and_the_pencil_stays(at, 
     before = (folder / PATH).read_bytes()
     ole = at("ole")
     assert (folder / PATH).read_bytes() == before
-    assert ole.document(SEAT).values()["lot.quantity"] == 130
+    assert ole.document(SEAT).values()["lot.quantity"] == 110
     assert clean(folder)
 
 
@@ -113,7 +113,7 @@ def test_an_intent_of_a_commit_that_is_gone_is_dropped(at, folder):
     note = left_after_the_branch_moved(folder, at("mira"))
     plain_git(folder, "update-ref", "refs/heads/main", note["parent"])
     intent(folder).write_text(json.dumps(note | {"commit": "f" * 40}))
-    assert at("ole").document(SEAT).values()["lot.quantity"] == 130
+    assert at("ole").document(SEAT).values()["lot.quantity"] == 110
     assert clean(folder)
 
 

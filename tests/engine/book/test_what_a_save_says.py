@@ -32,13 +32,13 @@ def trailer(folder, key):
             "positions.seat.reach: 612.350 -> 612.500 mm (+0.150)",
         ),
         ({"positions__seat__swing": "87"}, "positions.seat.swing: 87.420 -> 87 deg (-0.420)"),
-        ({"lot__quantity": "90"}, "lot.quantity: 130 -> 90 (-40)"),
+        ({"lot__quantity": "90"}, "lot.quantity: 110 -> 90 (-20)"),
         ({"jaws__kept_at": "rack 5"}, "jaws.kept_at: rack 4 -> rack 5"),
         ({"jaws__kept_at": None}, "jaws.kept_at: rack 4 -> nothing"),
         ({"tools__T09__what": "drill"}, "tools.T09.what: nothing -> drill"),
         (
             {"lot__quantity": "90", "jaws__kept_at": "rack 5"},
-            "jaws.kept_at: rack 4 -> rack 5; lot.quantity: 130 -> 90 (-40)",
+            "jaws.kept_at: rack 4 -> rack 5; lot.quantity: 110 -> 90 (-20)",
         ),
         (
             {"lot__quantity": "90", "positions__seat__lift": "149", "positions__fetch__lift": "90"},
@@ -61,7 +61,7 @@ def test_the_body_has_every_change_and_the_trailers_say_who_and_why(at, folder):
     done = ink(at("mira"), "  from the drawing ", **values)
     body = last(folder, "%b").splitlines()
     for line in (
-        "lot.quantity: 130 -> 90 (-40)", "jaws.kept_at: rack 4 -> rack 5",
+        "lot.quantity: 110 -> 90 (-20)", "jaws.kept_at: rack 4 -> rack 5",
         "notes.text: Wipe the jaws first. -> Look.",
     ):  # fmt: skip
         assert line in body
@@ -122,7 +122,7 @@ def test_after_a_sign_off_the_next_change_says_that_it_is_void(at):
 
 def test_what_belongs_together_physically_starts_the_prove_out_again(at):
     mira = at("mira")
-    words = "prove out again from the first stage, 8 % of full speed, without a blank"
+    words = "prove out again from the first stage, 15 % of full speed, without a blank"
     done = ink(mira, lot__quantity="90", jaws__bite="8", positions__seat__lift="149")
     assert f"jaws.bite changed: {words}" in done.messages
     assert not any("prove out" in said for said in ink(mira, lot__quantity="91").messages)
@@ -150,7 +150,7 @@ def test_program_and_photos_go_along_in_one_commit_and_a_gone_one_stops_nobody(a
     done = ink(mira, lot__quantity="90")
     changed = plain_git(folder, "show", "--name-only", "--format=", "HEAD").split()
     assert changed == ["photos/seat-jaws.jpg", "programs/seat.nc", f"records/{SEAT}.toml"]
-    assert done.subject.endswith("(-40); photos/seat-jaws.jpg; programs/seat.nc")
+    assert done.subject.endswith("(-20); photos/seat-jaws.jpg; programs/seat.nc")
     (folder / "programs/seat.nc").unlink()
     ink(mira, lot__quantity="91")
     assert plain_git(folder, "show", "HEAD:programs/seat.nc") == "O1\nM30\n"
@@ -161,7 +161,7 @@ def test_a_link_out_of_the_folders_for_programs_brings_nothing_into_the_book(at,
     for n, path in enumerate(("secret/key.nc", "programs2/x.nc", "photos/x.nc")):
         (folder / path).parent.mkdir(exist_ok=True)
         (folder / path).write_bytes(b"not to be published")
-        linked = text.replace("programs/seat.nc", path).replace("= 130", f"= 13{n}")
+        linked = text.replace("programs/seat.nc", path).replace("= 110", f"= 11{n}")
         (folder / f"records/{SEAT}.toml").write_text(linked)
         plain_git(folder, "commit", "-qam", "linked by hand")
         ink(at("mira"), notes__text=f"inked {n}")

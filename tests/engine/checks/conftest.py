@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
-import subprocess
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -22,6 +20,7 @@ from PIL import Image
 from engine.book import Book
 from engine.views import Finding
 from schemas.toml import write_toml
+from tests.shop_floor import Clock, Opener, edit, plain_git
 
 NOON = datetime.fromisoformat("2026-03-02T12:00:00+01:00")
 ONE, TWO = "cup-op10", "cup-op20"
@@ -92,7 +91,8 @@ class Mini:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.at = NOON
+        self.clock = Clock(NOON)
+        self.opener = Opener(folder, self.clock)
         self.files: dict[str, bytes] = {}
         self.trees: dict[str, dict[str, Any]] = {
             "book.toml": {
@@ -134,11 +134,8 @@ class Mini:
         people: dict[str, Any] = self.trees["people.toml"]["people"]
         return people
 
-    def clock(self) -> datetime:
-        return self.at
-
     def go(self, **span: float) -> None:
-        self.at += timedelta(**span)
+        self.clock.go(**span)
 
     def write(self, path: str, data: bytes) -> None:
         """Write a file of the work tree, behind the program's back."""
@@ -148,9 +145,7 @@ class Mini:
 
     def edit(self, path: str, old: str, new: str) -> None:
         """Change a file's text on disk."""
-        text = (self.folder / path).read_text()
-        assert old in text
-        self.write(path, text.replace(old, new).encode())
+        edit(self.folder, path, old, new)
 
     @property
     def book(self) -> Book:
@@ -167,22 +162,12 @@ class Mini:
     def as_bo(self) -> Book:
         """The same book with Bo in front of it."""
         assert self.book
-        self._bo = Book.open(self.folder, login="bfer", clock=self.clock)
-        return self._bo
+        return self.opener("bfer")
 
     def by_hand(self) -> None:
         """Commit the work tree with plain git."""
-        who = {
-            f"GIT_{role}_{what}": text
-            for role in ("AUTHOR", "COMMITTER")
-            for what, text in (
-                ("NAME", "Some One"),
-                ("EMAIL", "some@one"),
-                ("DATE", self.at.isoformat()),
-            )
-        }
-        for words in (("add", "-A"), ("commit", "-q", "-m", "by hand")):
-            subprocess.run(["git", *words], cwd=self.folder, check=True, env={**os.environ, **who})
+        plain_git(self.folder, "add", "-A")
+        plain_git(self.folder, "commit", "-q", "-m", "by hand", when=self.clock())
 
     def findings(self, *names: str, also_incomplete: bool = False) -> list[Finding]:
         """Findings; that the small book has not every value for its figures is left out.
@@ -195,9 +180,9 @@ class Mini:
         return [finding for finding in found if finding.rule not in quiet]
 
     def close(self) -> None:
-        for book in (self._book, getattr(self, "_bo", None)):
-            if book is not None:
-                book.close()
+        self.opener.close()
+        if self._book is not None:
+            self._book.close()
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -12,11 +11,11 @@ import pytest
 
 from engine.book import Book
 from engine.views import Finding
+from tests.demo_book import begun
+from tests.shop_floor import Clock
 
 from .conftest import ONE, TWO, Mini
 from .faults_figures import hold_of, with_program
-
-DEMO = Path(__file__).parents[3] / "demo_jobs"
 
 
 def of(mini: Mini, rule: str, *names: str) -> list[Finding]:
@@ -154,8 +153,7 @@ def test_a_proved_text_that_history_has_not_is_told_without_words(mini: Mini) ->
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Iterator[Book]:
-    shutil.copytree(DEMO, tmp_path / "demo")
-    book = Book.start(tmp_path / "demo", as_person="ifeoma", login="x")
+    book = begun(tmp_path / "demo", Clock())
     yield book
     book.close()
 

@@ -187,7 +187,7 @@ def test_a_position_by_hand_is_told_until_it_is_taught_again(mini: Mini) -> None
     (found,) = mini.findings()
     assert (found.level, found.address) == ("error", "positions.seat.lift")
     assert "89.000 -> 89.500 mm (+0.500) by commit" in found.message
-    assert "Some One, 2026-03-02" in found.message
+    assert "By Hand, 2026-03-02" in found.message
     mini.book.document(ONE).pencil.set("positions.seat.lift", "89.250")
     mini.book.document(ONE).ink("taught again")
     assert mini.findings() == []

@@ -10,6 +10,8 @@ import pytest
 
 from engine.checks import RULES
 from engine.checks.rule import Say, Says
+from tests.demo_book import begun
+from tests.shop_floor import Clock
 
 from .conftest import ONE, Mini
 from .faults_figures import FAULTS
@@ -107,16 +109,8 @@ def test_a_retired_record_is_left_in_peace_and_still_links(mini: Mini) -> None:
     assert mini.findings() == []
 
 
-DEMO = Path(__file__).parents[3] / "demo_jobs"
-
-
 def test_the_demo_book_has_three_figures_that_do_not_fit_and_a_note(tmp_path: Path) -> None:
-    import shutil
-
-    from engine.book import Book
-
-    shutil.copytree(DEMO, tmp_path / "demo")
-    book = Book.start(tmp_path / "demo", as_person="ifeoma", login="x")
+    book = begun(tmp_path / "demo", Clock())
     found = [(f.rule, f.file) for f in book.check() if f.rule in FAULTS]
     book.close()
     bad = [item for item in found if item[0] != "figure-tight"]

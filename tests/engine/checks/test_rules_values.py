@@ -125,13 +125,14 @@ def test_a_login_in_two_hands_is_a_note_only(mini: Mini) -> None:
 
 
 def test_pencil_is_not_stale_at_once_and_its_age_is_told(mini: Mini) -> None:
-    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    bo = mini.as_bo()
+    bo.document(ONE).pencil.set("jaws.bite", "8.0")
     mini.go(days=3)
     assert mini.findings() == []
     mini.go(days=2)
     (found,) = mini.findings()
     assert found.message == "Bo Ferrer has had 1 value in pencil for 5 days"
-    mini._bo.document(ONE).pencil.rub_out()
+    bo.document(ONE).pencil.rub_out()
     assert mini.findings() == []
 
 
@@ -152,11 +153,12 @@ def test_pencil_of_somebody_whom_nobody_knows_any_more(mini: Mini) -> None:
 
 
 def test_pencil_that_was_kept_is_not_contested(mini: Mini) -> None:
-    mini.as_bo().document(ONE).pencil.set("jaws.bite", "8.0")
+    bo = mini.as_bo()
+    bo.document(ONE).pencil.set("jaws.bite", "8.0")
     mini.book.document(ONE).pencil.set("positions.seat.lift", "90.000")
     mini.book.document(ONE).ink("taught again")
     (found,) = mini.findings()
     assert found.rule == "contested-pencil"
     assert "Ana Lind" in found.message
-    mini._bo.document(ONE).pencil.keep()
+    bo.document(ONE).pencil.keep()
     assert mini.findings() == []

@@ -31,10 +31,10 @@ RECORD: dict[str, Any] = {
         "part": {"bite": 10, "tip": -60, "settle": 0.5},
     },
     "tray": {
-        "pitch_across": 96,
-        "pitch_along": 101.5,
-        "across": 9,
-        "along": 4,
+        "pitch_across": 88,
+        "pitch_along": 91.5,
+        "across": 13,
+        "along": 6,
         "pocket_depth": 6,
     },
     "positions": {
@@ -50,7 +50,7 @@ RECORD: dict[str, Any] = {
         "return": {"length": 25, "speed": 100, "stand_off": 1.7},
     },
     "blow_off": {"seconds": 1.8},
-    "lot": {"quantity": 130, "machining_seconds": 60, "stages": [12, 45, 100]},
+    "lot": {"quantity": 340, "machining_seconds": 60, "stages": [12, 45, 100]},
 }
 _AXES = ["carriage", "reach", "lift", "wrist"]
 CELL: dict[str, Any] = {

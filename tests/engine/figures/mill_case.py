@@ -71,18 +71,18 @@ force_without_air = 200
 crush_limit = 900
 friction = 0.2
 [tray]
-pitch_across = 96
-pitch_along = 101.5
-across = 9
+pitch_across = 112.5
+pitch_along = 98.3
+across = 7
 along = 4
 first_across = 50
 first_along = 55
 pocket_shape = "round"
 pocket_size = 62
 pocket_depth = 6
-plate_across = 870
-plate_along = 420
-unused = ["r4c9"]
+plate_across = 780
+plate_along = 405
+unused = ["r4c7"]
 [positions.fetch]
 slide = 100
 bridge = 50
@@ -161,7 +161,7 @@ carries = "part"
 mass = 2.6
 closing = "y"
 [bed]
-across = 900
+across = 810
 along = 450
 corner = "near left"
 path = "row by row"

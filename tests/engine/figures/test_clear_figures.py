@@ -63,8 +63,9 @@ def test_an_axis_that_does_not_move_is_not_sideways():
     assert rise(still, "fetch_collect").value == pytest.approx(290)
 
 
-def test_a_rise_in_two_moves_and_over_two_legs():
-    above = facts(
+def over_two_legs(moves, **more):
+    """The way to the chuck over a station above the tray."""
+    return facts(
         {
             "cell:cell.round": ["fetch", "above", "collect", "seat", "return"],
             "cell:stations.above": {"place": "tray", "does": "pass", "axes": ["lift"]},
@@ -73,26 +74,19 @@ def test_a_rise_in_two_moves_and_over_two_legs():
             "cell:legs.above_collect": {
                 "start": "above",
                 "end": "collect",
-                "moves": ["lift", "carriage+reach", "wrist", "lift"],
-                "via": {"lift": 400},
-                "path": "free",
+                "moves": moves,
+                **more,
             },
         }
+    )
+
+
+def test_a_rise_in_two_moves_and_over_two_legs():
+    above = over_two_legs(
+        ["lift", "carriage+reach", "wrist", "lift"], via={"lift": 400}, path="free"
     )
     assert rise(above, "fetch_above").value == pytest.approx(290)
-    only = facts(
-        {
-            "cell:cell.round": ["fetch", "above", "collect", "seat", "return"],
-            "cell:stations.above": {"place": "tray", "does": "pass", "axes": ["lift"]},
-            "record:positions.above.lift": 125,
-            "cell:legs.fetch_above": {"start": "fetch", "end": "above", "moves": ["lift"]},
-            "cell:legs.above_collect": {
-                "start": "above",
-                "end": "collect",
-                "moves": ["carriage+reach", "wrist", "lift"],
-            },
-        }
-    )
+    only = over_two_legs(["carriage+reach", "wrist", "lift"])
     found = rise(only, "fetch_above")
     assert (found.value, found.verdict) == (15, "does not fit")
     assert not [f for f in clear.figures(only) if f.at == "above_collect"]

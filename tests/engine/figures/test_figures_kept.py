@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 
@@ -14,8 +13,8 @@ from schemas.book import BookFile
 from schemas.cell import Cell
 from schemas.document import read_document
 from schemas.record import Record
+from tests.demo_book import DEMO
 
-DEMO = Path(__file__).parents[3] / "demo_jobs"
 RECORDS = sorted(path.stem for path in (DEMO / "records").glob("*.toml"))
 
 

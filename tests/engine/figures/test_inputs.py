@@ -5,8 +5,6 @@ Source: worked from the formulas in words; no published case.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from engine.figures import all_figures, figures_from, inputs_of
@@ -14,15 +12,10 @@ from engine.figures.groups import bite, clamp, mass
 from engine.figures.inputs import Facts, Missing, addresses_in
 from engine.figures.kinds import Figure
 from schemas.address import lies_in
-from schemas.book import BookFile
-from schemas.cell import Cell
-from schemas.document import read_document
-from schemas.record import Record
+from tests.demo_book import demo_facts
 from tests.engine.figures import a_gantry
 from tests.engine.figures.mill_case import case, one
 from tests.engine.figures.perturbing import differs, near, numbers, with_value
-
-DEMO = Path(__file__).parents[3] / "demo_jobs"
 
 
 def _addresses(facts: Facts, figure: Figure) -> tuple[set[str], set[str]]:
@@ -30,18 +23,6 @@ def _addresses(facts: Facts, figure: Figure) -> tuple[set[str], set[str]]:
     found = inputs_of(facts, figure)
     limit = {each.address for each in found if each.of_limit}
     return {each.address for each in found} - limit, limit
-
-
-def _demo(name: str) -> Facts:
-    def read(path: str) -> object:
-        return read_document((DEMO / path).read_bytes(), path).model
-
-    record, book = read(f"records/{name}.toml"), read("book.toml")
-    assert isinstance(record, Record)
-    assert isinstance(book, BookFile)
-    cell = read(f"cells/{record.record.cell}.toml")
-    assert isinstance(cell, Cell)
-    return Facts(record, cell, book.policy)
 
 
 def test_free_height_follows_from_a_height_and_two_bites() -> None:
@@ -140,7 +121,7 @@ def test_what_is_kept_for_a_cell_is_recorded_for_the_next_record() -> None:
     assert {(f.name, f.at): f.inputs() for f in all_figures(second)} == before
 
 
-@pytest.mark.parametrize("facts", [case({}), a_gantry.facts(), _demo("bearing-foot-op10")])
+@pytest.mark.parametrize("facts", [case({}), a_gantry.facts(), demo_facts("bearing-foot-op10")])
 def test_figures_read_nothing_but_by_asking(facts: Facts) -> None:
     before = all_figures(facts)
     blind = Facts(facts.record, facts.cell, facts.policy)
@@ -151,7 +132,7 @@ def test_figures_read_nothing_but_by_asking(facts: Facts) -> None:
 
 @pytest.mark.parametrize(
     "facts",
-    [case({}), a_gantry.facts(), _demo("seal-carrier-op20"), _demo("bearing-foot-op10")],
+    [case({}), a_gantry.facts(), demo_facts("seal-carrier-op20"), demo_facts("bearing-foot-op10")],
     ids=["mill", "gantry", "demo lathe", "demo mill"],
 )
 def test_a_number_that_was_not_asked_for_changes_nothing(facts: Facts) -> None:

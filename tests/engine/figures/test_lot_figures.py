@@ -18,13 +18,17 @@ BERLIN = ZoneInfo("Europe/Berlin")
 HOURLY = Pace(first=60.0, cycle=300.0, last=340.0, goes_on=False)
 
 
-def test_a_lot_by_hand():
+def test_a_lot_as_it_is_published():
     # 130 ordered, 36 pockets -> 4 fills, 3 refills, 22 in the last (arithmetic)
     assert split(130, 36) == Split(4, 3, 22)
+
+
+def test_a_lot_by_hand():
+    # 13 x 6 = 78 pockets; 340 ordered: 4 x 78 = 312, and 28 in a fifth fill
     found = lot.figures(facts(drop=PLAIN))
     values = {f.name: f.value for f in found}
-    assert (values["fills"], values["refills"], values["last fill"]) == (4, 3, 22)
-    assert values["blanks in a fill"] == 36
+    assert (values["fills"], values["refills"], values["last fill"]) == (5, 4, 28)
+    assert values["blanks in a fill"] == 78
 
 
 @given(st.integers(1, 5000), st.integers(1, 400))
@@ -46,9 +50,9 @@ def test_scrap_samples_and_stage_pieces_are_counted_in():
     # the first of the three stages runs without a blank
     some = facts({"record:lot.scrap_allowed": 4, "record:lot.samples": 6})
     found = named(lot.figures(some), "blanks needed")
-    assert found.value == 130 + 4 + 6 + 2
+    assert found.value == 340 + 4 + 6 + 2
     assert found.note == "ordered + 4 may be lost + 6 samples + 2 at the stages"
-    assert named(lot.figures(some), "last fill").value == 142 - 3 * 36
+    assert named(lot.figures(some), "last fill").value == 352 - 4 * 78
 
 
 def test_what_is_counted_stands_at_every_count_of_the_lot():
@@ -56,7 +60,7 @@ def test_what_is_counted_stands_at_every_count_of_the_lot():
     words = "ordered + 4 may be lost + 6 samples + 2 at the stages"
     for name in ("blanks needed", "fills", "refills", "last fill"):
         assert named(found, name).note == words
-    assert [named(found, name).value for name in ("fills", "refills", "last fill")] == [4, 3, 34]
+    assert [named(found, name).value for name in ("fills", "refills", "last fill")] == [5, 4, 40]
 
 
 def test_what_the_record_does_not_name_is_said():
@@ -65,26 +69,26 @@ def test_what_the_record_does_not_name_is_said():
 
 
 def test_a_tray_that_has_no_pocket_left_for_a_blank_tells_no_fills():
-    found = lot.figures(facts({"cell:bed.keep_empty": 36}, PLAIN))
+    found = lot.figures(facts({"cell:bed.keep_empty": 78}, PLAIN))
     for name in ("fills", "refills", "last fill"):
         assert named(found, name).missing == ("tray.across", "tray.along")
     assert named(found, "blanks in a fill").verdict == "does not fit"
 
 
 def test_unused_pockets_and_one_left_for_the_last_part():
-    some = facts({"record:tray.unused": ["r4c9", "r1c1", "r9c9", "r4c9"]}, PLAIN)
-    assert named(lot.figures(some), "blanks in a fill").value == 34  # r9c9 is no pocket of it
+    some = facts({"record:tray.unused": ["r6c13", "r1c1", "r9c9", "r6c13"]}, PLAIN)
+    assert named(lot.figures(some), "blanks in a fill").value == 76  # r9c9 is no pocket of it
     left = facts({"cell:bed.keep_empty": 1}, PLAIN)
-    assert named(lot.figures(left), "blanks in a fill").value == 35
-    assert named(lot.figures(left), "last fill").value == 130 - 3 * 35
+    assert named(lot.figures(left), "blanks in a fill").value == 77
+    assert named(lot.figures(left), "last fill").value == 340 - 4 * 77
 
 
 def test_a_tray_with_room_for_none_does_not_fit():
-    full = facts({"cell:bed.keep_empty": 36})
+    full = facts({"cell:bed.keep_empty": 78})
     found = named(lot.figures(full), "blanks in a fill")
     assert (found.verdict, found.margin) == ("does not fit", -1)
     assert named(lot.figures(full), "fills").verdict == "cannot tell"
-    one = named(lot.figures(facts({"cell:bed.keep_empty": 35})), "blanks in a fill")
+    one = named(lot.figures(facts({"cell:bed.keep_empty": 77})), "blanks in a fill")
     assert (one.verdict, one.margin) == ("fits", 0)
 
 
@@ -116,10 +120,10 @@ def test_the_whole_lot_is_the_end_of_its_last_fill(blanks, pockets, first, secon
 def test_figures_of_time():
     base = facts(drop=PLAIN)
     found = lot.figures(base)
-    full = cycle.first(base) + 35 * cycle.cycle(base)
+    full = cycle.first(base) + 77 * cycle.cycle(base)
     assert named(found, "tray empty after").value == pytest.approx(full / 3600)
     assert named(found, "unattended").value == pytest.approx((full + cycle.last(base)) / 3600)
-    whole = 4 * (cycle.first(base) + cycle.last(base)) + 126 * cycle.cycle(base)
+    whole = 5 * (cycle.first(base) + cycle.last(base)) + 335 * cycle.cycle(base)
     assert named(found, "lot time").value == pytest.approx(whole / 3600)
 
 
@@ -135,21 +139,21 @@ START = datetime(2026, 3, 28, 22, 0, tzinfo=BERLIN)
 
 
 def test_clock_over_midnight_and_the_change_to_summer_time():
-    # 600 s machining in 36 pockets: a fill takes about 6.2 h, over 02:00 on the 29th,
+    # 600 s machining in 78 pockets: a fill takes about 13.4 h, over 02:00 on the 29th,
     # when Berlin's clocks go forward by an hour
     base = facts({"record:lot.machining_seconds": 600}, PLAIN)
     every = lot.clock(base, START)
-    assert len(every) == 4
+    assert len(every) == 5
     assert every[0].begins == START
     gone = (every[0].done - START.astimezone(UTC)).total_seconds()
     pace = lot.pace_of(base)
-    assert gone == pytest.approx(pace.first + 35 * pace.cycle + pace.last, abs=1e-3)
+    assert gone == pytest.approx(pace.first + 77 * pace.cycle + pace.last, abs=1e-3)
     assert every[0].done.date() > START.date()
     wall = every[0].done.replace(tzinfo=None) - START.replace(tzinfo=None)
     assert wall.total_seconds() - gone == pytest.approx(3600, abs=1e-3)
     assert every[0].done.utcoffset() == timedelta(hours=2)
     assert every[1].begins == every[0].done
-    assert [one.blanks for one in every] == [36, 36, 36, 22]
+    assert [one.blanks for one in every] == [78, 78, 78, 78, 28]
 
 
 def test_clock_over_the_change_to_winter_time():
@@ -198,7 +202,7 @@ def test_counts_name_what_is_missing(name, address):
 def test_times_name_what_is_missing(name):
     found = named(lot.figures(facts(drop=["record:lot.machining_seconds"])), name)
     assert found.missing == ("lot.machining_seconds",)
-    assert named(lot.figures(facts(drop=["record:lot.machining_seconds"])), "fills").value == 4
+    assert named(lot.figures(facts(drop=["record:lot.machining_seconds"])), "fills").value == 5
 
 
 def test_numbers_beyond_reason_are_no_lot():

@@ -57,7 +57,7 @@ def gantry_leg(base: Facts, column: int, row: int, percent: float = 100.0) -> fl
     """fetch_collect from one pocket, worked by hand: lift, carriage with reach, wrist, lift."""
     share = percent / 100
     up = seconds(290, Limits(500 * share, 1200, 1200))
-    across, along = 1500 - 50 - 96 * column, 200 - 40 - 101.5 * row
+    across, along = 1500 - 50 - 88 * column, 200 - 40 - 91.5 * row
     path = [
         (Limits(1000 * share, 2000, 2000), across),
         (Limits(600 * share, 1500, 1000), abs(along)),
@@ -75,9 +75,9 @@ def gantry_leg(base: Facts, column: int, row: int, percent: float = 100.0) -> fl
 @pytest.mark.parametrize("percent", [100.0, 10.0])
 def test_mean_and_worst_pocket_as_one_by_one(percent):
     base = facts()
-    every = {(c, r): gantry_leg(base, c, r, percent) for r in range(4) for c in range(9)}
+    every = {(c, r): gantry_leg(base, c, r, percent) for r in range(6) for c in range(13)}
     found = seconds_by_pocket(base, "fetch_collect", percent)
-    assert sum(found) / 36 == pytest.approx(sum(every.values()) / 36)
+    assert sum(found) / 78 == pytest.approx(sum(every.values()) / 78)
     assert max(found) == pytest.approx(max(every.values()))
     if percent == 100.0:
         worst = named(motion.figures(base), "leg time, worst pocket", "fetch_collect")
@@ -86,18 +86,19 @@ def test_mean_and_worst_pocket_as_one_by_one(percent):
 
 
 def test_unused_pockets_are_not_gone_to():
-    corner = facts({"record:tray.unused": [f"r{r}c{c}" for r in (1, 2, 3, 4) for c in range(1, 9)]})
-    assert len(seconds_by_pocket(corner, "fetch_collect")) == 4
+    unused = [f"r{r}c{c}" for r in range(1, 7) for c in range(1, 13)]
+    corner = facts({"record:tray.unused": unused})
+    assert len(seconds_by_pocket(corner, "fetch_collect")) == 6
 
 
 def test_from_the_pocket_given_back_to_the_next_one_to_fetch():
     way = way_of(facts(), "return_fetch")
     assert way.pairs[0] == ((0, 0), (1, 0))
-    assert way.pairs[8] == ((8, 0), (0, 1))
+    assert way.pairs[12] == ((12, 0), (0, 1))
     back = way_of(facts({"cell:bed.path": "rows back and forth"}), "return_fetch")
-    assert back.pairs[8] == ((8, 0), (8, 1))
+    assert back.pairs[12] == ((12, 0), (12, 1))
     columns = way_of(facts({"cell:bed.path": "columns back and forth"}), "return_fetch")
-    assert columns.pairs[3] == ((0, 3), (1, 3))
+    assert columns.pairs[5] == ((0, 5), (1, 5))
 
 
 @pytest.mark.parametrize(
@@ -112,7 +113,7 @@ def test_which_way_the_grid_runs(corner, sign, first):
     way = way_of(
         facts({"cell:bed.corner": corner, "cell:axes.carriage.sign": sign}), "fetch_collect"
     )
-    step = 96 if (corner, sign) != ("near left", 1) else -96
+    step = 88 if (corner, sign) != ("near left", 1) else -88
     across = [ways[0] for ways in way.lengths[1].distinct]
     assert across[:2] == pytest.approx([first, first + step])
 
@@ -142,8 +143,8 @@ def test_a_record_in_inches_has_the_same_approach():
             {
                 "record:record.units": "in",
                 "record:approach.seat.length": 18 / 25.4,
-                "record:tray.pitch_across": 96 / 25.4,
-                "record:tray.pitch_along": 101.5 / 25.4,
+                "record:tray.pitch_across": 88 / 25.4,
+                "record:tray.pitch_along": 91.5 / 25.4,
             }
         ),
     )  # speeds of approaches stay mm/s

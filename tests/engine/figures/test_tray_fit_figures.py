@@ -22,12 +22,12 @@ from engine.figures.groups import tray_fit
 from engine.figures.groups.tray_fit import in_words
 from tests.engine.figures.mill_case import by_name, case, one
 
-CORNERS = [(0, 0), (8, 0), (0, 4), (8, 4)]
-CENTRE = (4, 2)
+CORNERS = [(0, 0), (6, 0), (0, 4), (6, 4)]
+CENTRE = (3, 2)
 
 
 def taught(cells, bad=(), by=(0.4, 0.0)):  # type: ignore[no-untyped-def]
-    points = {(c, r): (12 + 96.0 * c, 7 + 101.5 * r) for c, r in cells}
+    points = {(c, r): (12 + 112.5 * c, 7 + 98.3 * r) for c, r in cells}
     for cell in bad:
         points[cell] = (points[cell][0] + by[0], points[cell][1] + by[1])
     return points
@@ -46,17 +46,17 @@ def test_a_turned_grid_by_hand() -> None:
 
 
 def test_three_pockets_always_fit_and_say_nothing() -> None:
-    fit = fit_tray(taught(CORNERS[:3], [(8, 0)], (50, -20)), 0.1, (9, 5))
+    fit = fit_tray(taught(CORNERS[:3], [(6, 0)], (50, -20)), 0.1, (7, 5))
     assert fit.verdict == "cannot tell"
     assert fit.suspects == tuple(CORNERS[:3])
     assert fit.worst is None
     assert max(hypot(*r) for r in fit.residuals.values()) < 1e-9
-    assert fit.teach_next == (8, 4)
+    assert fit.teach_next == (6, 4)
 
 
 @pytest.mark.parametrize("bad", CORNERS)
 def test_four_corners_show_a_quarter_and_hide_the_culprit(bad: tuple[int, int]) -> None:
-    fit = fit_tray(taught(CORNERS, [bad]), 0.2, (9, 5))
+    fit = fit_tray(taught(CORNERS, [bad]), 0.2, (7, 5))
     assert [hypot(*r) for r in fit.residuals.values()] == pytest.approx([0.1] * 4)
     assert fit.worst == pytest.approx(0.4)
     assert fit.verdict == "does not fit"
@@ -64,11 +64,11 @@ def test_four_corners_show_a_quarter_and_hide_the_culprit(bad: tuple[int, int]) 
     assert fit.twins == (tuple(CORNERS),)
 
 
-@pytest.mark.parametrize(("bad", "opposite"), [((8, 0), (0, 4)), ((0, 0), (8, 4))])
+@pytest.mark.parametrize(("bad", "opposite"), [((6, 0), (0, 4)), ((0, 0), (6, 4))])
 def test_with_the_centre_a_corner_and_its_opposite_remain(
     bad: tuple[int, int], opposite: tuple[int, int]
 ) -> None:
-    fit = fit_tray(taught([*CORNERS, CENTRE], [bad]), 0.2, (9, 5))
+    fit = fit_tray(taught([*CORNERS, CENTRE], [bad]), 0.2, (7, 5))
     assert set(fit.suspects) == {bad, opposite}
     sizes = {p: hypot(*r) for p, r in fit.residuals.items()}
     assert sizes[bad] == pytest.approx(sizes[opposite])
@@ -76,20 +76,20 @@ def test_with_the_centre_a_corner_and_its_opposite_remain(
 
 
 def test_the_centre_itself_is_found() -> None:
-    fit = fit_tray(taught([*CORNERS, CENTRE], [CENTRE]), 0.2, (9, 5))
+    fit = fit_tray(taught([*CORNERS, CENTRE], [CENTRE]), 0.2, (7, 5))
     assert fit.suspects == (CENTRE,)
-    assert in_words(fit).startswith("r3c5 is off")
+    assert in_words(fit).startswith("r3c4 is off")
 
 
 cells = st.lists(
-    st.tuples(st.integers(0, 8), st.integers(0, 5)), min_size=3, max_size=9, unique=True
+    st.tuples(st.integers(0, 6), st.integers(0, 5)), min_size=3, max_size=9, unique=True
 )
 
 
 @given(cells, st.lists(st.floats(-0.5, 0.5), min_size=18, max_size=18))
 def test_against_numpy(places, noise) -> None:  # type: ignore[no-untyped-def]
     points = {
-        p: (96.0 * p[0] + noise[2 * i], 101.5 * p[1] + noise[2 * i + 1])
+        p: (112.5 * p[0] + noise[2 * i], 98.3 * p[1] + noise[2 * i + 1])
         for i, p in enumerate(places)
     }
     matrix = np.array([[1.0, c, r] for c, r in places])
@@ -128,7 +128,7 @@ def test_left_out_is_the_distance_from_the_grid_of_all_others(places, which, dx,
 def test_the_culprit_is_always_among_the_suspects(places, which, by, way) -> None:  # type: ignore[no-untyped-def]
     bad = places[which % len(places)]
     points = taught(places, [bad], (by * cos(way), by * sin(way)))
-    fit = fit_tray(points, 0.2, (9, 6))
+    fit = fit_tray(points, 0.2, (7, 6))
     assert fit.verdict != "fits"
     assert bad in fit.suspects
 
@@ -145,7 +145,7 @@ def test_noise_of_teaching_clears_no_culprit(extra) -> None:  # type: ignore[no-
         assert fit_tray(good, 0.3).verdict == "fits"
         bad = places[int(noise.integers(len(places)))]
         moved = {**good, bad: (good[bad][0] + 0.8, good[bad][1])}
-        assert bad in fit_tray(moved, 0.3, (9, 5)).suspects
+        assert bad in fit_tray(moved, 0.3, (7, 5)).suspects
 
 
 @given(st.sampled_from(CORNERS), st.floats(0.5, 3), st.floats(0, 6.28))
@@ -153,7 +153,7 @@ def test_teaching_what_is_asked_for_finds_the_culprit(bad, by, way) -> None:  # 
     places = list(CORNERS)
     for _ in range(4):
         points = taught(places, [bad], (by * cos(way), by * sin(way)))
-        fit = fit_tray(points, 0.1, (9, 5))
+        fit = fit_tray(points, 0.1, (7, 5))
         if fit.suspects == (bad,):
             return
         assert fit.teach_next is not None
@@ -163,12 +163,12 @@ def test_teaching_what_is_asked_for_finds_the_culprit(bad, by, way) -> None:  # 
 
 
 def test_two_culprits_are_named_as_two() -> None:
-    places = [(c, r) for r in (0, 2, 4) for c in (0, 4, 8)]
-    points = taught(places, [(4, 0)], (1.0, 0.3))
-    points[4, 4] = (points[4, 4][0] - 0.7, points[4, 4][1] + 0.9)
-    fit = fit_tray(points, 0.2, (9, 5))
+    places = [(c, r) for r in (0, 2, 4) for c in (0, 3, 6)]
+    points = taught(places, [(3, 0)], (1.0, 0.3))
+    points[3, 4] = (points[3, 4][0] - 0.7, points[3, 4][1] + 0.9)
+    fit = fit_tray(points, 0.2, (7, 5))
     assert fit.culprits == 2
-    assert {(4, 0), (4, 4)} <= set(fit.suspects)
+    assert {(3, 0), (3, 4)} <= set(fit.suspects)
     assert in_words(fit).startswith("two of") or len(fit.suspects) == 2
 
 
@@ -195,7 +195,7 @@ def test_what_a_setter_reads_of_suspects(culprits, suspects, verdict, words) -> 
 
 def test_a_bent_plate_blames_everybody() -> None:
     points = {
-        (c, r): (96.0 * c + 3 * c**3, 101.5 * r - 2 * r**3) for r in (1, 2, 3) for c in (1, 2, 3)
+        (c, r): (112.5 * c + 3 * c**3, 98.3 * r - 2 * r**3) for r in (1, 2, 3) for c in (1, 2, 3)
     }
     fit = fit_tray(points, 0.2)
     assert set(fit.suspects) == set(points)
@@ -216,14 +216,14 @@ def test_twins_are_pockets_whose_columns_are_parallel() -> None:
 
 
 def test_a_single_row_a_slanted_line_and_nothing() -> None:
-    row = fit_tray(taught([(0, 0), (4, 0), (8, 0)]), 0.1, (9, 1))
+    row = fit_tray(taught([(0, 0), (3, 0), (6, 0)]), 0.1, (7, 1))
     assert row.verdict == "fits"
-    assert row.pitch_across == pytest.approx(96)
+    assert row.pitch_across == pytest.approx(112.5)
     assert row.pitch_along is None
     assert row.skew is None
-    slant = fit_tray(taught([(0, 0), (1, 1)]), 0.1, (9, 5))
+    slant = fit_tray(taught([(0, 0), (1, 1)]), 0.1, (7, 5))
     assert (slant.verdict, slant.grid) == ("cannot tell", None)
-    assert fit_tray({}, 0.1, (9, 5)).teach_next == (0, 0)
+    assert fit_tray({}, 0.1, (7, 5)).teach_next == (0, 0)
     assert fit_tray({}, 0.1).verdict == "cannot tell"
 
 
@@ -264,16 +264,16 @@ def _taught(names: list[str], changes: dict[str, object] | None = None, **off: f
 @pytest.mark.parametrize("sign", [1, -1])
 def test_the_grid_of_the_record_fits_whatever_its_corner_and_signs(corner: str, sign: int) -> None:
     way = {"cell:bed.corner": corner, "cell:axes.bridge.sign": sign, "tray.unused": []}
-    table = by_name(tray_fit.figures(case(_taught(["r1c9", "r4c1", "r4c9", "r2c5"], way))))
+    table = by_name(tray_fit.figures(case(_taught(["r1c7", "r4c1", "r4c7", "r2c4"], way))))
     assert table["taught pockets disagree", "tray"].verdict == "fits"
-    assert table["fitted pitch", "across"].value == pytest.approx(96)
-    assert table["fitted pitch", "along"].value == pytest.approx(101.5)
+    assert table["fitted pitch", "across"].value == pytest.approx(112.5)
+    assert table["fitted pitch", "along"].value == pytest.approx(98.3)
     assert table["rotation", "tray"].value == pytest.approx(0, abs=1e-9)
     assert table["skew", "tray"].value == pytest.approx(0, abs=1e-9)
 
 
 def test_a_mistaught_pocket_is_named_with_what_to_teach_next() -> None:
-    found = tray_fit.figures(case(_taught(["r1c9", "r4c1", "r4c8"], r4c1=0.5)))
+    found = tray_fit.figures(case(_taught(["r1c7", "r4c1", "r4c6"], r4c1=0.5)))
     figure = one(found, "taught pockets disagree")
     assert figure.verdict == "does not fit"
     assert "r4c1" in figure.note
@@ -283,25 +283,25 @@ def test_a_mistaught_pocket_is_named_with_what_to_teach_next() -> None:
 
 
 def test_wrong_pitch_is_off_the_written_grid_while_the_pockets_agree() -> None:
-    changes = _taught(["r1c9", "r4c1", "r4c8", "r2c5"])
-    found = tray_fit.figures(case({**changes, "tray.pitch_across": 96.1}))
+    changes = _taught(["r1c7", "r4c1", "r4c6", "r2c4"])
+    found = tray_fit.figures(case({**changes, "tray.pitch_across": 112.6}))
     assert one(found, "taught pockets disagree").verdict == "fits"
     assert one(found, "off the written grid").verdict == "does not fit"
-    assert one(found, "off the written grid").value == pytest.approx(0.8)
+    assert one(found, "off the written grid").value == pytest.approx(0.6)
 
 
 def test_off_the_grid_is_the_way_along_both_directions() -> None:
-    # by hand: 8 columns of 0.03 too much and 3 rows of 0.06 too little, 0.24 and 0.18 -> 0.30
-    pitches = {"tray.pitch_across": 95.97, "tray.pitch_along": 101.56}
-    taught_so = _taught(["r1c9", "r4c1", "r4c9"], {"tray.unused": []})
+    # by hand: 6 columns of 0.04 too much and 3 rows of 0.06 too little, 0.24 and 0.18 -> 0.30
+    pitches = {"tray.pitch_across": 112.46, "tray.pitch_along": 98.36}
+    taught_so = _taught(["r1c7", "r4c1", "r4c7"], {"tray.unused": []})
     found = one(tray_fit.figures(case({**taught_so, **pitches})), "off the written grid")
-    assert found.at == "r4c9"
+    assert found.at == "r4c7"
     assert found.value == pytest.approx(0.3)
 
 
 def test_nothing_taught_says_nothing_and_two_pockets_cannot_tell() -> None:
     assert tray_fit.figures(case()) == []
-    figure = one(tray_fit.figures(case(_taught(["r1c9"]))), "taught pockets disagree")
+    figure = one(tray_fit.figures(case(_taught(["r1c7"]))), "taught pockets disagree")
     assert figure.verdict == "cannot tell"
     assert figure.missing[0].startswith("tray.taught.r")
 
@@ -321,14 +321,14 @@ def test_nothing_taught_says_nothing_and_two_pockets_cannot_tell() -> None:
     ],
 )
 def test_cannot_tell(address: str) -> None:
-    facts = case(_taught(["r1c9", "r4c1", "r4c8"]), without=[address])
+    facts = case(_taught(["r1c7", "r4c1", "r4c6"]), without=[address])
     figure = one(tray_fit.figures(facts), "taught pockets disagree")
     assert figure.verdict == "cannot tell"
     assert address in figure.missing
 
 
 def test_off_the_grid_needs_pitches_and_r1c1() -> None:
-    facts = case(_taught(["r1c9", "r4c1", "r4c8"]), without=["tray.pitch_along"])
+    facts = case(_taught(["r1c7", "r4c1", "r4c6"]), without=["tray.pitch_along"])
     assert one(tray_fit.figures(facts), "off the written grid").missing == ("tray.pitch_along",)
-    facts = case(_taught(["r1c9", "r4c1", "r4c8"]), without=["positions.fetch"])
+    facts = case(_taught(["r1c7", "r4c1", "r4c6"]), without=["positions.fetch"])
     assert one(tray_fit.figures(facts), "off the written grid").missing == ("tray.taught.r1c1",)

@@ -6,7 +6,7 @@ import pytest
 
 from engine.book import Book
 from tests.engine.formats.conftest import CAP, LONG, SHORT
-from tests.mini_book import Stepping, plain_git
+from tests.shop_floor import Stepping, edit, plain_git
 
 
 @pytest.fixture
@@ -26,9 +26,7 @@ def boxes(old_book, tmp_path):
 
 def in_format_1(book: Book, name: str, old: str, new: str) -> None:
     """A change as an older program would have committed it, the person in its trailers left out."""
-    file = book.folder / f"records/{name}.toml"
-    assert old in file.read_text()
-    file.write_text(file.read_text().replace(old, new))
+    edit(book.folder, f"records/{name}.toml", old, new)
     plain_git(book.folder, "commit", "-qam", "an older program")
     book.refresh()
 

@@ -49,7 +49,7 @@ def test_no_row_is_missing_extra_or_wrong(tmp_path: Path, seed: int) -> None:
             assert set(index.life(key)) == set(plain.life(key))
         assert index.count() == plain.count()
         index.close()
-    order = [step.saved.id for key in plain._lives for step in at_once.life(key)]
+    order = [step.saved.id for key in plain.last_steps() for step in at_once.life(key)]
     assert {at_once.saved(commit) for commit in order} == {plain.saved(c) for c in order}
     git.close()
 

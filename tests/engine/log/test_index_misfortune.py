@@ -55,53 +55,44 @@ def _emptied(file: Path) -> None:
     file.write_bytes(b"")
 
 
-def _older(file: Path) -> None:
+def _change(file: Path, statement: str) -> None:
+    """Change the index behind the program's back."""
     with sqlite3.connect(file) as db:
-        db.execute("PRAGMA user_version = 1")
+        db.execute(statement)
     db.close()
+
+
+def _older(file: Path) -> None:
+    _change(file, "PRAGMA user_version = 1")
 
 
 def _other_tables(file: Path) -> None:
     file.unlink()
-    with sqlite3.connect(file) as db:
-        db.execute("CREATE TABLE meta (a)")
-    db.close()
+    _change(file, "CREATE TABLE meta (a)")
 
 
 def _table_gone(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("DROP TABLE documents")
-    db.close()
+    _change(file, "DROP TABLE documents")
 
 
 def _no_text(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("UPDATE saves SET subject = CAST(x'ff' AS TEXT)")
-    db.close()
+    _change(file, "UPDATE saves SET subject = CAST(x'ff' AS TEXT)")
 
 
 def _no_number(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("UPDATE documents SET steps = 'many'")
-    db.close()
+    _change(file, "UPDATE documents SET steps = 'many'")
 
 
 def _row_gone(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("DELETE FROM steps WHERE s = (SELECT max(s) FROM steps)")
-    db.close()
+    _change(file, "DELETE FROM steps WHERE s = (SELECT max(s) FROM steps)")
 
 
 def _forged(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("UPDATE steps SET changes = replace(changes, '612.45', '777.77')")
-    db.close()
+    _change(file, "UPDATE steps SET changes = replace(changes, '612.45', '777.77')")
 
 
 def _somebody_else(file: Path) -> None:
-    with sqlite3.connect(file) as db:
-        db.execute("UPDATE words SET text = replace(text, 'Mira Falk', 'Nobody')")
-    db.close()
+    _change(file, "UPDATE words SET text = replace(text, 'Mira Falk', 'Nobody')")
 
 
 HARMS = [_garbage, _cut_short, _emptied, _older, _other_tables, _table_gone, _no_text, _no_number]

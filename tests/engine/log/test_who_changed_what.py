@@ -108,7 +108,7 @@ def test_each_change_belongs_to_its_commit_and_spelling_is_none(hand, past_of):
     hand.commit()
     two = hand.quantity(6)
     past = past_of(hand.folder)
-    assert rows(past) == [(first(hand), None, 130), (one, 130, 5), (two, 5, 6)]
+    assert rows(past) == [(first(hand), None, 110), (one, 110, 5), (two, 5, 6)]
     assert rows(past, "tools.T04.stick_out") == [(first(hand), None, Decimal("62.0"))]
     assert len(past.life(KEY)) == 4  # the text did change
 
@@ -121,7 +121,7 @@ def test_a_merge_that_takes_one_side_makes_nothing_and_one_that_decides_does(han
     joins = hand.merge("side")
     past = past_of(hand.folder)
     assert sorted(rows(past)) == sorted(
-        [(first(hand), None, 130), (mine, 130, 6), (theirs, 130, 5)]
+        [(first(hand), None, 110), (mine, 110, 6), (theirs, 110, 5)]
     )
     plain_git(hand.folder, "reset", "-q", "--hard", mine)
     decides = hand.merge("side", 7)
@@ -131,13 +131,13 @@ def test_a_merge_that_takes_one_side_makes_nothing_and_one_that_decides_does(han
 
 
 def test_a_value_taken_out_and_a_record_deleted_are_said_once(hand, past_of):
-    hand.write("quantity = 130\n", "")
+    hand.write("quantity = 110\n", "")
     out = hand.commit()
     gone = None
     plain_git(hand.folder, "rm", "-q", FILE)
     gone = hand.commit()
     past = past_of(hand.folder)
-    assert rows(past)[1:] == [(out, 130, None)]
+    assert rows(past)[1:] == [(out, 110, None)]
     assert rows(past, "notes.text")[1:] == [(gone, "Wipe the jaws first.", None)]
     assert past.life(KEY)[-1].new == ""
     assert past.knows(KEY)
@@ -153,7 +153,7 @@ def test_a_record_that_comes_back_has_its_values_from_that_commit(hand, past_of)
     plain_git(hand.folder, "checkout", "-q", "HEAD~1", "--", FILE)
     back = hand.commit()
     assert rows(past_of(hand.folder)) == [
-        (first(hand), None, 130), (gone, 130, None), (back, None, 130),
+        (first(hand), None, 110), (gone, 110, None), (back, None, 110),
     ]  # fmt: skip
 
 
@@ -165,7 +165,7 @@ def test_a_text_that_is_no_toml_changes_nothing_and_the_next_one_says_all(hand, 
     hand.write("[lot", "[lot]")
     mended = hand.quantity(5)
     past = past_of(hand.folder)
-    assert rows(past) == [(first(hand), None, 130), (mended, 130, 5)]
+    assert rows(past) == [(first(hand), None, 110), (mended, 110, 5)]
     assert rows(past, "lot.machining_seconds")[-1] == (mended, 203, 204)
     assert past.values(FILE, past.place_at(broken, KEY)[1]) is None
 
@@ -189,7 +189,7 @@ def test_a_text_without_its_identity_is_another_document(hand, past_of):
     broken = hand.commit()
     (hand.folder / FILE).write_bytes(text)
     back = hand.commit()
-    assert rows(past_of(hand.folder))[1:] == [(broken, 130, None), (back, None, 130)]
+    assert rows(past_of(hand.folder))[1:] == [(broken, 110, None), (back, None, 110)]
 
 
 def test_broken_from_the_beginning_and_then_mended(hand, past_of):
@@ -199,7 +199,7 @@ def test_broken_from_the_beginning_and_then_mended(hand, past_of):
     hand.commit()
     (hand.folder / path).write_text(text)
     mended = hand.commit()
-    assert rows(past_of(hand.folder), key="wm-new0001") == [(mended, None, 130)]
+    assert rows(past_of(hand.folder), key="wm-new0001") == [(mended, None, 110)]
 
 
 def test_a_rename_is_no_change_of_any_value(hand, past_of):
@@ -207,7 +207,7 @@ def test_a_rename_is_no_change_of_any_value(hand, past_of):
     moved = hand.commit()
     five = hand.quantity(5, "records/z.toml")
     past = past_of(hand.folder)
-    assert rows(past) == [(first(hand), None, 130), (five, 130, 5)]
+    assert rows(past) == [(first(hand), None, 110), (five, 110, 5)]
     assert [step.path for step in past.life(KEY)][-1] == "records/z.toml"
     assert past.place_at(first(hand), KEY)[0] == FILE
     assert past.place_at(moved, KEY)[0] == "records/z.toml"
@@ -221,7 +221,7 @@ def test_a_copy_by_hand_with_the_same_identity_is_not_taken_for_a_change(hand, p
     hand.quantity(7, other)
     five = hand.quantity(5)
     past = past_of(hand.folder)
-    assert rows(past) == [(first(hand), None, 130), (five, 130, 5)]
+    assert rows(past) == [(first(hand), None, 110), (five, 110, 5)]
     plain_git(hand.folder, "rm", "-q", FILE)
     gone = hand.commit()  # now the other one is the record
     past = past_of(hand.folder)
@@ -232,12 +232,12 @@ def test_a_copy_by_hand_with_the_same_identity_is_not_taken_for_a_change(hand, p
 
 def test_a_copy_whose_path_comes_first_is_the_record_from_then_on(hand, past_of):
     other = "records/a-copy.toml"
-    text = (hand.folder / FILE).read_text().replace("quantity = 130", "quantity = 7")
+    text = (hand.folder / FILE).read_text().replace("quantity = 110", "quantity = 7")
     (hand.folder / other).write_text(text)
     seven = hand.commit()
     hand.quantity(5)
     past = past_of(hand.folder)
-    assert rows(past) == [(first(hand), None, 130), (seven, 130, 7)]
+    assert rows(past) == [(first(hand), None, 110), (seven, 110, 7)]
     assert past.place_at("HEAD", KEY)[0] == other
 
 

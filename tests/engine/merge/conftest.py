@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from engine.book import Book
-from tests.mini_book import Stepping, plain_git
+from tests.shop_floor import Opener, Stepping, plain_git
 
 
 class Shop:
@@ -17,17 +17,14 @@ class Shop:
     def __init__(self, folder: Path, first: Path) -> None:
         self.folder = folder
         self.hub = folder / "hub.git"
-        self.clock = Stepping()
-        self.opened: list[Book] = []
+        self.people = Opener(folder, Stepping())
         plain_git(folder, "clone", "-q", "--bare", str(first), str(self.hub))
 
     def box(self, name: str, person: str) -> Book:
         """A clone with a person in front of it; the same box anew if it is there already."""
         if not (self.folder / name).exists():
             plain_git(self.folder, "clone", "-q", str(self.hub), name)
-        book = Book.open(self.folder / name, login=person, clock=self.clock)
-        self.opened.append(book)
-        return book
+        return self.people(person, self.folder / name)
 
     def hub_tip(self) -> str:
         """The commit at the meeting point."""
@@ -38,5 +35,10 @@ class Shop:
 def shop(small_book: Callable[[], Path], tmp_path: Path) -> Iterator[Shop]:
     made = Shop(tmp_path, small_book("first"))
     yield made
-    for book in made.opened:
-        book.close()
+    made.people.close()
+
+
+@pytest.fixture
+def two(shop: Shop) -> tuple[Book, Book]:
+    """Mira's box and Ole's."""
+    return shop.box("one", "mira"), shop.box("two", "ole")

@@ -10,29 +10,22 @@ from decimal import Decimal
 import pytest
 
 from schemas.errors import FoundOnDisk, Refused, UsageError
+from tests import shop_floor
 from tests.mini_book import BUSH, SEAT, picture, plain_git, session_of
 
 LIFT, REACH = "positions.seat.lift", "positions.seat.reach"
 
 
 def ink(book, name, reason="as measured", **values):
-    for address, text in values.items():
-        book.document(name).pencil.set(address.replace("__", "."), text)
-    return book.document(name).ink(reason).commit
+    return shop_floor.ink(book, name, reason, **values).commit
 
 
 def put(book, name, address, text):
-    book.document(name).pencil.set(address, text)
-    return book.document(name).ink("as measured").commit
+    return ink(book, name, **{address: text})
 
 
 def clean(book):
     assert plain_git(book.folder, "status", "--porcelain") == ""
-
-
-@pytest.fixture
-def two(shop):
-    return shop.box("one", "mira"), shop.box("two", "ole")
 
 
 def meet(first, then):

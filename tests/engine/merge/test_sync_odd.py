@@ -17,11 +17,7 @@ from engine.repo.remote import Remote, read_address
 from schemas.errors import Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
 from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
-
-
-@pytest.fixture
-def two(shop):
-    return shop.box("one", "mira"), shop.box("two", "ole")
+from tests.shop_floor import edit
 
 
 def by_hand(shop):
@@ -31,9 +27,7 @@ def by_hand(shop):
 
 
 def change(folder, old, new, path=f"records/{SEAT}.toml"):
-    file = folder / path
-    assert old in file.read_text()
-    file.write_text(file.read_text().replace(old, new))
+    edit(folder, path, old, new)
     plain_git(folder, "commit", "-q", "-a", "-m", f"{old} to {new}")
 
 
@@ -146,22 +140,22 @@ def test_a_merge_by_hand_is_detected_and_what_it_decided_is_explained(two, shop)
 def test_a_value_by_hand_comes_in_under_the_name_it_has(two, shop):
     mira, _ = two
     hand = by_hand(shop)
-    change(hand, "quantity = 130", "quantity = 131")
+    change(hand, "quantity = 110", "quantity = 111")
     plain_git(hand, "push", "-q", "origin", "main")
     put(mira, SEAT, "lot.quantity", "7")
     done = mira.sync()
     (item,) = done.contested
-    assert (item.shared, item.shared_by.name, item.aside_by.key) == (131, "By Hand", "mira")
+    assert (item.shared, item.shared_by.name, item.aside_by.key) == (111, "By Hand", "mira")
     assert mira.document(SEAT).pencil.draft().marks[0].contested.name == "By Hand"
 
 
 def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(two):
     mira, ole = two
-    change(mira.folder, "quantity = 130", "quantity = 131")
+    change(mira.folder, "quantity = 110", "quantity = 111")
     put(ole, SEAT, "lot.quantity", "7")
     meet(ole, mira)
     (mark,) = mira.document(SEAT).pencil.draft().marks
-    assert mark.value == 131
+    assert mark.value == 111
     assert "by By Hand" in mark.note
 
 
@@ -169,14 +163,14 @@ def test_a_commit_by_hand_on_this_box_is_set_aside_in_the_pencil_of_who_syncs(tw
 def test_a_text_that_is_broken_on_one_side_leaves_the_readable_one(two, shop, broken):
     mira, ole = two
     bad, good = (ole, mira) if broken == "there" else (mira, ole)
-    change(bad.folder, "quantity = 130", "quantity = = 131")
+    change(bad.folder, "quantity = 110", "quantity = = 111")
     bad.refresh()
     put(good, SEAT, "lot.quantity", "7")
     done, back = meet(ole, mira)
     assert ole.document(SEAT).values()["lot.quantity"] == 7
     (words,) = [said for said in done.messages if "cannot be read on one side" in said]
     oid = words.partition("cat-file -p ")[2][:12]
-    assert "quantity = = 131" in plain_git(mira.folder, "cat-file", "-p", oid)
+    assert "quantity = = 111" in plain_git(mira.folder, "cat-file", "-p", oid)
     del back
 
 

@@ -160,7 +160,7 @@ def test_a_forged_name_is_not_verified(at, folder):
     from tests.mini_book import plain_git
 
     path = folder / f"records/{SEAT}.toml"
-    path.write_text(path.read_text().replace("quantity = 130", "quantity = 1"))
+    path.write_text(path.read_text().replace("quantity = 110", "quantity = 1"))
     plain_git(folder, "commit", "-qam", "x\n\nKind: ink\nPerson: mira\n")
     path.write_text(path.read_text().replace("quantity = 1", "quantity = 2"))
     plain_git(
