@@ -105,7 +105,7 @@ class PastSource(Protocol):
         """How many commits there are."""
 
     def commits_beginning(self, prefix: str) -> list[str]:
-        """Commits whose id begins so."""
+        """Commits whose id begins so; at least four digits."""
 
     def head_at(self, moment: datetime) -> str:
         """What the head was at a moment, going back along first parents; "" before the first."""

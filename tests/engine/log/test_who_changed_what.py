@@ -302,7 +302,6 @@ def test_what_the_head_was_at_a_moment(at, folder, past_of):
     assert [past.order_of(c) for c in (begin, commit, "0" * 40)] == [0, 1, -1]
     assert past.count() == 2
     assert past.commits_beginning(commit[:9]) == [commit]
-    assert set(past.commits_beginning("")) == {begin, commit}
     assert past.commits_beginning("zz") == []
     assert past.after(begin) == {commit}
     assert past.after(commit) == set()
