@@ -2,18 +2,20 @@
 
     python docs/pictures/make_pictures.py
 
-The clock stands still and the past is always the same, so that a picture
-changes only where a screen does. PNG files need `rsvg-convert`.
+The clock stands still, in the zone of the invented shop, and the past is always the
+same, so that a picture changes only where a screen does. PNG files need `rsvg-convert`.
 """
 
 from __future__ import annotations
 
 import asyncio
+import os
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -28,6 +30,9 @@ from tests.shop_floor import Clock  # noqa: E402
 from tests.tui.fake_book import Stage  # noqa: E402
 from tui.app import WitnessmarkApp  # noqa: E402
 from tui.widgets.paint import Paint  # noqa: E402
+
+os.environ["TZ"] = "CET-1CEST"  # where the demo is written
+time.tzset()
 
 NARROW, WIDE = (80, 24), (160, 48)
 

@@ -124,6 +124,7 @@ def _why_and_who(each: Traced, width: int) -> Iterator[StyledRow]:
     written = written_at(each.when)
     clock = f", written {written}" if written else ""
     who = f"{each.who.name}{login}, {ran_in(each.runs)}, {each.commit[:7]}{clock}"
-    yield ((f"      {who}", ""),)
+    for line in wrap(who, max(width - 8, 20)):
+        yield ("      ", ""), (line, "")
     if not each.verified:
         yield (("      ! not saved by this program: the name is not vouched for", "error"),)
