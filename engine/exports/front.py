@@ -68,7 +68,7 @@ def _clamp(page: PaperPage, set_up: SetUp) -> None:
         entry(set_up, "kept at", "jaws.kept_at"),
         entry(set_up, "clamps", "jaws.kind", "jaws.inside_or_outside"),
         entry(set_up, "bite", "jaws.bite"),
-        entry(set_up, "travel, one jaw", "jaws.stroke"),
+        entry(set_up, "stroke", "jaws.stroke"),
         entry(set_up, "gap, open", "jaws.gap"),
         entry(set_up, "pressure", "jaws.clamp_pressure"),
         entry(set_up, "blow-off", "blow_off.seconds", "blow_off.pressure", join=" at "),
@@ -87,7 +87,7 @@ def _fingers(page: PaperPage, set_up: SetUp, what: str) -> None:
         entry(set_up, "opening", f"{at}.opening"),
         entry(set_up, "closed limit", f"{at}.closed_limit"),
         entry(set_up, "force, each", f"{at}.force"),
-        entry(set_up, "rest", f"{at}.settle"),
+        entry(set_up, "settle", f"{at}.settle"),
     ]
     _held(page, set_up, f"Fingers for the {what}", at, entries)
 
