@@ -35,7 +35,7 @@ def test_it_has_what_a_setter_needs(inked: Inked) -> None:
                   "lock out before refilling", "no safety device"):  # fmt: skip
         assert words in pages[0], words
     for words in ("87.420", "612.350", "148.900", "210.000", "90.500", "tray: take, at r1c1",
-                  "18.0", "55.0", "T04", "boring bar 16", "62.0", "G54", "-118.42", "8 %", "100 %",
+                  "18.0", "55.0", "T04", "boring bar 16", "62.0", "G54", "-118.42", "15 %", "100 %",
                   "without a blank", "teach at reduced speed", "prove out slowly",
                   "Wipe the jaws first.", "no safety device", "page 2 of 2"):  # fmt: skip
         assert words in pages[1], words
