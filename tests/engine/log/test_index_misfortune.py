@@ -230,6 +230,33 @@ def test_without_a_folder_for_it(at, book, monkeypatch, tmp_path, made: str) -> 
     assert not list(tmp_path.glob("*.sqlite"))
 
 
+def test_a_link_in_the_place_of_the_index_is_not_followed(at, book, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    folder, file, wanted = book
+    elsewhere = tmp_path / "elsewhere.sqlite"
+    file.rename(elsewhere)
+    _change(elsewhere, "PRAGMA user_version = 0")
+    before = elsewhere.read_bytes()
+    file.symlink_to(elsewhere)
+    assert _asked_again(at, folder) == wanted  # by the walk
+    assert file.is_symlink()
+    assert elsewhere.read_bytes() == before
+
+
+def test_an_index_that_cannot_be_written_is_kept(at, book, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    folder, file, wanted = book
+    before = file.read_bytes()
+
+    def refuse(_: Path) -> sqlite3.Connection:
+        error = sqlite3.OperationalError("attempt to write a readonly database")
+        error.sqlite_errorcode = sqlite3.SQLITE_READONLY
+        raise error
+
+    with monkeypatch.context() as patch:
+        patch.setattr(index_file, "_connect", refuse)
+        assert _asked_again(at, folder) == wanted
+    assert file.read_bytes() == before  # no damage: it serves again when the disk does
+
+
 def test_the_index_is_the_accounts_own(book) -> None:  # type: ignore[no-untyped-def]
     folder, file, _ = book
     assert file.parent.stat().st_mode & 0o777 == 0o700
