@@ -12,7 +12,6 @@ revision, else the sign-off was void from the beginning, and stays so.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -77,8 +76,7 @@ class Covered:
         return _there(found)
 
     def _hash(self, path: str) -> str | None:
-        blob = self.entries.get(path)
-        return hashlib.sha256(self.session.git.blob(blob)).hexdigest() if blob else None
+        return self.session.sha256(self.entries.get(path))
 
 
 def _there(found: Mapping[str, Any]) -> Tree:

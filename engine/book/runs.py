@@ -7,7 +7,6 @@ a run is open are listed in it when it stops.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from decimal import Decimal
 
@@ -151,8 +150,7 @@ def _save(held: Held, tree: Tree, subject: str, note: str) -> Save:
 
 def _program_hash(session: Session, model: Record) -> str | None:
     """Hash of the program as inked, or None where there is none."""
-    blob = session.entries.get(model.program.file or "")
-    return hashlib.sha256(session.git.blob(blob)).hexdigest() if blob else None
+    return session.sha256(session.entries.get(model.program.file or ""))
 
 
 def _step(held: Held, what: str, note: str = "", **details: Decimal | int | str | None) -> Tree:

@@ -7,6 +7,7 @@ be stale only as a whole, and `refresh` puts that right.
 from __future__ import annotations
 
 import difflib
+import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -266,6 +267,10 @@ class Session:
             return one.blob == other.blob
         values = [self.past.values(each.path, each.blob) for each in (one, other)]
         return None not in values and say_the_same(values[0] or {}, values[1] or {})
+
+    def sha256(self, blob: str | None) -> str | None:
+        """The hash of a text's bytes; None where there is none."""
+        return hashlib.sha256(self.git.blob(blob)).hexdigest() if blob else None
 
     def units_at(self, path: str, blob: str) -> Callable[[str], str]:
         """Unit by address in a text; none where that text cannot be used."""

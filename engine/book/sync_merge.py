@@ -23,6 +23,7 @@ from engine.merge.books import Aside, MergedBook, merge_books
 from engine.merge.documents import Contest
 from engine.people.identity import require, seal
 from engine.views import Who
+from engine.views.wording import count
 from schemas.address import KEY, Value, same_value, show
 from schemas.document import Document, name_of, read_document
 from schemas.errors import ReadError
@@ -81,8 +82,7 @@ def _plan(
     claims: Sequence[Claim],
     aside: list[AsidePencil],
 ) -> CommitPlan:
-    count = len(book.joined)
-    joined = f", {count} document{'s'[: count > 1]} changed on both" if count else ""
+    joined = f", {count(len(book.joined), 'document')} changed on both" if book.joined else ""
     lines = [
         f"{claim.contest.key} {claim.contest.address}: the shared "
         f"{show(claim.contest.shared) or 'nothing'} stays, {show(claim.contest.ours) or 'nothing'} "

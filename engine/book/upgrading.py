@@ -13,6 +13,7 @@ from engine.book.saving import Save, save
 from engine.book.session import Held, Session
 from engine.drafts import by_hand
 from engine.views import LeftAlone, Upgraded, UpgradedFile
+from engine.views.wording import count
 from schemas.document import FORMATS, kind_of
 from schemas.errors import ReadError, Refused
 from schemas.rewriting import format_of, renamed, rewritten
@@ -66,11 +67,10 @@ def _look(session: Session) -> UpgradeSave:
             names = tuple(renamed(data, held.path))
             files.append(UpgradedFile(held.name, held.path, number, FORMATS[kind], names))
             texts[held.path] = made
-    count = len(files)
     return UpgradeSave(
         Held(session, "book", "book.toml", "book", ""),
         "upgrade",
-        f"{count} file{'s'[: count > 1]} brought to the present format",
+        f"{count(len(files), 'file')} brought to the present format",
         texts,
         body=tuple(f"{file.path}: format {file.old} -> {file.new}" for file in files),
         files=tuple(files),

@@ -26,7 +26,7 @@ from engine.figures.cell import (
 from engine.figures.geometry.sizes import fingers
 from engine.figures.inputs import Facts, Missing, both, gather, known, lacking
 from engine.figures.kinds import Figure, FigureKind
-from engine.figures.mechanics.legs import in_order, moves_of, shift_of
+from engine.figures.mechanics.legs import in_order, moves_of, needed_in_order, shift_of
 from engine.figures.mechanics.transfer import piece_at
 from engine.figures.verdicts import judge
 
@@ -111,16 +111,12 @@ def _next(facts: Facts, leg: str) -> str | None:
     return next((one for one in in_order(facts) if start_of(facts, one) == end), None)
 
 
-def _legs(facts: Facts) -> list[str]:
-    return known(in_order(facts) or None, "cell:legs")
-
-
 def figures(facts: Facts) -> list[Figure]:
     """The rise on each leg that leaves a place where something changed hands."""
     try:
-        legs = _legs(facts)
+        legs = needed_in_order(facts)
     except Missing:
-        return [judge(facts, CLEAR, "", lacking(partial(_legs, facts)))]
+        return [judge(facts, CLEAR, "", lacking(partial(needed_in_order, facts)))]
     stations = facts.keys("cell:stations")
     starts = ((leg, start_of(facts, leg)) for leg in legs)
     return [

@@ -13,9 +13,9 @@ from collections.abc import Callable
 from functools import partial
 
 from engine.figures.cell import above_zero, end_of
-from engine.figures.inputs import Facts, Missing, both, gather, known, lacking
+from engine.figures.inputs import Facts, Missing, both, gather, lacking
 from engine.figures.kinds import Figure, FigureKind
-from engine.figures.mechanics.legs import in_order, way_of
+from engine.figures.mechanics.legs import needed_in_order, way_of
 from engine.figures.mechanics.profile import stopping_distance
 from engine.figures.mechanics.travel import (
     approach_to,
@@ -124,17 +124,14 @@ def stopping(facts: Facts, leg: str) -> float:
     return max(stops, default=0.0)
 
 
-def _legs(facts: Facts) -> list[str]:
-    return known(in_order(facts) or None, "cell:legs")
-
-
 def figures(facts: Facts) -> list[Figure]:
     """Times, tip speeds and stopping distances of every leg."""
     try:
-        legs = _legs(facts)
+        legs = needed_in_order(facts)
     except Missing:
         return [
-            judge(facts, kind, "", lacking(partial(_legs, facts))) for kind in (LEG, TEACHING, STOP)
+            judge(facts, kind, "", lacking(partial(needed_in_order, facts)))
+            for kind in (LEG, TEACHING, STOP)
         ]
     found = [figure for leg in legs for figure in _of_leg(facts, leg)]
     return [*found, judge(facts, PERCENT, "", lambda: _percent(facts, legs))]

@@ -209,6 +209,11 @@ def in_order(facts: Facts) -> list[str]:
     return facts.once_per_cell("legs.in order", lambda: _in_order(facts))
 
 
+def needed_in_order(facts: Facts) -> list[str]:
+    """The same; `Missing` where the cell has no legs."""
+    return known(in_order(facts) or None, "cell:legs")
+
+
 def _in_order(facts: Facts) -> list[str]:
     places = {station: place for place, station in enumerate(cell.station_order(facts))}
     starts = {leg: start_of(facts, leg) for leg in facts.keys("cell:legs")}
