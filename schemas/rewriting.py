@@ -17,16 +17,22 @@ from schemas.lines import TextLayout
 from schemas.toml import read_toml
 from schemas.upgrade import is_old, present
 
+_FIRST_LINE = re.compile(rb"format = ([0-9]{1,9})\n")
+_SAID = re.compile(rb"^\s*format\s*=\s*([0-9]{1,9})\s*(?:#|\r?$)", re.MULTILINE)
 _KEY = rb"((?:[A-Za-z0-9_-]+[ \t]*\.[ \t]*)*)"
 
 
-def format_of(data: bytes, path: str) -> int:
-    """The number of a text's format; 0 where it says none or cannot be read."""
+def format_of(data: bytes) -> int:
+    """The format that a text says it has, even one that cannot be read otherwise; 0 for none."""
+    quick = _FIRST_LINE.match(data)
+    if quick:
+        return int(quick[1])
     try:
-        number = read_toml(data, path).tree.get("format")
+        number = read_toml(data, "").tree.get("format")
     except ReadError:
-        return 0
-    return number if isinstance(number, int) else 0
+        said = _SAID.search(data.partition(b"\n[")[0])
+        return int(said[1]) if said else 0
+    return number if isinstance(number, int) and not isinstance(number, bool) else 0
 
 
 def rewritten(data: bytes, path: str) -> bytes | None:

@@ -57,7 +57,7 @@ def _look(session: Session) -> UpgradeSave:
     left: list[LeftAlone] = []
     for held in session.places():
         kind, data = kind_of(held.path), session.git.blob(held.blob)
-        number = format_of(data, held.path)
+        number = format_of(data)
         if kind is None or not is_old(kind, number):
             continue
         made = _made(held, data)

@@ -9,18 +9,15 @@ The memory can be thrown away; it is never believed by a program that knows othe
 from __future__ import annotations
 
 import json
-import re
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
 from schemas.document import FORMATS, kind_of
-from schemas.errors import ReadError, Refused
-from schemas.toml import read_toml
+from schemas.errors import Refused
+from schemas.rewriting import format_of
 
-_FIRST_LINE = re.compile(rb"format = ([0-9]{1,9})\n")
-_SAID = re.compile(rb"^\s*format\s*=\s*([0-9]{1,9})\s*(?:#|\r?$)", re.MULTILINE)
 _MANY = 50  # files: so many are not read a second time
 
 
@@ -63,7 +60,7 @@ class Formats:
             if kind is None:
                 continue
             count += 1
-            number = number_of(self._git.blob(blob))
+            number = format_of(self._git.blob(blob))
             if number > FORMATS[kind]:
                 return Newer(path, number, FORMATS[kind])
         self._fine = commit
@@ -89,16 +86,3 @@ class Formats:
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
             self._memory.write_text(json.dumps({"commit": commit, "formats": FORMATS}))
-
-
-def number_of(data: bytes) -> int:
-    """The format that a text says it has, even one that cannot be read otherwise; 0 for none."""
-    quick = _FIRST_LINE.match(data)
-    if quick:
-        return int(quick[1])
-    try:
-        number = read_toml(data, "").tree.get("format")
-    except ReadError:
-        said = _SAID.search(data.partition(b"\n[")[0])
-        return int(said[1]) if said else 0
-    return number if isinstance(number, int) and not isinstance(number, bool) else 0

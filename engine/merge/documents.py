@@ -11,7 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.log.canonical_text import spell
-from engine.log.formats import number_of
 from engine.log.locations import Location
 from engine.log.past import Past
 from engine.merge.run_logs import join_runs
@@ -20,6 +19,7 @@ from engine.views.wording import count
 from schemas.address import Value, grow
 from schemas.document import Document, check_tree, kind_of, name_of
 from schemas.errors import ReadError
+from schemas.rewriting import format_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class DocumentMerge:
         """Whether a text is one of the bases' but for its format: no change of anybody's."""
         for base in bases:
             data = [self._past.git.blob(each.blob) for each in (place, base)]
-            if number_of(data[0]) != number_of(data[1]) and self._says(place) == self._says(base):
+            if format_of(data[0]) != format_of(data[1]) and self._says(place) == self._says(base):
                 return self._says(place) is not None
         return False
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from engine.book import Book
-from engine.log.formats import number_of
 from schemas.errors import ReadError, Refused
+from schemas.rewriting import format_of
 from tests.engine.formats.conftest import CAP, LONG
 from tests.mini_book import BUSH, SEAT, SEAT_ID, Stepping, plain_git
 
@@ -126,8 +126,8 @@ def test_what_was_looked_through_is_remembered_by_what_was_known(at, folder, mon
     memory = folder / ".git/witnessmark/formats.json"
     assert ole.head not in memory.read_text()  # the parent was looked through
     reads = []
-    real = formats.number_of
-    monkeypatch.setattr(formats, "number_of", lambda data: (reads.append(1), real(data))[1])
+    real = formats.format_of
+    monkeypatch.setattr(formats, "format_of", lambda data: (reads.append(1), real(data))[1])
     at("ole").document(BUSH).retire(back=True)
     assert len(reads) == 1
     monkeypatch.setitem(formats.FORMATS, "cell", 0)  # as an older program would have it
@@ -151,8 +151,8 @@ def test_what_was_looked_through_is_remembered_by_what_was_known(at, folder, mon
         ("", 0),
     ],
 )
-def test_the_number_of_a_format_is_read_from_any_text(text, number):
-    assert number_of(text.encode()) == number
+def test_the_format_of_a_format_is_read_from_any_text(text, number):
+    assert format_of(text.encode()) == number
 
 
 def test_the_old_book_itself_is_none(old):

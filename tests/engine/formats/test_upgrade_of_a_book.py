@@ -96,6 +96,14 @@ def test_a_text_that_cannot_be_used_is_left_and_named(old, old_book):
     assert [(item.document, item.why[:16]) for item in done.left] == [(SHORT, "it cannot be use")]
 
 
+def test_a_text_that_cannot_be_read_at_all_is_left_and_named(old, old_book):
+    file = old_book / f"records/{SHORT}.toml"
+    file.write_text("<<<<<<< here\n" + file.read_text())
+    plain_git(old_book, "commit", "-qam", "by hand")
+    done = old("noor").upgrade()
+    assert [(item.document, item.why[:16]) for item in done.left] == [(SHORT, "it cannot be use")]
+
+
 RECORD = '[record]\nid = "wm-abcdef"\npart = "x"\ncell = "c"\nunits = "mm"\n'
 
 
