@@ -59,6 +59,7 @@ PACKAGES = {
         [f"engine/book/{name}.py" for name in (
             "transaction", "saving", "mending", "inking", "commit_words")],
         [f"{BOOK}/test_what_a_save_says.py", f"{BOOK}/test_saves_that_were_left.py",
+         f"{BOOK}/test_saves_that_are_refused.py",
          f"{BOOK}/test_hand_edits.py", f"{BOOK}/test_inking_together.py",
          f"{BOOK}/test_life_of_records.py", f"{BOOK}/test_runs_and_sign_offs.py",
          "tests/engine/merge/test_sync_odd.py"],

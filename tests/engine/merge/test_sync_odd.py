@@ -14,7 +14,7 @@ from engine.drafts.pencil import Pencil
 from engine.repo.git import Git
 from engine.repo.meeting_point import MeetingPoint
 from engine.repo.remote import Remote, read_address
-from schemas.errors import Refused, UsageError
+from schemas.errors import FoundOnDisk, Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
 from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
 from tests.shop_floor import edit
@@ -288,6 +288,57 @@ def test_nothing_of_the_other_side_but_its_branch_comes_in(two, shop):
     mira.sync()
     refs = plain_git(mira.folder, "for-each-ref", "--format=%(refname)").split()
     assert not [ref for ref in refs if "evil" in ref or "other" in ref or "replace" in ref]
+
+
+# files on disk that are not as inked, and another text of them comes in
+
+
+@pytest.mark.parametrize("mine", [False, True], ids=["comes in alone", "is merged"])
+@pytest.mark.parametrize("path", [f"records/{SEAT}.toml", "programs/seat.nc"])
+def test_a_file_changed_by_hand_stops_the_sync_with_its_name(two, path, mine):
+    mira, ole = two
+    (ole.folder / "programs/seat.nc").write_bytes(b"O7\nM30\n")
+    put(ole, SEAT, "lot.quantity", "9")
+    ole.sync()
+    if mine:
+        put(mira, BUSH, "lot.quantity", "7")
+    before = mira.head
+    (mira.folder / path).write_bytes(b"# by hand\n" + (mira.folder / path).read_bytes())
+    kept = (mira.folder / path).read_bytes()
+    with pytest.raises(FoundOnDisk) as caught:
+        mira.sync()
+    assert caught.value.where == path
+    name = SEAT if path.startswith("records/") else "RECORD"
+    assert f"`witnessmark ink {name}`" in caught.value.hint
+    assert "Then sync again" in caught.value.hint
+    assert ((mira.folder / path).read_bytes(), mira.head) == (kept, before)
+
+
+@pytest.mark.parametrize("how", ["as inked", "as it comes in", "gone"])
+def test_a_file_in_which_nothing_can_be_lost_stops_no_sync(two, how):
+    mira, ole = two
+    path = "programs/seat.nc"
+    (ole.folder / path).write_bytes(b"O7\nM30\n")
+    put(ole, SEAT, "lot.quantity", "9")
+    ole.sync()
+    if how == "as it comes in":
+        (mira.folder / path).write_bytes(b"O7\nM30\n")
+    elif how == "gone":
+        (mira.folder / path).unlink()
+    mira.sync()
+    assert (mira.folder / path).read_bytes() == b"O7\nM30\n"
+    assert plain_git(mira.folder, "status", "--porcelain") == ""
+
+
+def test_a_file_nobody_inked_is_not_written_over_by_one_that_comes_in(two):
+    mira, ole = two
+    ole.document(BUSH).copy("fresh")
+    ole.sync()
+    (mira.folder / "records/fresh.toml").write_text("# mine\n")
+    with pytest.raises(FoundOnDisk) as caught:
+        mira.sync()
+    assert caught.value.where == "records/fresh.toml"
+    assert (mira.folder / "records/fresh.toml").read_text() == "# mine\n"
 
 
 # crashes
