@@ -185,6 +185,38 @@ def test_an_approach_of_a_slant_is_slow_at_the_fingers():
     assert last.seconds(100.0)[0] == pytest.approx(slow)
 
 
+def test_axes_along_one_line_add_up_at_the_fingers():
+    both = facts({"cell:axes.reach.along": "x"})
+    way = way_of(both, "fetch_collect")
+    assert mover(both, way, 1, tip=True).tips[0] == pytest.approx(1450 + 160)
+    against = facts({"cell:axes.reach.along": "x", "cell:axes.reach.sign": -1})
+    way = way_of(against, "fetch_collect")
+    assert mover(against, way, 1, tip=True).tips[0] == pytest.approx(1450 - 160)
+
+
+def test_an_approach_is_the_loaders_even_where_the_machine_moves_last():
+    """The bed comes after the fingers: nobody waits for it at 55 mm/s."""
+    bed = {
+        "cell:legs.collect_seat.moves": ["lift", "wrist", "lift", "bed"],
+        "record:positions.seat.bed": 320,
+        "cell:axes.bed.speed": 100,
+        "cell:axes.bed.acceleration": 1000,
+    }
+    late = seconds_by_pocket(facts(bed), "collect_seat")[0]
+    bed["cell:legs.collect_seat.moves"] = ["bed", "lift", "wrist", "lift"]
+    early = seconds_by_pocket(facts(bed), "collect_seat")[0]
+    assert late == pytest.approx(early)
+
+
+def test_an_approach_may_be_as_short_and_slow_as_a_person_likes():
+    base = {"record:approach.seat.length": 0.4, "record:approach.seat.speed": 0.5}
+    slow = seconds_by_pocket(facts(base), "collect_seat")[0]
+    base["record:approach.seat.speed"] = 5
+    assert slow - seconds_by_pocket(facts(base), "collect_seat")[0] == pytest.approx(0.72, abs=0.02)
+    none = facts({"record:approach.seat.length": 0, "record:approach.seat.speed": 0.5})
+    assert seconds_by_pocket(none, "collect_seat")[0] < slow - 0.7
+
+
 # -- the speed of the fingers ------------------------------------------------
 
 
