@@ -99,7 +99,8 @@ def _confirmed(held: Held, stood: StampedRevision) -> str:
     if not done:
         return "never read back at the machine"
     same = [e for e in done if _says_it(held, stood, e.commit)]
-    last = max(same or done, key=lambda entry: entry.at)
+    rank = held.session.past.rank
+    last = max(reversed(same or done), key=lambda entry: rank(entry.commit))
     by = f"by {last.who.name}, {day(last.at)}"
     if same:
         return f"read back at the machine {by}"

@@ -13,7 +13,7 @@ from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.walk import WalkedPast
 from engine.repo.git import Git
-from tests.engine.log.random_past import RandomPast, oracle
+from tests.engine.log.random_past import RandomPast, oracle, stands
 
 
 def _plain(value: Any) -> Any:
@@ -24,6 +24,15 @@ def _as_set(rows: Iterable[ValueChange]) -> set[tuple[Any, ...]]:
     found = [(r.saved.id, r.key, r.address, _plain(r.old), _plain(r.new)) for r in rows]
     assert len(set(found)) == len(found), "no change twice"
     return set(found)
+
+
+def _decisions(rows: Iterable[ValueChange]) -> set[tuple[str, str, str, bool, bool]]:
+    """Where merges decided, and whether both sides' values have a maker there."""
+    return {
+        (r.saved.id, r.key, r.address, bool(r.decided.kept), bool(r.decided.against))
+        for r in rows
+        if r.decided
+    }
 
 
 @pytest.mark.parametrize("seed", range(24))
@@ -48,6 +57,12 @@ def test_no_row_is_missing_extra_or_wrong(tmp_path: Path, seed: int) -> None:
             assert _as_set(index.rows(key, lambda _: True)) == {r for r in wanted if r[1] == key}
             assert set(index.life(key)) == set(plain.life(key))
         assert index.count() == plain.count()
+        for key, values in stands(made.folder, head).items():
+            last = {r.address: _plain(r.new) for r in index.rows(key, lambda _: True)}
+            assert {a: v for a, v in last.items() if v is not None} == values, "the last rows stand"
+        assert _decisions(index.rows_of_all(ChangeQuery())) == _decisions(
+            plain.rows_of_all(ChangeQuery())
+        )
         index.close()
     order = [step.saved.id for key in plain.last_steps() for step in at_once.life(key)]
     assert {at_once.saved(commit) for commit in order} == {plain.saved(c) for c in order}

@@ -253,6 +253,7 @@ class Boxes:
             (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
             for key in keys
             for row in past.rows(key, lambda _: True)
+            if row.decided is None
         }
         wanted = {(n.commit, n.person, n.key, n.address, show(n.value)) for n in self.noted}
         assert wanted <= said, "every inked value is in history"
