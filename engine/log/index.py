@@ -27,6 +27,8 @@ from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
 
+_MOST_NUMBERS = 20_000
+
 
 class IndexedPast:
     """All commits up to `head`, and the life of every document, on disk."""
@@ -39,6 +41,7 @@ class IndexedPast:
         self._progress = progress
         self._db: sqlite3.Connection | None = None
         self._read: IndexTables | None = None
+        self._numbers: dict[str, int] = {}  # of commits that were asked for
         self._strangers: set[str] = set()  # commits that git does not have up to `head` either
         self._extent = Extent()
 
@@ -80,6 +83,7 @@ class IndexedPast:
         """Expect so much of the index from now on; forget an older one's rows."""
         if extent.born != self._extent.born:
             self._read = None
+            self._numbers = {}
         self._extent = extent
         if self._read is not None:
             self._read.extent = extent
@@ -144,6 +148,9 @@ class IndexedPast:
 
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history; -1 where it does not."""
+        known = self._numbers.get(commit)
+        if known is not None:
+            return known
         try:
             oid = bytes.fromhex(commit)
         except ValueError:
@@ -152,6 +159,9 @@ class IndexedPast:
         if row is not None:
             if self.tables.save(row[0]).id != commit:
                 raise Damaged("a commit is another one")
+            if len(self._numbers) >= _MOST_NUMBERS:
+                self._numbers.clear()
+            self._numbers[commit] = int(row[0])
             return int(row[0])
         if commit and commit not in self._strangers:
             if self._is_of_this_past(commit):
