@@ -20,8 +20,8 @@ def doubts(session: Session, since: datetime | None = None) -> Clocks | None:
     if not (jumps.count or ahead):
         return None
     start = past.head_at(since, now) if since is not None else ""
-    begun = past.order_of(start) if start else -1
-    later = [jump for jump in jumps.last if past.order_of(jump.commit) > begun]
+    known = past.known_at(start)
+    later = [jump for jump in jumps.last if not known(jump.commit)]
     if not (later or ahead):
         return None
     count = jumps.count if len(later) == len(jumps.last) else len(later)

@@ -140,12 +140,8 @@ class Revisions:
         path, blob = past.place_at(head, held.key, held.path) if head else ("", "")
         if not blob:
             return Revision(f"{label} (it began later)", "", held.path, "")
-        until = past.order_of(head)
-        own = [
-            step.saved.id
-            for step in self.life()
-            if step.new == blob and past.order_of(step.saved.id) <= until
-        ]
+        known = past.known_at(head)
+        own = [step.saved.id for step in self.life() if step.new == blob and known(step.saved.id)]
         return Revision(label, own[-1] if own else head, path, blob)
 
     def document_at(self, point: Revision) -> Document | None:

@@ -26,9 +26,15 @@ class Ways(Protocol):
         """How many of the commits up to `n`, itself included, have not all others of them
         in their past."""
 
+    def top(self, n: int) -> int:
+        """The latest stamp of a commit and all of its past, in seconds since 1970."""
+
 
 def apart(ways: Ways, heads: Sequence[int]) -> dict[int, int]:
-    """Commits that are in the past of some heads and not of all: by number, bit i for head i."""
+    """Commits that are in the past of some heads and not of all: by number, bit i for head i.
+
+    Parents before children, and of those side by side the later one by their clocks comes later.
+    """
     everybody = (1 << len(heads)) - 1
     sides: dict[int, int] = {}
     for bit, head in enumerate(heads):
@@ -49,7 +55,7 @@ def apart(ways: Ways, heads: Sequence[int]) -> dict[int, int]:
                 heappush(waiting, -parent)
             now = sides[parent] = (before or 0) | side
             unsettled += (now != everybody) - (before is not None and before != everybody)
-    return found
+    return dict(sorted(found.items(), key=lambda item: (ways.top(item[0]), item[0])))
 
 
 def leading(sides: Iterable[int], count: int) -> list[int]:

@@ -26,9 +26,6 @@ class Stamped(Ways, Protocol):
     def stamp(self, n: int) -> int:
         """The committer's stamp."""
 
-    def top(self, n: int) -> int:
-        """The latest stamp of a commit and all of its past."""
-
 
 def runs_backwards(stamp: int, latest: float) -> bool:
     """Whether a stamp is earlier than the latest that it stands on by more than boxes differ."""

@@ -120,6 +120,9 @@ class PastSource(Protocol):
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history, from 0; -1 where it does not."""
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past; nothing is where that is unknown."""
+
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none.
 

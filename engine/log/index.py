@@ -17,7 +17,7 @@ from math import inf
 from pathlib import Path
 
 from engine.log import index_file
-from engine.log.ancestry import stood_in
+from engine.log.ancestry import past_of, stood_in
 from engine.log.clocks import Clock, Jumps
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
@@ -173,6 +173,14 @@ class IndexedPast:
         """Asked of git itself: no commit is said to be unknown on the index's word alone."""
         found = self.git.object(commit)[0] == commit
         return found and self.git.is_ancestor(commit, self.head)
+
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past."""
+        n = self.order_of(commit)
+        if n < 0:
+            return lambda _: False
+        holds = past_of(self.tables, n)
+        return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
 
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""

@@ -304,8 +304,8 @@ class IndexBuilder:
         """The steps of a document that not all parents of a merge know, oldest first."""
         if self._sides[0] != parents:
             found: dict[int, list[Side]] = {}
-            apart_by_number = apart(self._ways, [self._ways.number(p) for p in parents])
-            for n, who in sorted(apart_by_number.items()):
+            numbers = [self._ways.number(parent) for parent in parents]
+            for n, who in apart(self._ways, numbers).items():
                 for row in self._steps_of(n):
                     found.setdefault(row[2], []).append(Side(n, who, row[6]))
             self._sides = (parents, found)

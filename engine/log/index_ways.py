@@ -50,6 +50,10 @@ class GrowingWays:
         """How many of the commits up to `n` have not all others of them in their past."""
         return self._outline(n).bends
 
+    def top(self, n: int) -> int:
+        """The latest stamp of a commit and all of its past."""
+        return self._outline(n).top
+
     def _outline(self, n: int) -> Outline:
         return (
             self._tables.outlines.of(n) if n < self._written else self._pending[n - self._written]

@@ -218,6 +218,10 @@ class Past:
         """Where a commit stands in history, from 0; -1 where it does not."""
         return self._ask(lambda way: way.order_of(commit))
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past; nothing is where that is unknown."""
+        return self._ask(lambda way: way.known_at(commit))
+
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
         return self._ask(lambda way: way.rank(commit))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 
-from engine.log.ancestry import apart, stood_in
+from engine.log.ancestry import apart, past_of, stood_in
 from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
 from engine.log.clocks import Clock, Jumps
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
@@ -98,7 +98,7 @@ class WalkedPast:
         if self._sides[0] != parents:
             numbers = [self._order[parent] for parent in parents]
             self._sides = (parents, apart(self._ways, numbers))
-        found = sorted(self._sides[1].items())
+        found = self._sides[1].items()
         return [(self._steps[n][key], side) for n, side in found if key in self._steps[n]]
 
     def _changes_of_merge(self, key: str, step: DocumentChange) -> list[ValueChange]:
@@ -147,6 +147,14 @@ class WalkedPast:
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history; -1 where it does not."""
         return self._order.get(commit, -1)
+
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past."""
+        n = self.order_of(commit)
+        if n < 0:
+            return lambda _: False
+        holds = past_of(self._ways, n)
+        return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
 
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""

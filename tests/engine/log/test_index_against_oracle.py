@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from engine.log.commits import ChangeQuery, ValueChange
+from engine.log.commits import ChangeQuery, PastSource, ValueChange
 from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.walk import WalkedPast
@@ -26,13 +26,17 @@ def _as_set(rows: Iterable[ValueChange]) -> set[tuple[Any, ...]]:
     return set(found)
 
 
-def _decisions(rows: Iterable[ValueChange]) -> set[tuple[str, str, str, bool, bool]]:
-    """Where merges decided, and whether both sides' values have a maker there."""
-    return {
-        (r.saved.id, r.key, r.address, bool(r.decided.kept), bool(r.decided.against))
-        for r in rows
-        if r.decided
-    }
+def _stood(past: PastSource, key: str, spans: list[tuple[str, str]]) -> set[tuple[Any, ...]]:
+    """Which values stood in which spans: of the same one inked twice apart, either counts."""
+    rows = past.rows(key, lambda _: True)
+    stood = past.stood_in([(row.saved.id, row.address) for row in rows], spans)
+    pairs = zip(rows, stood, strict=True)
+    return {(row.address, _plain(row.new), span) for row, found in pairs for span in found}
+
+
+def _decisions(rows: Iterable[ValueChange]) -> set[tuple[str, str, str, str, str]]:
+    """Where merges decided, and between the values of which commits."""
+    return {(r.saved.id, r.key, r.address, *r.decided) for r in rows if r.decided}
 
 
 @pytest.mark.parametrize("seed", range(24))
@@ -81,8 +85,15 @@ def test_both_ways_answer_alike(tmp_path: Path, seed: int) -> None:
         plain.refresh(head)
         index.refresh(head)
     some = [saved for saved in map(plain.saved, made.heads) if saved is not None]
+    assert index.jumps() == plain.jumps()
+    for key in plain.last_steps():
+        spans = [(one.id, other.id) for one in some[::4] for other in some[::3]]
+        assert _stood(index, key, spans) == _stood(plain, key, spans)
     for saved in some:
-        assert index.head_at(saved.when) == plain.head_at(saved.when)
+        assert index.rank(saved.id)[0] == plain.rank(saved.id)[0]
+        for doubtful in (False, True):
+            asked_at = [past.head_at(saved.when, doubtful=doubtful) for past in (index, plain)]
+            assert asked_at[0] == asked_at[1]
         assert index.commits_beginning(saved.id[:9]) == plain.commits_beginning(saved.id[:9])
         for asked in (
             ChangeQuery(person="mira", since=saved.when),

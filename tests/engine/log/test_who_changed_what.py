@@ -374,6 +374,9 @@ class Order:
     def bends(self, n):
         return 0
 
+    def top(self, n):
+        return n
+
     def stood_in(self, changes, spans):
         rows = [(int(commit), address) for commit, address in changes]
         return stood_in(self, rows, [(int(start), int(end or 10)) for start, end in spans])

@@ -242,3 +242,37 @@ def test_a_straight_past_has_no_merges(at):
     ink(mira, lot__quantity="5")
     assert all(item.merged is None for item in mira.document(SEAT).past.trace("lot"))
     assert session_of(mira).past.jumps().count == 0
+
+
+def test_what_stood_beside_a_commit_is_not_in_its_past(hand):
+    """So a sign-off accepts nothing of a branch that came in after it, in whatever order."""
+    hand.git("switch", "-qc", "side")
+    hand.book.refresh()
+    path = hand.book.folder / f"records/{SEAT}.toml"
+    path.write_text(path.read_text().replace("lift = 148.900", "lift = 150.900"))
+    hand.git("commit", "-qam", "by hand")
+    hand.git("switch", "-q", "main")
+    for n in (5, 6):
+        signed = hand.ink(lot__quantity=str(n))
+    side = hand.git("rev-parse", "side")
+    hand.git("merge", "-q", "--no-ff", "-m", "Merge side", "side")
+    hand.book.refresh()
+    known = session_of(hand.book).past.known_at(signed)
+    assert known(signed)
+    assert not known(side)
+    assert not known("f" * 40)
+    assert known(hand.git("rev-parse", f"{signed}~1"))
+
+
+def test_a_hand_change_that_a_sync_decided_against_is_no_alarm(two):
+    mira, ole = two
+    ink(ole, positions__seat__lift="149.0")
+    ole.sync()
+    shop_floor.edit(mira.folder, f"records/{SEAT}.toml", "lift = 148.900", "lift = 150.900")
+    plain_git(mira.folder, "commit", "-qam", "by hand")
+    mira.refresh()
+    rules = lambda: [f.address for f in mira.check() if f.rule == "position-by-hand"]  # noqa: E731
+    assert rules() == [LIFT]
+    assert mira.sync().merged
+    assert mira.document(SEAT).values()[LIFT] == Decimal("149.0")
+    assert rules() == []
