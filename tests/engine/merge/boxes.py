@@ -268,20 +268,18 @@ class Boxes:
         final = self.state(book, book.head)
         names = {session_of(book).find(n).key: n for n in book.documents()}
         for key, name in names.items():
-            past = book.document(name).past
-            items = [
-                i for top in {a.partition(".")[0] for a in final[key]} for i in past.trace(top)
-            ]
-            last = {item.change.address: item.change.new for item in items}
-            stood = {address: value for address, value in last.items() if value is not None}
-            assert {a: show(v) for a, v in stood.items()} == {
-                a: show(v) for a, v in final[key].items()
-            }, f"{name}: the last row is what stands"
+            document = book.document(name)
             runs: dict[int, list[dict[str, Value]]] = {}
-            for run in book.document(name).runs.all() if key.startswith("wm-") else ():
+            for run in document.runs.all() if key.startswith("wm-") else ():
                 revisions = self.line(run.commit, run.end_commit or book.head)
                 states = [self.state(book, commit).get(key, {}) for commit in revisions]
                 runs.setdefault(run.number, []).extend(states)
+            known = [final[key], *(state for states in runs.values() for state in states)]
+            tops = {address.partition(".")[0] for state in known for address in state}
+            items = [item for top in tops for item in document.past.trace(top)]
+            last = {item.change.address: item.change.new for item in items}
+            stood = {a: show(value) for a, value in last.items() if value is not None}
+            assert stood == {a: show(v) for a, v in final[key].items()}, f"{name}: last rows stand"
             for item in items:
                 for number in item.runs:
                     assert any(
