@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
+from engine.book.clocks import doubts
 from engine.book.pencilling import MyPencil
 from engine.book.revisions import Revision, Revisions, did_not_exist
 from engine.book.run_log import RunLog
@@ -75,7 +77,8 @@ class DocumentPast(Revisions):
     def since(self, moment: datetime) -> Comparison:
         """What changed since a moment."""
         start = self.before(moment, moment.isoformat(timespec="seconds"))
-        return self.between(start, self.resolve("now"))
+        found = self.between(start, self.resolve("now"))
+        return replace(found, clocks=doubts(self._session, moment))
 
     def between(self, start: Revision, end: Revision) -> Comparison:
         """Value by value, positions as vectors, program and photos by their hash."""
@@ -153,7 +156,7 @@ def _sha(data: bytes | None) -> str | None:
 
 def _traced(session: Session, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
     rows = session.past.rows(key, tracing.covering(address), within=address)
-    return [tracing.traced(row, unit) for row in rows]
+    return [tracing.traced(row, unit, session.past.saved) for row in rows]
 
 
 def describe_or_table(document: Document, address: str) -> None:
@@ -184,9 +187,8 @@ def _before_copy(session: Session, source: str, address: str) -> list[Traced]:
     key, _, commit = source.partition("@")
     held = session.with_key(key)
     unit = held.units() if held else (lambda _: "")
-    items = [
-        i
-        for i in _traced(session, key, address, unit)
-        if session.past.order_of(commit) >= 0 and session.git.is_ancestor(i.commit, commit)
-    ]
-    return tracing.with_runs(items, RunLog(held).all(), session.past) if held else items
+    items = _traced(session, key, address, unit)
+    if held:
+        items = tracing.with_runs(items, RunLog(held).all(), session.past)
+    known = session.past.order_of(commit) >= 0
+    return [item for item in items if known and session.git.is_ancestor(item.commit, commit)]

@@ -15,7 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.book import events, listing, opening, pencilling, queries, records
+from engine.book import clocks, events, listing, opening, pencilling, queries, records
 from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
@@ -23,6 +23,7 @@ from engine.log.since import resolve
 from engine.people.identity import current_login, identify
 from engine.repo.safety import trust
 from engine.views import (
+    Clocks,
     Creep,
     Draft,
     Finding,
@@ -222,6 +223,11 @@ class Book:
         key = self._session.find(name).key if name else ""
         covers = queries.covering(address)
         return ChangeQuery(person, since, until, covers, key, without_reason)
+
+    def clocks(self, since: datetime | None = None) -> Clocks | None:
+        """What wrong clocks leave open of all that came after a moment; None where nothing."""
+        self._session.refresh()
+        return clocks.doubts(self._session, since)
 
     def stood(
         self, address: str, day: datetime, *, below: Decimal | None = None,

@@ -15,6 +15,7 @@ from typing import Any
 from engine.book import pencilling, sign_offs
 from engine.book.comparing import DocumentPast
 from engine.book.linked_files import links_of
+from engine.book.revisions import merge_mark
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
 from engine.drafts import by_hand
@@ -126,6 +127,8 @@ def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
     if known is None:
         return None
     number, step = known
+    if step.only_decides:
+        return merge_mark(step)
     saved = step.saved
     return Mark(f"ink-{number}", "ink", saved.id, saved.when, saved.who, saved.subject)
 

@@ -7,7 +7,8 @@ reader's clock. What stood in the book at a moment is what its head had then.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import islice
@@ -42,7 +43,8 @@ def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> 
 def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
     """All changes of values, newest first, one by one: memory does not grow with their number."""
     units = _Units(session)
-    return (traced(row, units.of(row.key)) for row in session.past.rows_of_all(wanted))
+    past, asked = session.past, replace(wanted, now=session.clock())
+    return (traced(row, units.of(row.key), past.saved) for row in past.rows_of_all(asked))
 
 
 class _Units:
@@ -100,30 +102,39 @@ def stood(
 
     address = present("record", address)
     units, found = _Units(session), {}
-    for commit, path, blob in _seen(session, start, end):
+    heads = _heads(session, start, end)
+    order = session.past.order_of
+    span = (order(heads[0]), order(heads[-1])) if heads else (-1, -1)
+    for commit, path, blob in _seen(session, heads):
         value = _value(session, path, blob, address)
         key = session.past.key(path, blob)
         if fits(value) and key not in found:
-            runs = _runs_with(session, key, path, address, fits, (start, end))
+            runs = _runs_with(session, key, path, address, fits, span)
             unit = units.of(key)(address)
             assert isinstance(value, int | Decimal)
             found[key] = Stood(units.name(key), address, Decimal(value), unit, commit, runs)
     return sorted(found.values(), key=lambda item: item.record)
 
 
-def _seen(session: Session, start: datetime, end: datetime) -> Iterator[tuple[str, str, str]]:
-    """(commit, path, blob) of each text of a record that the head had on a day, each once."""
-    heads = []
-    commit = session.past.head_at(end - timedelta(microseconds=1))
+def _heads(session: Session, start: datetime, end: datetime) -> list[str]:
+    """What the head was in a span of time, or may have been where stamps tell nothing."""
+    heads, now = [], session.clock()
+    first = session.past.head_at(start, now)
+    commit = session.past.head_at(end - timedelta(microseconds=1), now, doubtful=True)
     while commit:
         heads.append(commit)
         saved = session.past.saved(commit)
         assert saved is not None
-        if saved.when <= start:
+        if commit == first:
             break
         commit = saved.parents[0] if saved.parents else ""
+    return heads[::-1]
+
+
+def _seen(session: Session, heads: Sequence[str]) -> Iterator[tuple[str, str, str]]:
+    """(commit, path, blob) of each text of a record that some heads had, each once."""
     seen: set[tuple[str, str]] = set()
-    for commit in reversed(heads):
+    for commit in heads:
         for path, blob in session.git.tree(commit).under("records"):
             if (path, blob) not in seen and kind_of(path) == "record":
                 seen.add((path, blob))
@@ -136,12 +147,13 @@ def _value(session: Session, path: str, blob: str, address: str) -> Value | None
 
 def _runs_with(
     session: Session, key: str, path: str, address: str, fits: Callable[[Value | None], bool],
-    day: tuple[datetime, datetime],
+    heads: tuple[int, int],
 ) -> tuple[int, ...]:  # fmt: skip
-    """Numbers of the runs of a day whose revision had such a value."""
-    found = []
+    """Numbers of the runs that went on between two heads and whose revision had such a value."""
+    found, order = [], session.past.order_of
     for run in RunLog(Held(session, "", path, key, "")).all():
-        if run.started < day[1] and (run.stopped is None or run.stopped >= day[0]):
+        steps = [order(step.saved.id) for step in session.past.life(f"runs/{key}/{run.id}")]
+        if steps and steps[0] <= heads[1] and (run.stopped is None or steps[-1] > heads[0]):
             places = [
                 session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
             ]
@@ -154,13 +166,20 @@ def _runs_with(
 
 
 def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
-    """Values by how often they changed after they were first written, most often first."""
+    """Values by how often people changed them after they were first written, most often first.
+
+    A merge that decided is no change that somebody made, but where it ends is what stands.
+    """
     units = _Units(session)
     rows: dict[tuple[str, str], list[ValueChange]] = {}
-    for row in session.past.rows_of_all(wanted):
+    for row in session.past.rows_of_all(replace(wanted, now=session.clock())):
         if row.old is not None and row.new is not None:
             rows.setdefault((row.key, row.address), []).append(row)
-    found = [_moved(key, address, own, units) for (key, address), own in rows.items()]
+    found = [
+        _moved(key, address, own, units)
+        for (key, address), own in rows.items()
+        if any(row.decided is None for row in own)
+    ]
     return sorted(found, key=lambda m: (-m.times, m.record, m.address))
 
 
@@ -170,10 +189,11 @@ def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Mo
     net = None
     if all(isinstance(n, int | Decimal) and not isinstance(n, bool) for n in numbers):
         net = Decimal(newest.new) - Decimal(oldest.old)  # type: ignore[arg-type]
-    reasons = sum(bool(row.saved.reason) for row in rows)
+    made = [row for row in rows if row.decided is None]
+    reasons = sum(bool(row.saved.reason) for row in made)
     unit = units.of(key)(address)
     name = units.name(key)
-    return Moved(name, address, unit, len(rows), net, newest.saved.when, reasons)
+    return Moved(name, address, unit, len(made), net, newest.saved.when, reasons)
 
 
 def creep(held: Held, address: str) -> list[Creep]:

@@ -50,7 +50,7 @@ class Revisions:
 
     def inks(self) -> list[Mark]:
         """Every ink of the document, oldest first."""
-        steps = [step for step in self.life() if step.new]
+        steps = [step for step in self.life() if step.is_ink]
         return [
             Mark(f"ink-{n}", "ink", s.saved.id, s.saved.when, s.saved.who, s.saved.subject)
             for n, s in enumerate(steps, 1)
@@ -66,11 +66,19 @@ class Revisions:
                 continue
             if isinstance(model, SignOff):
                 found.append(model)
-        return sorted(found, key=lambda sign_off: sign_off.sign_off.at)
+        rank = self._session.past.rank
+        return sorted(found, key=lambda s: (rank(s.sign_off.commit), s.sign_off.at))
+
+    def merges(self) -> list[Mark]:
+        """Merges that kept the text of one side against another's, oldest first."""
+        return [merge_mark(step) for step in self.life() if step.new and step.only_decides]
 
     def marks(self) -> list[Mark]:
-        """All named points of the document, newest first."""
-        found = self.inks()
+        """All named points of the document, newest first in the order of history.
+
+        Of those side by side in it, the later one by their clocks comes first.
+        """
+        found = self.inks() + self.merges()
         for run in RunLog(self._held).all():
             when = run.stopped or run.started
             state = f"stopped, {run.good} good, {run.scrap} scrap" if run.stopped else "running"
@@ -80,8 +88,8 @@ class Revisions:
             head = model.sign_off
             who, said = self._session.person(head.who), head.note or "signed off"
             found.append(Mark(f"sign-off-{n}", "sign-off", head.commit, head.at, who, said))
-        order = self._session.past.order_of
-        return sorted(found, key=lambda mark: (mark.when, order(mark.commit)), reverse=True)
+        rank = self._session.past.rank
+        return sorted(found, key=lambda mark: rank(mark.commit))[::-1]
 
     def resolve(self, text: str) -> Revision:
         """The point that a mark names. UsageError with what there is."""
@@ -127,18 +135,13 @@ class Revisions:
 
         The commit is the document's own last one by then, so that it says whose text that was.
         """
-        head = self._session.past.head_at(moment)
         held, past = self._held, self._session.past
-        head = past.head_at(moment)
+        head = past.head_at(moment, self._session.clock())
         path, blob = past.place_at(head, held.key, held.path) if head else ("", "")
         if not blob:
             return Revision(f"{label} (it began later)", "", held.path, "")
-        until = past.order_of(head)
-        own = [
-            step.saved.id
-            for step in self.life()
-            if step.new == blob and past.order_of(step.saved.id) <= until
-        ]
+        known = past.known_at(head)
+        own = [step.saved.id for step in self.life() if step.new == blob and known(step.saved.id)]
         return Revision(label, own[-1] if own else head, path, blob)
 
     def document_at(self, point: Revision) -> Document | None:
@@ -148,6 +151,12 @@ class Revisions:
     def values_at(self, point: Revision) -> dict[str, Value]:
         """Every value at a point; empty where there was no document or no TOML."""
         return self._session.past.values(point.path, point.blob) or {}
+
+
+def merge_mark(step: DocumentChange) -> Mark:
+    """A merge that kept one side's text: named by its commit, so that no ink is renumbered."""
+    saved = step.saved
+    return Mark(saved.id[:10], "merge", saved.id, saved.when, saved.who, saved.subject)
 
 
 def did_not_exist(held: Held, at: str) -> UsageError:

@@ -1,7 +1,7 @@
 """The log of a record's runs, as its files tell it: what was noted, when and by whom.
 
-Nothing here writes. A run's file that cannot be read is left out (a finding says
-so); a run is closed by its end, never by a later one.
+Nothing here writes. Order is that of history, whatever clocks said. A run's file that
+cannot be read is left out (a finding says so); a run is closed by its end, never by a later one.
 """
 
 from __future__ import annotations
@@ -33,7 +33,10 @@ class RunLog:
                 continue
             if isinstance(model, Run) and model.steps:
                 found.append(model)
-        return sorted(found, key=lambda run: (_steps(run)[0].at, run.run.number))
+        rank = self._session.past.rank
+        return sorted(
+            found, key=lambda run: (rank(run.run.commit), run.run.number, _steps(run)[0].at)
+        )
 
     def all(self) -> list[RunState]:
         """Runs of the record, oldest first."""
@@ -41,14 +44,18 @@ class RunLog:
 
     def log(self, number: int | None = None) -> list[LogEntry]:
         """Entries of all runs of the record, or of one; the inks made in a run stand among them."""
-        found = []
+        found: list[tuple[tuple[int, int], LogEntry]] = []
+        rank = self._session.past.rank
         for run in self.files():
             if number is not None and run.run.number != number:
                 continue
-            for step in _steps(run):
-                found.append(_entry(self._session, run.run.number, step))
-            found += self._inks_in(run)
-        return sorted(found, key=lambda entry: (entry.run, entry.at))
+            # what is noted on an ink comes after it
+            found += [(rank(entry.commit), entry) for entry in self._inks_in(run)]
+            last = (-1, -1)
+            for step in _steps(run):  # as they were added, whatever they name
+                last = max(last, rank(step.commit) if step.commit else last)
+                found.append((last, _entry(self._session, run.run.number, step)))
+        return [entry for _, entry in sorted(found, key=lambda item: (item[1].run, item[0]))]
 
     def _inks_in(self, run: Run) -> Iterator[LogEntry]:
         for commit in (run.end.inks if run.end else None) or []:
@@ -60,8 +67,9 @@ class RunLog:
     def confirmed(self) -> Confirmed | None:
         """The last confirmation at the machine, and whether the record stands as it did then."""
         held = self._held
+        rank = self._session.past.rank
         steps = [s for run in self.files() for s in _steps(run) if s.what == "confirm"]
-        last = max(steps, key=lambda step: step.at, default=None)
+        last = max(reversed(steps), key=lambda step: rank(step.commit or ""), default=None)
         if last is None or not last.commit:
             return None
         path, blob = self._session.past.place_at(last.commit, held.key, held.path)

@@ -40,7 +40,8 @@ def stamp_of(held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
     session = held.session
     inks = Revisions(held).inks()
     ink = _ink_of(held, stood, inks)
-    newer = None if is_now(held, stood) else inks[-1]  # a text that came back is no old one
+    # a text that came back is no old one; a merge may have brought back what stands
+    newer = None if is_now(held, stood) else [*inks, *_last_merge(held)][-1]
     others = [d for d in pencilling.drafts(session, held) if d.who.key != session.identity.key]
     signed, accepted = _signed(held, stood)
     book = session.book_file().book
@@ -63,11 +64,17 @@ def stamp_of(held: Held, stood: StampedRevision, draft: Draft | None) -> Stamp:
     )
 
 
+def _last_merge(held: Held) -> list[Mark]:
+    """The merge by which the present text stands, where one decided for it."""
+    past = Revisions(held)
+    life = [step for step in past.life() if step.new]
+    return past.merges()[-1:] if life and life[-1].only_decides else []
+
+
 def _ink_of(held: Held, stood: StampedRevision, inks: list[Mark]) -> Mark:
     """The ink in force at a commit: the last one in its past, the same text before others."""
-    order = held.session.past.order_of
-    until = order(stood.point.commit)
-    made = [ink for ink in inks if order(ink.commit) <= until]
+    known = held.session.past.known_at(stood.point.commit)
+    made = [ink for ink in inks if known(ink.commit)]
     steps = [step for step in Revisions(held).life() if step.new]
     by_commit = {step.saved.id: step.new for step in steps}
     same = [ink for ink in made if by_commit.get(ink.commit) == stood.point.blob]
@@ -99,7 +106,8 @@ def _confirmed(held: Held, stood: StampedRevision) -> str:
     if not done:
         return "never read back at the machine"
     same = [e for e in done if _says_it(held, stood, e.commit)]
-    last = max(same or done, key=lambda entry: entry.at)
+    rank = held.session.past.rank
+    last = max(reversed(same or done), key=lambda entry: rank(entry.commit))
     by = f"by {last.who.name}, {day(last.at)}"
     if same:
         return f"read back at the machine {by}"

@@ -124,7 +124,8 @@ class _Work:
 
     def _inked_by(self, key: str, address: str, value: Value | None) -> Saved | None:
         rows = self.session.past.rows(key.partition(" ")[0], lambda other: other == address)
-        made = [r for r in rows if r.saved.id in self.local and same_value(r.new, value)]
+        local = [r for r in rows if r.saved.id in self.local and r.decided is None]
+        made = [r for r in local if same_value(r.new, value)]
         return made[-1].saved if made else None
 
     def put_aside(self, claims: Iterable[Claim]) -> None:

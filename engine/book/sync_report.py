@@ -68,11 +68,17 @@ def _arrived(
         yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
     one, other = session.past.values(*old) or {}, session.past.values(*new) or {}
     changes, _ = changes_between(one, other, session.units_at(*new))
-    rows = [row for row in session.past.rows(key, lambda _: True) if row.saved.id in came]
+    rows = _inked(session, key, came)
     for item in changes:
         saved = _made(rows, item.address, item.new)
         if saved is not None:
             yield Arrived(name_of(new[0]), "changed", item, saved.who, saved.id)
+
+
+def _inked(session: Session, key: str, among: set[str]) -> list[ValueChange]:
+    """What people inked in some commits; what merges decided between it is left out."""
+    rows = session.past.rows(key, lambda _: True)
+    return [row for row in rows if row.saved.id in among and row.decided is None]
 
 
 def _made(rows: list[ValueChange], address: str, value: Value | None) -> Saved | None:
@@ -87,7 +93,7 @@ def disputed(session: Session, merged: Merged) -> list[Disputed]:
     for claim in merged.claims:
         contest = claim.contest
         key = contest.key.partition(" ")[0]
-        rows = [r for r in session.past.rows(key, lambda _: True) if r.saved.id in shared]
+        rows = _inked(session, key, shared)
         saved = _made(rows, contest.address, contest.shared)
         name, unit = _name_and_unit(session, key, contest.address)
         by = saved.who if saved else _of_group(rows)

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from engine.book.session import Session
 from engine.checks import (
     cells,
+    clocks,
     documents,
     figures,
     files,
@@ -31,7 +32,7 @@ from engine.views import Finding
 __all__ = ["RULES", "check"]
 
 _FILES = (
-    *(cells, documents, figures, files, history, machining),
+    *(cells, clocks, documents, figures, files, history, machining),
     *(pencil, people, photos, programs, values),
 )
 _LEVELS = ("error", "warning", "note")

@@ -51,8 +51,14 @@ def _last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) 
 def changed_in(
     view: DocumentView, index: int, covers: Callable[[str], bool]
 ) -> Iterator[tuple[str, Value | None, Value | None]]:
-    """Covered values that a step changed: address, old, new."""
+    """Covered values that a step changed: address, old, new; of a merge by hand also those
+    that it decided. What a sync decides lies between two changes of people, told as such.
+    """
     step, past = view.life[index], view.session.past
+    if len(step.olds) > 1 and not step.saved.whole:
+        rows = past.rows(view.held.key, covers)
+        yield from ((r.address, r.old, r.new) for r in rows if r.saved.id == step.saved.id)
+        return
     new = past.values(step.path, step.new)
     if new is None:
         return  # no TOML at all: the next readable text tells what changed

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from engine.book.commit_words import line as in_one_line
@@ -26,12 +26,13 @@ LONG_RUN = timedelta(days=7)
 def position_by_hand(view: RecordView) -> Says:
     """A taught position was changed by a commit that the program did not make."""
     by_hand = [n for n, step in enumerate(view.life) if not step.saved.whole]
-    accepted = _accepted(view) if by_hand else -1
+    accepted = _accepted(view) if by_hand else []
     later: set[str] = set()
     for index in range(len(view.life) - 1, min(by_hand, default=len(view.life)) - 1, -1):
         saved = view.life[index].saved
-        if view.session.past.order_of(saved.id) <= accepted:
-            return
+        if any(known(saved.id) for known in accepted):
+            continue
+        later |= _kept_by_program(view, index)
         all_changed = changed_in(view, index, _is_position)
         changed = [item for item in all_changed if item[0] not in later]
         later |= {address for address, _, _ in changed}
@@ -50,10 +51,25 @@ def _is_position(address: str) -> bool:
     return address.startswith("positions.")
 
 
-def _accepted(view: RecordView) -> int:
-    """Where in history the last sign-off of a record stands; -1 for none."""
+def _kept_by_program(view: RecordView, index: int) -> set[str]:
+    """Positions for which a sync decided, where this program inked what stands: what was
+    changed by hand on the other side does not stand.
+    """
+    step, past = view.life[index], view.session.past
+    if len(step.olds) < 2 or not step.saved.whole:
+        return set()
+    kept = {
+        row.address: past.saved(row.decided.kept)
+        for row in past.rows(view.held.key, _is_position)
+        if row.saved.id == step.saved.id and row.decided is not None
+    }
+    return {address for address, saved in kept.items() if saved is not None and saved.whole}
+
+
+def _accepted(view: RecordView) -> list[Callable[[str], bool]]:
+    """What was there when the record was signed off, for each sign-off that this program made."""
     past = view.session.past
-    found = [-1]
+    found = []
     for path, blob in view.session.entries.under(f"signoffs/{view.held.key}"):
         try:
             model = past.document(path, blob).model
@@ -61,8 +77,8 @@ def _accepted(view: RecordView) -> int:
             continue
         steps = past.life(path.removesuffix(".toml"))
         if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
-            found.append(past.order_of(model.sign_off.commit))
-    return max(found)
+            found.append(past.known_at(model.sign_off.commit))
+    return found
 
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:

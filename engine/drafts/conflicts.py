@@ -57,7 +57,11 @@ def _touched_by_others(
     for row in past.rows(
         key, lambda address: not same_value(start.get(address), current.get(address))
     ):
-        if row.saved.id in newer and same_value(row.new, current.get(row.address)):
+        if (
+            row.decided is None
+            and row.saved.id in newer
+            and same_value(row.new, current.get(row.address))
+        ):
             touched.pop(row.address, None)
             touched[row.address] = row.saved.who
     return {address: who for address, who in touched.items() if who.key != me}

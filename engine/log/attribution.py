@@ -2,17 +2,18 @@
 
 A document's text belongs to a commit where it differs from that of all parents,
 and so does a value: a merge that only joins changes nothing, one that decides
-does. Where a text is no TOML at all, what its first parent last said counts, so
+does (`decisions`). Where a text is no TOML at all, what its first parent last said counts, so
 the next readable text tells what changed. A document that stands in a tree
 twice is the one at its first path.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol, TypeVar
 
+from engine.log.ancestry import leading
 from engine.log.document_cache import DocumentCache
 from engine.log.locations import NOWHERE, Location, any_path, locate, possible_paths
 from engine.repo.git import Git
@@ -37,6 +38,13 @@ class Known(Protocol):
         """The blob that a commit gave a document ("": taken out), None where it gave none."""
 
 
+class Building(Known, Protocol):
+    """What is known while commits are taken in."""
+
+    def sides(self, parents: Sequence[str], key: str) -> Iterable[int]:
+        """For each change of a document that not all parents know: who does (bit n: the n-th)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Touched:
     """What one commit did to one document: its blob in each parent, and now ("" for none)."""
@@ -55,63 +63,13 @@ class _Side:
     after: dict[str, Location] = field(default_factory=dict)
 
 
-class Attribution:
-    """Tells what commits did; feed it parents before children."""
+class LastReadable:
+    """What a document said in a commit, even where its text there is no TOML."""
 
     def __init__(self, git: Git, texts: DocumentCache, known: Known) -> None:
         self._git = git
         self._texts = texts
         self._known = known
-        self.twice: set[str] = set()  # records that stood, or stand, at two paths at once
-
-    def touched(self, one: Streamed) -> list[Touched]:
-        """What a commit did to each document, in the order of its paths."""
-        if not one.differing:
-            return []
-        sides = [self._side(files) for files in one.differing]
-        first = sides[0]
-        found = []
-        for key in dict.fromkeys([*first.after, *first.before]):
-            if not all(key in side.after or key in side.before for side in sides[1:]):
-                continue  # some parent has the very same
-            self._look_for_another(key, one, sides)
-            made = self._with_care(key, one) if key in self.twice else _plainly(key, sides)
-            if made is not None:
-                found.append(made)
-        return found
-
-    def _side(self, files: list[Differing]) -> _Side:
-        side = _Side()
-        for file in files:
-            if kind_of(file.path) is None:
-                continue
-            if file.old:
-                self._put(side.before, file.path, file.old)
-            if file.new:
-                self._put(side.after, file.path, file.new)
-        return side
-
-    def _put(self, where: dict[str, Location], path: str, blob: str) -> None:
-        key = self._texts.key(path, blob)
-        if key in where:
-            self.twice.add(key)
-        where.setdefault(key, Location(path, blob))
-
-    def _look_for_another(self, key: str, one: Streamed, sides: list[_Side]) -> None:
-        """A document that seems to be new may lie at another path already."""
-        for side, parent in zip(sides, one.raw.parents, strict=False):
-            if key in side.before or key in self.twice or kind_of(side.after[key].path) != "record":
-                continue
-            tree, homes = self._git.tree(parent), self._known.homes(key)
-            if locate(tree, key, homes, self._texts.key) != NOWHERE:
-                self.twice.add(key)
-
-    def _with_care(self, key: str, one: Streamed) -> Touched | None:
-        path, new = self._locate(one.raw.id, key)
-        olds = [self._locate(parent, key) for parent in one.raw.parents] or [NOWHERE]
-        if (path, new) in olds:
-            return None
-        return Touched(key, path or olds[0].path, tuple(old.blob for old in olds), new)
 
     def _locate(self, commit: str, key: str) -> Location:
         files = self._git.tree(commit)
@@ -147,10 +105,80 @@ class Attribution:
         return found
 
 
-def _plainly(key: str, sides: list[_Side]) -> Touched:
-    path, new = sides[0].after.get(key, NOWHERE)
-    olds = [side.before.get(key, NOWHERE) for side in sides]
-    return Touched(key, path or olds[0].path, tuple(old.blob for old in olds), new)
+class Attribution(LastReadable):
+    """Tells what commits did; feed it parents before children."""
+
+    def __init__(self, git: Git, texts: DocumentCache, known: Building) -> None:
+        super().__init__(git, texts, known)
+        self._building = known
+        self.twice: set[str] = set()  # records that stood, or stand, at two paths at once
+
+    def touched(self, one: Streamed) -> list[Touched]:
+        """What a commit did to each document, in the order of its paths."""
+        sides = [self._side(files) for files in one.differing]
+        found = []
+        for key in dict.fromkeys(key for side in sides for key in (*side.after, *side.before)):
+            self._look_for_another(key, one, sides)
+            here, olds = self._with_care(key, one) if key in self.twice else _plainly(key, sides)
+            if self._is_change(key, one.raw.parents, here, olds):
+                path = here.path or next(old.path for old in olds if old.path)
+                found.append(Touched(key, path, tuple(old.blob for old in olds), here.blob))
+        return found
+
+    def _is_change(
+        self, key: str, parents: Sequence[str], here: Location, olds: Sequence[Location]
+    ) -> bool:
+        """Whether no parent has the very same, or one has and a merge decided for it."""
+        other = [n for n, old in enumerate(olds) if old != here]
+        if len(other) in (0, len(olds)):
+            return bool(other)
+        ahead = leading(self._building.sides(parents, key), len(olds))
+        if any(n in ahead for n in other):
+            return True
+        # of a text that is no TOML, what the first parent last said counts, not what this side did
+        return here != olds[0] and self._texts.spelt(here.path, here.blob) is None
+
+    def _side(self, files: list[Differing]) -> _Side:
+        side = _Side()
+        for file in files:
+            if kind_of(file.path) is None:
+                continue
+            if file.old:
+                self._put(side.before, file.path, file.old)
+            if file.new:
+                self._put(side.after, file.path, file.new)
+        return side
+
+    def _put(self, where: dict[str, Location], path: str, blob: str) -> None:
+        key = self._texts.key(path, blob)
+        if key in where:
+            self.twice.add(key)
+        where.setdefault(key, Location(path, blob))
+
+    def _look_for_another(self, key: str, one: Streamed, sides: list[_Side]) -> None:
+        """A document that seems to be new may lie at another path already."""
+        for side, parent in zip(sides, one.raw.parents, strict=False):
+            if key in side.before or key in self.twice or key not in side.after:
+                continue
+            if kind_of(side.after[key].path) != "record":
+                continue
+            tree, homes = self._git.tree(parent), self._known.homes(key)
+            if locate(tree, key, homes, self._texts.key) != NOWHERE:
+                self.twice.add(key)
+
+    def _with_care(self, key: str, one: Streamed) -> tuple[Location, list[Location]]:
+        """Where a document lies now, and in each parent, looked for in their trees."""
+        olds = [self._locate(parent, key) for parent in one.raw.parents]
+        return self._locate(one.raw.id, key), olds or [NOWHERE]
+
+
+def _plainly(key: str, sides: list[_Side]) -> tuple[Location, list[Location]]:
+    """The same, as the differences say it; a parent that has none has the very same."""
+    here = next((side.after[key] for side in sides if key in side.after), NOWHERE)
+    return here, [
+        side.before.get(key, NOWHERE) if key in side.before or key in side.after else here
+        for side in sides
+    ]
 
 
 def changed_against_all(

@@ -8,11 +8,13 @@ be thrown away and read again. Order is that of history: parents before children
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
+from engine.log.clocks import Jumps
+from engine.log.decisions import Decided
 from engine.repo.commit_object import EMAIL_HOST, RawCommit
 from engine.repo.message import subject_of, trailers_of
 from engine.views import Who
@@ -32,6 +34,7 @@ class Saved:
     kind: str
     draft: str
     whole: bool
+    stamp: int = 0  # seconds since 1970: the committer's, which questions about moments go by
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,16 @@ class DocumentChange:
     path: str
     olds: tuple[str, ...]
     new: str
+
+    @property
+    def only_decides(self) -> bool:
+        """Whether a merge kept the text of one side, to the letter, against another's."""
+        return len(self.olds) > 1 and self.new in self.olds
+
+    @property
+    def is_ink(self) -> bool:
+        """Whether it left a text that was not there before: what `ink-12` counts."""
+        return bool(self.new) and not self.only_decides
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +67,12 @@ class ValueChange:
     address: str
     old: Value | None
     new: Value | None
+    decided: Decided | None = None  # where a merge kept one side's value against another's
+
+    @property
+    def maker(self) -> str:
+        """The commit in which somebody inked the value; empty where that is older than a merge."""
+        return self.decided.kept if self.decided else self.saved.id
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +85,13 @@ class ChangeQuery:
     covers: Callable[[str], bool] | None = None  # of an address
     key: str = ""  # one document
     without_reason: bool = False
+    now: datetime | None = None  # by the clock of whoever asks; stamps of the future tell nothing
 
     def takes(self, saved: Saved) -> bool:
-        """Whether rows of a commit are wanted."""
+        """Whether rows of a commit are wanted, as far as it tells itself: not `since`."""
         return (
             (not self.person or saved.who.key == self.person)
-            and (self.since is None or saved.when >= self.since)
-            and (self.until is None or saved.when <= self.until)
+            and (self.until is None or saved.stamp <= self.until.timestamp())
             and (not self.without_reason or not saved.reason)
         )
 
@@ -90,7 +109,7 @@ class PastSource(Protocol):
         """Every change of a document, oldest first."""
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
-        """The last step of each record that left a text, and how many there were."""
+        """The last step of each record that left a text, and how many inks there were."""
 
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
@@ -101,14 +120,42 @@ class PastSource(Protocol):
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history, from 0; -1 where it does not."""
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past; nothing is where that is unknown."""
+
+    def rank(self, commit: str) -> tuple[int, int]:
+        """Sorts commits: parents before children, side by side by their clocks; -1 for none.
+
+        First the latest stamp up to it: no clock that was set back undoes the order.
+        """
+
     def count(self) -> int:
         """How many commits there are."""
 
     def commits_beginning(self, prefix: str) -> list[str]:
         """Commits whose id begins so; at least four digits."""
 
-    def head_at(self, moment: datetime) -> str:
-        """What the head was at a moment, going back along first parents; "" before the first."""
+    def head_at(
+        self, moment: datetime, now: datetime | None = None, *, doubtful: bool = False
+    ) -> str:
+        """What the head surely was at a moment, going back along first parents; "" before the
+        first. With `doubtful`: what it may have been, where stamps tell nothing (see `clocks`).
+        """
+
+    def jumps(self) -> Jumps:
+        """Where stamps run backwards."""
+
+    def is_ahead(self, now: datetime) -> bool:
+        """Whether some stamp lies in the future."""
+
+    def stood_in(
+        self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
+    ) -> list[list[int]]:
+        """For each change, the spans in whose states it stood, by their places.
+
+        `changes`: (commit, address) of one document, oldest first; `spans`: (commit at the start,
+        commit at the end, or "" for the head).
+        """
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
@@ -145,4 +192,5 @@ def read_saved(raw: RawCommit) -> Saved:
         trailers.get("Kind", ""),
         trailers.get("Draft", ""),
         whole and "Kind" in trailers,
+        raw.stamp,
     )

@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from functools import cache
 from math import inf
 from pathlib import Path
 
 from engine.log import index_file
+from engine.log.ancestry import past_of, stood_in
+from engine.log.clocks import Clock, Jumps
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged, Extent
@@ -24,6 +26,8 @@ from engine.log.index_rows import COMPRESSED
 from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
+
+_MOST_NUMBERS = 20_000
 
 
 class IndexedPast:
@@ -37,6 +41,7 @@ class IndexedPast:
         self._progress = progress
         self._db: sqlite3.Connection | None = None
         self._read: IndexTables | None = None
+        self._numbers: dict[str, int] = {}  # of commits that were asked for
         self._strangers: set[str] = set()  # commits that git does not have up to `head` either
         self._extent = Extent()
 
@@ -78,6 +83,7 @@ class IndexedPast:
         """Expect so much of the index from now on; forget an older one's rows."""
         if extent.born != self._extent.born:
             self._read = None
+            self._numbers = {}
         self._extent = extent
         if self._read is not None:
             self._read.extent = extent
@@ -142,6 +148,9 @@ class IndexedPast:
 
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history; -1 where it does not."""
+        known = self._numbers.get(commit)
+        if known is not None:
+            return known
         try:
             oid = bytes.fromhex(commit)
         except ValueError:
@@ -150,6 +159,9 @@ class IndexedPast:
         if row is not None:
             if self.tables.save(row[0]).id != commit:
                 raise Damaged("a commit is another one")
+            if len(self._numbers) >= _MOST_NUMBERS:
+                self._numbers.clear()
+            self._numbers[commit] = int(row[0])
             return int(row[0])
         if commit and commit not in self._strangers:
             if self._is_of_this_past(commit):
@@ -162,6 +174,19 @@ class IndexedPast:
         found = self.git.object(commit)[0] == commit
         return found and self.git.is_ancestor(commit, self.head)
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past."""
+        n = self.order_of(commit)
+        if n < 0:
+            return lambda _: False
+        holds = past_of(self.tables, n)
+        return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
+
+    def rank(self, commit: str) -> tuple[int, int]:
+        """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
+        n = self.order_of(commit)
+        return (self.tables.top(n) if n >= 0 else -1, n)
+
     def count(self) -> int:
         """How many commits there are."""
         return self._extent.commits
@@ -171,15 +196,32 @@ class IndexedPast:
         found = self.git.commits_beginning(prefix)
         return sorted((c for c in found if self.order_of(c) >= 0), key=self.order_of)
 
-    def head_at(self, moment: datetime) -> str:
-        """What the head was at a moment, going back along first parents."""
-        n, until = self.order_of(self.head), moment.timestamp()
-        while n >= 0:
-            outline = self.tables.outlines.of(n)
-            if outline.at <= until:
-                return self.tables.save(n).id
-            n = outline.parent
-        return ""
+    def _clock(self, now: datetime | None) -> Clock:
+        head = self.order_of(self.head)
+        return Clock(self.tables, head, now.timestamp() if now else None)
+
+    def head_at(
+        self, moment: datetime, now: datetime | None = None, *, doubtful: bool = False
+    ) -> str:
+        """What the head surely was at a moment, going back along first parents."""
+        n = self._clock(now).head_at(moment.timestamp(), doubtful=doubtful)
+        return self.tables.save(n).id if n >= 0 else ""
+
+    def jumps(self) -> Jumps:
+        """Where stamps run backwards."""
+        return self.tables.jumps()
+
+    def is_ahead(self, now: datetime) -> bool:
+        """Whether some stamp lies in the future."""
+        return self._clock(now).is_ahead
+
+    def stood_in(
+        self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
+    ) -> list[list[int]]:
+        """For each change, the spans in whose states it stood, by their places."""
+        rows = [(self.order_of(commit), address) for commit, address in changes]
+        ends = [(self.order_of(s), self.order_of(e or self.head)) for s, e in spans]
+        return stood_in(self.tables, rows, ends)
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
@@ -207,8 +249,8 @@ class IndexedPast:
 
     def _wanted_saves(self, wanted: ChangeQuery) -> Iterator[tuple[int, int]]:
         """Numbers of wanted commits, newest first, and how many documents each changed."""
-        since = wanted.since.timestamp() if wanted.since else -inf
         until = wanted.until.timestamp() if wanted.until else inf
+        since, later = wanted.since.timestamp() if wanted.since else -inf, self._later_than(wanted)
         person, any_reason = wanted.person, not wanted.without_reason
 
         @cache
@@ -218,10 +260,24 @@ class IndexedPast:
         for first, outlines in self.tables.outlines.newest_first(self._extent.commits):
             found = [
                 (n, steps)
-                for n, (at, who, bare, steps, _) in enumerate(outlines, first)
-                if since <= at <= until and steps and (any_reason or bare) and is_theirs(who)
+                for n, (stamp, who, bare, steps, top, *_) in enumerate(outlines, first)
+                if (later(n) if later else top >= since)
+                and steps
+                and stamp <= until
+                and (any_reason or bare)
+                and is_theirs(who)
             ]
             yield from reversed(found)
+
+    def _later_than(self, wanted: ChangeQuery) -> Callable[[int], bool] | None:
+        """Whether a commit was not there before the moment since when changes are wanted.
+
+        None where the latest stamps tell: none runs backwards, and none lies in the future.
+        """
+        clock = self._clock(wanted.now)
+        if wanted.since is None or not (self._extent.behind or clock.is_ahead):
+            return None
+        return clock.later_than(wanted.since.timestamp())
 
     # answers that were worked out from history, and hold for ever
 

@@ -11,19 +11,29 @@ from __future__ import annotations
 import json
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator
+from array import array
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 from engine.log import canonical_text
+from engine.log.ancestry import apart
 from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_against_all
 from engine.log.canonical_text import Spelt
 from engine.log.commits import Saved, read_saved
+from engine.log.decisions import SideChange, decided_by_merge
 from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import Extent, add, finish, said, say
-from engine.log.index_outlines import Outline
-from engine.log.index_rows import pack_changes, pack_ids, to_word, unpack_ids
+from engine.log.index_rows import (
+    Change,
+    pack_changes,
+    pack_ids,
+    to_word,
+    unpack_changes,
+    unpack_ids,
+)
 from engine.log.index_tables import RECORD_KEYS, IndexTables
+from engine.log.index_ways import GrowingWays
 from engine.log.recent_texts import RecentTexts
 from engine.repo.git import Git
 from engine.repo.object_pipe import ObjectPipe, missing
@@ -31,11 +41,19 @@ from engine.repo.stream import Streamed, commits
 from engine.views import Who
 from schemas.document import kind_of
 
-Changes = list[tuple[str, str | None, str | None]]  # address, old and new, spelt
+Changes = list[Change]
 Progress = Callable[[int], None]  # how many commits were read; 0 when it is over
 
 _STRETCH = 400  # commits
 _ASKED = 1_000  # names in git's pipe at once
+
+
+class Side(NamedTuple):
+    """A step that not all parents of a merge know."""
+
+    n: int  # of its commit
+    who: int  # knows it: bit i for the i-th parent
+    changes: bytes
 
 
 class IndexBuilder:
@@ -52,18 +70,20 @@ class IndexBuilder:
         self._homes: dict[str, set[str]] = {}  # of records, since this builder began
         known = said(db)
         self._next_word = known.words
-        self._n, self._s = known.commits, known.steps
+        self._s = known.steps
         self._records = known.records
         self._born = known.born or secrets.token_hex(8)
         self._anew = not known.head
         self._saves: list[tuple[object, ...]] = []
-        self._numbers: dict[str, int] = {}  # of commits whose rows are still to be written
-        self._outlines: list[Outline] = []
-        self._steps: list[tuple[object, ...]] = []
+        self._steps: list[tuple[Any, ...]] = []
+        self._first_steps = array("Q")  # where the steps of a commit begin, since this one began
+        self._begins_at = known.commits
+        self._sides: tuple[Sequence[str], dict[int, list[Side]]] = ((), {})  # of the last merge
         self._documents: dict[int, list[int]] = {}
         self._attribution.twice.update(known.twice)
-        self._width = 20
+        self._width = len(known.head) // 2 or 20
         self._tables = IndexTables(db, self._width, known)
+        self._ways = GrowingWays(self._tables, known)
 
     def take(self, head: str, known: str = "", progress: Progress | None = None) -> None:
         """Take in the past of `head`, without that of `known`."""
@@ -76,7 +96,7 @@ class IndexBuilder:
                     self._take_in(one)
                 self._flush()
                 if progress is not None:
-                    progress(self._n)
+                    progress(self._ways.count)
         finally:
             if progress is not None:
                 progress(0)
@@ -84,8 +104,10 @@ class IndexBuilder:
             stream.close()  # type: ignore[attr-defined]
         self._count_documents()
         twice = tuple(sorted(self._attribution.twice))
-        sizes = (self._n, self._s, self._next_word, self._records)
-        say(self.db, Extent(head, self._born, *sizes, twice))
+        ways = self._ways
+        sizes = (ways.count, self._s, self._next_word, self._records)
+        jumps = (ways.jumped, ways.jumps, ways.behind)
+        say(self.db, Extent(head, self._born, *sizes, twice, *jumps))
 
     def _stretches(
         self, stream: Iterator[Streamed], objects: ObjectPipe
@@ -127,28 +149,19 @@ class IndexBuilder:
         saved, before = read_saved(one.raw), self._s
         row = self._save_row(saved)
         self._saves.append(row)
-        self._numbers[saved.id] = self._n
+        self._first_steps.append(before)
         for touched in self._attribution.touched(one):
             if kind_of(touched.path) in WITH_VALUES:
                 changes = pack_changes(self._rows(saved, touched))
             else:
                 changes = b""
             self._add(touched, changes)
-        self._outlines.append(self._outline(saved, row, self._s - before))
-        self._n += 1
-
-    def _outline(self, saved: Saved, row: tuple[Any, ...], steps: int) -> Outline:
-        parent = -1
-        if saved.parents:
-            first = saved.parents[0]
-            known = self._numbers.get(first)
-            parent = self._tables.save_row(first)[0] if known is None else known
-        return Outline(row[4], row[3], not saved.reason, steps, parent)
+        self._ways.append(saved, row[3], self._s - before)
 
     def _save_row(self, saved: Saved) -> tuple[Any, ...]:
         offset = saved.when.utcoffset()
         return (
-            self._n,
+            self._ways.count,
             bytes.fromhex(saved.id),
             pack_ids(saved.parents, self._width),
             self._who(saved.who),
@@ -159,6 +172,7 @@ class IndexBuilder:
             saved.kind,
             saved.draft,
             int(saved.whole),
+            saved.stamp,
         )
 
     def _who(self, who: Who) -> int:
@@ -172,11 +186,11 @@ class IndexBuilder:
         key, path = self._word(touched.key), self._word(touched.path)
         new = pack_ids([touched.new], self._width)
         olds = pack_ids(touched.olds, self._width)
-        self._steps.append((self._s, self._n, key, path, olds, new, changes))
+        self._steps.append((self._s, self._ways.count, key, path, olds, new, changes))
         counts = self._documents.setdefault(key, [0, 0, -1])
         counts[0] += 1
         if touched.new:
-            counts[1] += 1
+            counts[1] += len(touched.olds) < 2 or touched.new not in touched.olds
             counts[2] = self._s
         if touched.key.startswith("wm-"):
             self._homes.setdefault(touched.key, set()).add(touched.path)
@@ -197,8 +211,8 @@ class IndexBuilder:
     def _flush(self) -> None:
         add(self.db, "saves", self._saves)
         add(self.db, "steps", self._steps)
-        self._tables.outlines.append(self._n - len(self._outlines), self._outlines)
-        self._saves, self._numbers, self._outlines, self._steps = [], {}, [], []
+        self._ways.flush()
+        self._saves, self._steps = [], []
 
     def _count_documents(self) -> None:
         """How many steps each document has, how many of them left a text, and the last of those."""
@@ -223,10 +237,29 @@ class IndexBuilder:
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
-        if new is None:
+        if new is None and len(touched.olds) == 1:
             return []  # no TOML at all: the next readable text tells what changed
         olds = [self._old(saved, touched, n) for n in range(len(touched.olds))]
-        return _compared(olds, new)
+        if new is None:
+            new = olds[0]  # of a merge: what its first parent last said counts
+        return [*_compared(olds, new), *self._decided(saved, touched.key, olds, new)]
+
+    def _decided(self, saved: Saved, key: str, olds: list[Spelt], new: Spelt) -> Changes:
+        """What a merge decided between its sides."""
+        if len(olds) < 2:
+            return []
+        changes = [
+            SideChange(
+                side.who,
+                change.address,
+                change.new,
+                change.decided.kept if change.decided else self._ways.saved(side.n).id,
+            )
+            for side in self._steps_apart(saved.parents, key)
+            for change in unpack_changes(side.changes)
+        ]
+        found = decided_by_merge(olds, new, changes, canonical_text.differ)
+        return [Change(*row) for row in found]
 
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
@@ -255,15 +288,40 @@ class IndexBuilder:
 
     def parents_of(self, commit: str) -> tuple[str, ...]:
         """The parents of a commit."""
-        return self._tables.parents(self._tables.save_row(commit))
+        return self._tables.parent_ids(self._tables.save_row(commit))
 
     def text_after(self, commit: str, key: str) -> str | None:
         """The blob that a commit gave a document, None where it gave none."""
-        n = self._tables.save_row(commit)[0]
-        rows = self._tables.steps_of_save(n, self._tables.outlines.of(n).steps)
+        rows = self._steps_of(self._ways.number(commit))
         texts = [row[5] for row in rows if row[2] == self._word(key)]
         return unpack_ids(texts[0], self._width)[0] if texts else None
 
+    def sides(self, parents: Sequence[str], key: str) -> Iterable[int]:
+        """For each change of a document that not all parents know: who does (bit n: the n-th)."""
+        return [side.who for side in self._steps_apart(parents, key)]
+
+    def _steps_apart(self, parents: Sequence[str], key: str) -> Sequence[Side]:
+        """The steps of a document that not all parents of a merge know, oldest first."""
+        if self._sides[0] != parents:
+            found: dict[int, list[Side]] = {}
+            numbers = [self._ways.number(parent) for parent in parents]
+            for n, who in apart(self._ways, numbers).items():
+                for row in self._steps_of(n):
+                    found.setdefault(row[2], []).append(Side(n, who, row[6]))
+            self._sides = (parents, found)
+        return self._sides[1].get(self._word(key), ())
+
+    def _steps_of(self, n: int) -> list[tuple[Any, ...]]:
+        """The rows of a commit's steps, written or still to be."""
+        if n < self._begins_at:
+            return self._tables.steps_of_save(n, self._ways.steps(n))
+        first = self._first_steps[n - self._begins_at]
+        end = first + self._ways.steps(n)
+        written = self._steps[0][0] if self._steps else self._s
+        if first >= written:
+            return self._steps[first - written : end - written]
+        return self._tables.steps("WHERE s >= ? AND s < ? ORDER BY s", (first, end))
+
 
 def _compared(olds: list[Spelt], new: Spelt) -> Changes:
-    return list(changed_against_all(olds, new, canonical_text.differ))
+    return [Change(*row) for row in changed_against_all(olds, new, canonical_text.differ)]

@@ -25,7 +25,7 @@ from typing import Any
 
 import platformdirs
 
-VERSION = 4
+VERSION = 5
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
@@ -35,7 +35,8 @@ CREATE TABLE words (w INTEGER PRIMARY KEY, text NOT NULL UNIQUE, sum INTEGER NOT
 CREATE TABLE saves (
     n INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, parents BLOB NOT NULL, who INTEGER NOT NULL,
     at INTEGER NOT NULL, zone INTEGER NOT NULL, subject TEXT NOT NULL, reason TEXT NOT NULL,
-    kind TEXT NOT NULL, draft TEXT NOT NULL, whole INTEGER NOT NULL, sum INTEGER NOT NULL);
+    kind TEXT NOT NULL, draft TEXT NOT NULL, whole INTEGER NOT NULL, stamp INTEGER NOT NULL,
+    sum INTEGER NOT NULL);
 CREATE TABLE outlines (first INTEGER PRIMARY KEY, packed BLOB NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE steps (
     s INTEGER PRIMARY KEY, n INTEGER NOT NULL, key INTEGER NOT NULL, path INTEGER NOT NULL,
@@ -126,6 +127,9 @@ class Extent:
     words: int = 0
     records: int = 0  # documents whose key is that of a record
     twice: tuple[str, ...] = ()  # records that stood at two paths at once
+    jumped: int = 0  # commits that are stamped earlier than one that they stand on
+    jumps: tuple[int, ...] = ()  # the last ones of them, by number
+    behind: int = 0  # commits that are stamped earlier than anything in their past
 
 
 def said(db: sqlite3.Connection) -> Extent:
@@ -135,8 +139,8 @@ def said(db: sqlite3.Connection) -> Extent:
     rows = read(db, "extent")
     if not rows:
         return Extent()
-    told = json.loads(rows[0][1])
-    return Extent(**(told | {"twice": tuple(told["twice"])}))
+    told: dict[str, Any] = json.loads(rows[0][1])
+    return Extent(**(told | {name: tuple(told[name]) for name in ("twice", "jumps")}))
 
 
 def say(db: sqlite3.Connection, extent: Extent) -> None:

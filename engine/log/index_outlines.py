@@ -16,18 +16,22 @@ from engine.log import index_file
 from engine.log.index_file import Damaged
 
 SIZE = 200  # commits: each save writes its row anew
-_PACKED = struct.Struct("<qI?Ii")
+_PACKED = struct.Struct("<qI?IqiiI")
+MANY = -2  # in place of a second parent: there are more, and the commit's own row has them
 _WIDTH = _PACKED.size
 
 
 class Outline(NamedTuple):
     """One commit, as far as it matters to whoever looks through many."""
 
-    at: int  # seconds since 1970
+    stamp: int  # the committer's, in seconds since 1970
     who: int  # the number of a word
     bare: bool  # no reason was given
     steps: int  # how many documents it changed
+    top: int  # the latest stamp of it and all of its past
     parent: int  # the number of its first parent, -1 for none
+    second: int  # and of its second one; MANY where there are more
+    bends: int  # so many up to this one have not all others in their past
 
 
 class Outlines:

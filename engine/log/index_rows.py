@@ -8,7 +8,9 @@ from __future__ import annotations
 import json
 import zlib
 from collections.abc import Iterable
+from typing import NamedTuple
 
+from engine.log.decisions import Decided
 from engine.log.index_file import Damaged
 
 BETWEEN, BESIDE = "\n", "\x1f"  # neither stands in a spelt value or in an address
@@ -27,9 +29,21 @@ def unpack_ids(data: bytes, width: int) -> tuple[str, ...]:
     return tuple(part.hex() if part.strip(b"\0") else "" for part in parts)
 
 
-def pack_changes(rows: Iterable[tuple[str, str | None, str | None]]) -> bytes:
-    """Changes as bytes: address, old and new, spelt."""
-    text = BETWEEN.join(f"{_sure(a)}{BESIDE}{o or ''}{BESIDE}{n or ''}" for a, o, n in rows)
+class Change(NamedTuple):
+    """One change of a step: values spelt, and where a merge decided, between whose."""
+
+    address: str
+    old: str | None
+    new: str | None
+    decided: Decided | None = None
+
+
+def pack_changes(rows: Iterable[Change]) -> bytes:
+    """Changes as bytes: address, old and new, spelt; and where a merge decided, both commits."""
+    text = BETWEEN.join(
+        BESIDE.join((_sure(row.address), row.old or "", row.new or "", *(row.decided or ())))
+        for row in rows
+    )
     data = text.encode("utf-8", "surrogatepass")
     return COMPRESSED + zlib.compress(data, 6) if len(data) > _LONG else data
 
@@ -40,7 +54,7 @@ def _sure(address: str) -> str:
     return json.dumps(address) if strange else address
 
 
-def unpack_changes(data: bytes) -> list[tuple[str, str | None, str | None]]:
+def unpack_changes(data: bytes) -> list[Change]:
     """The changes that `pack_changes` packed. Damaged where they cannot be read."""
     if not data:
         return []
@@ -48,10 +62,15 @@ def unpack_changes(data: bytes) -> list[tuple[str, str | None, str | None]]:
         raw = zlib.decompress(data[1:]) if data[0] == 0 else data
         lines = raw.decode("utf-8", "surrogatepass").split(BETWEEN)
         return [
-            (json.loads(a) if a[:1] == '"' else a, old or None, new or None)
-            for a, old, new in (line.split(BESIDE) for line in lines)
+            Change(
+                json.loads(a) if a[:1] == '"' else a,
+                old or None,
+                new or None,
+                Decided(*decided) if decided else None,
+            )
+            for a, old, new, *decided in (line.split(BESIDE) for line in lines)
         ]
-    except (zlib.error, ValueError) as error:
+    except (zlib.error, ValueError, TypeError) as error:
         raise Damaged("changes cannot be read") from error
 
 

@@ -10,16 +10,18 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from engine.log import index_file
 from engine.log.canonical_text import unspell
+from engine.log.clocks import MOST_JUMPS, Jumps
 from engine.log.commits import DocumentChange, Saved, ValueChange
 from engine.log.index_file import Damaged, Extent
-from engine.log.index_outlines import Outlines
+from engine.log.index_outlines import MANY, Outlines
 from engine.log.index_rows import from_word, to_word, unpack_changes, unpack_ids
+from engine.log.walked_ways import jump_of
 from engine.views import Who
 
 Row = tuple[Any, ...]
@@ -98,15 +100,15 @@ class IndexTables:
             raise Damaged("a commit is missing")
         return rows[0]
 
-    def parents(self, row: Row) -> tuple[str, ...]:
+    def parent_ids(self, row: Row) -> tuple[str, ...]:
         """The parents of a commit by its row."""
         return unpack_ids(row[2], self.width)
 
     def _read_save(self, row: Row) -> Saved:
-        _, oid, _, who, at, zone, subject, reason, kind, draft, whole = row
+        _, oid, _, who, at, zone, subject, reason, kind, draft, whole, stamp = row
         return Saved(
             oid.hex(),
-            self.parents(row),
+            self.parent_ids(row),
             self.who(who),
             datetime.fromtimestamp(at, timezone(timedelta(seconds=zone))),
             subject,
@@ -114,7 +116,46 @@ class IndexTables:
             kind,
             draft,
             bool(whole),
+            stamp,
         )
+
+    # commits by their numbers, as `clocks.Stamped` wants them
+
+    def numbers(self, parents: Iterable[str]) -> tuple[int, ...]:
+        """The numbers of commits that are in the index."""
+        return tuple(self.save_row(parent)[0] for parent in parents)
+
+    def parents(self, n: int) -> tuple[int, ...]:
+        """The parents of a commit, the first one first."""
+        outline = self.outlines.of(n)
+        if outline.second == MANY:
+            return self.numbers(self.save(n).parents)
+        return tuple(parent for parent in (outline.parent, outline.second) if parent >= 0)
+
+    def bends(self, n: int) -> int:
+        """How many of the commits up to `n` have not all others of them in their past."""
+        return self.outlines.of(n).bends
+
+    def stamp(self, n: int) -> int:
+        """The committer's stamp."""
+        return self.outlines.of(n).stamp
+
+    def top(self, n: int) -> int:
+        """The latest stamp of a commit and all of its past."""
+        return self.outlines.of(n).top
+
+    def jumps(self) -> Jumps:
+        """Where stamps run backwards."""
+        extent = self.extent
+        saves = [self.save(n) for n in extent.jumps]
+        found = [
+            jump_of(saved, [self.save(parent) for parent in self.numbers(saved.parents)])
+            for saved in saves
+        ]
+        last = tuple(jump for jump in found if jump is not None)
+        if len(last) != min(extent.jumped, MOST_JUMPS):
+            raise Damaged("stamps that run backwards are not all there")
+        return Jumps(extent.jumped, last, extent.behind)
 
     def who(self, w: int) -> Who:
         """Who made a commit, by the number in its row."""
@@ -168,7 +209,7 @@ class IndexTables:
 
     def changes(self, row: Row, covers: Callable[[str], bool]) -> Iterator[ValueChange]:
         """Changes of the covered values by a step, by its row."""
-        for address, old, new in unpack_changes(row[6]):
+        for address, old, new, decided in unpack_changes(row[6]):
             if covers(address):
                 yield ValueChange(
                     self.save(row[1]),
@@ -177,6 +218,7 @@ class IndexTables:
                     address,
                     None if old is None else unspell(old),
                     None if new is None else unspell(new),
+                    decided,
                 )
 
 

@@ -11,14 +11,15 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
 
 from engine.log import index_file
-from engine.log.attribution import Attribution
+from engine.log.attribution import LastReadable
 from engine.log.canonical_text import unspell
+from engine.log.clocks import Jumps
 from engine.log.commits import (
     ChangeQuery,
     DocumentChange,
@@ -192,7 +193,7 @@ class Past:
     def values_before(self, key: str, step: DocumentChange) -> list[dict[str, Value]]:
         """A document's values in each parent of a step of its life; what was readable last
         where a text is no TOML at all."""
-        known = Attribution(self.git, self.texts, _KnownLife(self))
+        known = LastReadable(self.git, self.texts, _KnownLife(self))
         return known.values_before(key, step.path, step.saved.parents, step.olds)
 
     # history
@@ -217,6 +218,14 @@ class Past:
         """Where a commit stands in history, from 0; -1 where it does not."""
         return self._ask(lambda way: way.order_of(commit))
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past; nothing is where that is unknown."""
+        return self._ask(lambda way: way.known_at(commit))
+
+    def rank(self, commit: str) -> tuple[int, int]:
+        """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
+        return self._ask(lambda way: way.rank(commit))
+
     def count(self) -> int:
         """How many commits there are."""
         return self._ask(lambda way: way.count())
@@ -225,9 +234,31 @@ class Past:
         """Commits whose id begins so."""
         return self._ask(lambda way: way.commits_beginning(prefix))
 
-    def head_at(self, moment: datetime) -> str:
-        """What the head was at a moment, going back along first parents; "" before the first."""
-        return self._ask(lambda way: way.head_at(moment))
+    def head_at(
+        self, moment: datetime, now: datetime | None = None, *, doubtful: bool = False
+    ) -> str:
+        """What the head surely was at a moment, going back along first parents; "" before the
+        first. With `doubtful`: what it may have been, where stamps tell nothing (see `clocks`).
+        """
+        return self._ask(lambda way: way.head_at(moment, now, doubtful=doubtful))
+
+    def jumps(self) -> Jumps:
+        """Where stamps run backwards."""
+        return self._ask(lambda way: way.jumps())
+
+    def is_ahead(self, now: datetime) -> bool:
+        """Whether some stamp lies in the future."""
+        return self._ask(lambda way: way.is_ahead(now))
+
+    def stood_in(
+        self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
+    ) -> list[list[int]]:
+        """For each change, the spans in whose states it stood, by their places.
+
+        `changes`: (commit, address) of one document, oldest first; `spans`: (commit at the start,
+        commit at the end, or "" for the head).
+        """
+        return self._ask(lambda way: way.stood_in(changes, spans))
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.

@@ -5,14 +5,19 @@ Slow, and the oracle of the fast way. Nothing is kept on disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 
+from engine.log.ancestry import apart, past_of, stood_in
 from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
+from engine.log.clocks import Clock, Jumps
 from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
+from engine.log.decisions import SideChange, decided_by_merge
 from engine.log.document_cache import DocumentCache
+from engine.log.walked_ways import WalkedWays
 from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
+from schemas.address import Value
 from schemas.document import kind_of
 
 
@@ -30,8 +35,12 @@ class WalkedPast:
     def _forget(self) -> None:
         self._saves: list[Saved] = []
         self._order: dict[str, int] = {}
+        self._ways = WalkedWays()
         self._lives: dict[str, list[DocumentChange]] = {}
         self._texts_after: dict[tuple[str, str], str] = {}
+        self._steps: list[dict[str, DocumentChange]] = []  # of each commit, by document
+        self._merges: dict[tuple[str, str], list[ValueChange]] = {}  # what merges changed
+        self._sides: tuple[Sequence[str], dict[int, int]] = ((), {})  # of the last merge
         self._attribution = Attribution(self.git, self.texts, self)
 
     def refresh(self, head: str) -> None:
@@ -55,10 +64,16 @@ class WalkedPast:
         saved = read_saved(one.raw)
         self._order[saved.id] = len(self._saves)
         self._saves.append(saved)
+        self._ways.append(saved, [self._order[parent] for parent in saved.parents])
+        steps: dict[str, DocumentChange] = {}
+        self._steps.append(steps)
         for touched in self._attribution.touched(one):
             step = DocumentChange(saved, touched.path, touched.olds, touched.new)
             self._lives.setdefault(touched.key, []).append(step)
             self._texts_after[saved.id, touched.key] = touched.new
+            steps[touched.key] = step
+            if len(saved.parents) > 1 and kind_of(step.path) in WITH_VALUES:
+                self._merges[saved.id, touched.key] = self._changes_of_merge(touched.key, step)
 
     # what attribution asks
 
@@ -74,6 +89,37 @@ class WalkedPast:
         """The blob that a commit gave a document, None where it gave none."""
         return self._texts_after.get((commit, key))
 
+    def sides(self, parents: Sequence[str], key: str) -> Iterable[int]:
+        """For each change of a document that not all parents know: who does (bit n: the n-th)."""
+        return [side for _, side in self._steps_apart(parents, key)]
+
+    def _steps_apart(self, parents: Sequence[str], key: str) -> list[tuple[DocumentChange, int]]:
+        """The steps of a document that not all parents of a merge know, oldest first."""
+        if self._sides[0] != parents:
+            numbers = [self._order[parent] for parent in parents]
+            self._sides = (parents, apart(self._ways, numbers))
+        found = self._sides[1].items()
+        return [(self._steps[n][key], side) for n, side in found if key in self._steps[n]]
+
+    def _changes_of_merge(self, key: str, step: DocumentChange) -> list[ValueChange]:
+        """What a merge changed by itself, and what it decided between its sides."""
+        parents = step.saved.parents
+        olds = self._attribution.values_before(key, step.path, parents, step.olds)
+        new = self.texts.values(step.path, step.new)
+        if new is None:
+            new = olds[0]  # what its first parent last said counts
+        changes: list[SideChange[Value]] = [
+            SideChange(side, row.address, row.new, row.maker)
+            for earlier, side in self._steps_apart(parents, key)
+            for row in self._rows_of(key, earlier, lambda _: True)
+        ]
+        own = changed_against_all(olds, new, differ)
+        decided = decided_by_merge(olds, new, changes, differ)
+        return [
+            *(ValueChange(step.saved, key, step.path, *row) for row in own),
+            *(ValueChange(step.saved, key, step.path, *row) for row in decided),
+        ]
+
     # what people ask
 
     def life(self, key: str) -> list[DocumentChange]:
@@ -86,7 +132,7 @@ class WalkedPast:
         for key, steps in self._lives.items():
             kept = [step for step in steps if step.new]
             if kept and kind_of(kept[-1].path) == "record":
-                found[key] = (len(kept), kept[-1])
+                found[key] = (sum(step.is_ink for step in kept), kept[-1])
         return found
 
     def knows(self, key: str) -> bool:
@@ -102,6 +148,19 @@ class WalkedPast:
         """Where a commit stands in history; -1 where it does not."""
         return self._order.get(commit, -1)
 
+    def known_at(self, commit: str) -> Callable[[str], bool]:
+        """Whether a commit is a given one or in its past."""
+        n = self.order_of(commit)
+        if n < 0:
+            return lambda _: False
+        holds = past_of(self._ways, n)
+        return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
+
+    def rank(self, commit: str) -> tuple[int, int]:
+        """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
+        n = self.order_of(commit)
+        return (self._ways.top(n) if n >= 0 else -1, n)
+
     def count(self) -> int:
         """How many commits there are."""
         return len(self._saves)
@@ -110,15 +169,31 @@ class WalkedPast:
         """Commits whose id begins so."""
         return [commit for commit in self._order if commit.startswith(prefix)]
 
-    def head_at(self, moment: datetime) -> str:
-        """What the head was at a moment, going back along first parents."""
-        commit = self.head
-        while commit:
-            saved = self._saves[self._order[commit]]
-            if saved.when <= moment:
-                return commit
-            commit = saved.parents[0] if saved.parents else ""
-        return ""
+    def _clock(self, now: datetime | None) -> Clock:
+        return Clock(self._ways, len(self._saves) - 1, now.timestamp() if now else None)
+
+    def head_at(
+        self, moment: datetime, now: datetime | None = None, *, doubtful: bool = False
+    ) -> str:
+        """What the head surely was at a moment, going back along first parents."""
+        n = self._clock(now).head_at(moment.timestamp(), doubtful=doubtful)
+        return self._saves[n].id if n >= 0 else ""
+
+    def jumps(self) -> Jumps:
+        """Where stamps run backwards."""
+        return self._ways.jumps()
+
+    def is_ahead(self, now: datetime) -> bool:
+        """Whether some stamp lies in the future."""
+        return self._clock(now).is_ahead
+
+    def stood_in(
+        self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
+    ) -> list[list[int]]:
+        """For each change, the spans in whose states it stood, by their places."""
+        rows = [(self._order[commit], address) for commit, address in changes]
+        ends = [(self.order_of(s), self.order_of(e or self.head)) for s, e in spans]
+        return stood_in(self._ways, rows, ends)
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
@@ -133,14 +208,26 @@ class WalkedPast:
                 if wanted.key in ("", key) and kind_of(step.path) in WITH_VALUES:
                     by_commit.setdefault(step.saved.id, []).append((key, step))
         covers = wanted.covers or (lambda _: True)
-        for saved in reversed(self._saves):
-            if wanted.takes(saved):
+        later = self._later_than(wanted)
+        for n in range(len(self._saves) - 1, -1, -1):
+            saved = self._saves[n]
+            if wanted.takes(saved) and later(n):
                 for key, step in by_commit.get(saved.id, ()):
                     yield from self._rows_of(key, step, covers)
+
+    def _later_than(self, wanted: ChangeQuery) -> Callable[[int], bool]:
+        """Whether a commit was not there before the moment since when changes are wanted."""
+        if wanted.since is None:
+            return lambda _: True
+        return self._clock(wanted.now).later_than(wanted.since.timestamp())
 
     def _rows_of(
         self, key: str, step: DocumentChange, covers: Callable[[str], bool]
     ) -> Iterator[ValueChange]:
+        if (step.saved.id, key) in self._merges:
+            merged = self._merges[step.saved.id, key]
+            yield from (row for row in merged if covers(row.address))
+            return
         new = self.texts.values(step.path, step.new)
         if new is None:
             return  # no TOML at all: the next readable text tells what changed

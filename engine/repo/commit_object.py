@@ -37,6 +37,7 @@ class RawCommit:
     committer: tuple[str, str]
     when: datetime
     message: str
+    stamp: int = 0  # when it was put where it stands, by the committer's clock
 
 
 def read_commit(oid: str, data: bytes) -> RawCommit:
@@ -50,8 +51,9 @@ def read_commit(oid: str, data: bytes) -> RawCommit:
         elif key in ("author", "committer"):
             people[key] = rest
     author, when = _person(people.get("author", ""))
-    committer, _ = _person(people.get("committer", ""))
-    return RawCommit(oid, tuple(parents), author, committer, when, message)
+    committer, put = _person(people.get("committer", ""))
+    stamp = int(put.timestamp())
+    return RawCommit(oid, tuple(parents), author, committer, when, message, stamp)
 
 
 def write_commit(tree: str, parents: Sequence[str], person: Signature, message: str) -> bytes:

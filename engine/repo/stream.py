@@ -2,23 +2,23 @@
 
 Nothing is interpreted and nothing is kept: memory does not grow with the length
 of the history. A commit is given with one list of differing files for each of
-its parents, or with none where some parent has the very same files. Links and
+its parents; an empty one where that parent has the very same files. Links and
 sub-projects count as no file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import IO
 
-from engine.repo.commit_object import RawCommit, moment_of
+from engine.repo.commit_object import RawCommit, moment_of, tree_of
 from engine.repo.git import Git
 from engine.repo.process import PIPE_BYTES, end, failed, widen
 
 NOTHING = ""
-_FIELDS = "%x02%H%x00%P%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%B"
+_FIELDS = "%x02%H%x00%P%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%cd%x00%B"
 _LOG = (
     "log",
     f"--format={_FIELDS}",
@@ -57,8 +57,13 @@ class Streamed:
 
 def commits(git: Git, *span: str) -> Iterator[Streamed]:
     """All commits of a span of history, parents before children."""
+
+    def tree(commit: str) -> str:
+        return tree_of(git.object(commit)[1])
+
     with _running(git, (*_LOG, *span, "--")) as output:
-        yield from _joined(_tokens(output))
+        for raw, parts in _joined(_tokens(output)):
+            yield Streamed(raw, _by_parent(raw, parts, tree))
 
 
 def blobs_at(git: Git, head: str, path: str) -> list[str]:
@@ -66,8 +71,8 @@ def blobs_at(git: Git, head: str, path: str) -> list[str]:
     with _running(git, (*_LOG, "--full-history", head, "--", path)) as output:
         found = [
             blob
-            for one in _joined(_tokens(output))
-            for files in one.differing
+            for _, parts in _joined(_tokens(output))
+            for files in parts
             for file in files
             for blob in (file.old, file.new)
             if blob
@@ -100,8 +105,8 @@ def _tokens(stdout: IO[bytes]) -> Iterator[bytes]:
         yield rest
 
 
-def _joined(tokens: Iterator[bytes]) -> Iterator[Streamed]:
-    """Commits out of tokens; a merge comes once for each parent that it differs from."""
+def _joined(tokens: Iterator[bytes]) -> Iterator[tuple[RawCommit, list[list[Differing]]]]:
+    """Commits out of tokens; a merge comes with a list for each parent that it differs from."""
     last: RawCommit | None = None
     parts: list[list[Differing]] = []
     token = next(tokens, b"")
@@ -115,22 +120,27 @@ def _joined(tokens: Iterator[bytes]) -> Iterator[Streamed]:
                 files.append(entry)
             token = next(tokens, b"")
         if last is not None and last.id != raw.id:
-            yield _whole(last, parts)
+            yield last, parts
             parts = []
         last = raw
         parts.append(files)
     if last is not None:
-        yield _whole(last, parts)
+        yield last, parts
 
 
-def _whole(raw: RawCommit, parts: list[list[Differing]]) -> Streamed:
-    """Fewer parts than parents: the files are those of a parent, so nothing is its own."""
-    return Streamed(raw, tuple(parts) if len(parts) == max(len(raw.parents), 1) else ())
+def _by_parent(
+    raw: RawCommit, parts: list[list[Differing]], tree: Callable[[str], str]
+) -> tuple[list[Differing], ...]:
+    """One list for each parent; git leaves out a parent that has the very same tree."""
+    if len(parts) >= len(raw.parents):
+        return tuple(parts)
+    own, told = tree(raw.id), iter(parts)
+    return tuple([] if tree(parent) == own else next(told, []) for parent in raw.parents)
 
 
 def _commit(token: bytes, tokens: Iterator[bytes]) -> RawCommit:
-    parents, name, mail, by, by_mail, stamp, message = (
-        next(tokens).decode("utf-8", "replace") for _ in range(7)
+    parents, name, mail, by, by_mail, stamp, put, message = (
+        next(tokens).decode("utf-8", "replace") for _ in range(8)
     )
     return RawCommit(
         token[1:].decode(),
@@ -139,6 +149,7 @@ def _commit(token: bytes, tokens: Iterator[bytes]) -> RawCommit:
         (by, by_mail),
         moment_of(stamp),
         message,
+        int(moment_of(put).timestamp()),
     )
 
 

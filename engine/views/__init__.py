@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from engine.views.boxes import Arrived, Disputed, Sent, Synced, Waiting
+    from engine.views.clocks import Backwards, Clocks
     from engine.views.figures import (
         Expected,
         Figure,
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from engine.views.values import (
         Change,
         Comparison,
+        Decision,
         Draft,
         FieldRow,
         Inked,
@@ -62,19 +64,22 @@ if TYPE_CHECKING:
 
 _MODULES = (
     *("values", "people", "records", "past", "figures"),
-    *("boxes", "papers", "programs", "pictures", "upgrades"),
+    *("boxes", "clocks", "papers", "programs", "pictures", "upgrades"),
 )
 
 __all__ = [
     "Arrived",
+    "Backwards",
     "Bites",
     "CannotTell",
     "Change",
+    "Clocks",
     "CodeUse",
     "Comparison",
     "Confirmed",
     "Creep",
     "CycleBar",
+    "Decision",
     "Disputed",
     "Draft",
     "EndWord",

@@ -20,8 +20,8 @@ Level = Literal["error", "warning", "note"]
 class Mark:
     """A named point in a record's past."""
 
-    name: str  # ink-12, run-3, sign-off-1
-    kind: Literal["ink", "run", "sign-off"]
+    name: str  # ink-12, run-3, sign-off-1; of a merge the beginning of its commit
+    kind: Literal["ink", "merge", "run", "sign-off"]
     commit: str
     when: datetime
     who: Who

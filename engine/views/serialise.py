@@ -38,7 +38,7 @@ Plain = dict[str, Any]
 _AS_TYPED = frozenset({"old", "new", "shared", "aside", "value", "values"})  # fields of a document
 _NAMES = {"document": "record"}
 _OWN_NAMES = {"Mark": {"name": "mark"}, "RunState": {"number": "run"}, "Filled": {"number": "fill"}}
-_EMPTY_IS_NONE = frozenset({"end_commit", "teach_next"})
+_EMPTY_IS_NONE = frozenset({"end_commit", "teach_next", "kept_commit", "against_commit"})
 
 
 def plain(answer: Any) -> Any:
@@ -93,9 +93,10 @@ def program(facts: ProgramFacts, changes: Sequence[ProgramChange] | None) -> Pla
 def flat(item: Traced) -> Plain:
     """A change with nothing nested, so that each column of a spreadsheet holds one thing."""
     row = _traced(item)
-    who, runs = row.pop("who"), row.pop("runs")
+    who, runs, merged = row.pop("who"), row.pop("runs"), row.pop("merged") or {}
     del runs  # they would be worked out for each record anew
-    return {**row, **who}
+    sides = {name: (merged.get(name) or {}).get("person") for name in ("kept_by", "against_by")}
+    return {**row, **who, "merged": bool(merged), **sides}
 
 
 # forms
@@ -143,6 +144,7 @@ def _traced(item: Traced) -> Plain:
         "reason": item.reason,
         "verified": item.verified,
         "runs": list(item.runs),
+        "merged": plain(item.merged),
     }
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
+from engine.views.clocks import Clocks
 from engine.views.people import Who
 from schemas.address import Tree, Value
 from schemas.errors import Problem
@@ -72,6 +73,7 @@ class Comparison:
     respelt: int = 0  # values whose text changed but not their number
     start_commit: str = ""  # empty for pencil, and where there was nothing
     end_commit: str = ""
+    clocks: Clocks | None = None  # where a moment was asked for, and stamps do not tell all
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +132,22 @@ class Inked:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """Between whose values a merge decided; None and "" where that is older than both sides."""
+
+    kept_by: Who | None
+    kept_commit: str
+    against_by: Who | None
+    against_commit: str
+
+
+@dataclass(frozen=True, slots=True)
 class Traced:
-    """One change in the life of a value. `runs` are the numbers of the runs made with it."""
+    """One change in the life of a value. `runs` are the numbers of the runs made with it.
+
+    Where a merge decided, `merged` tells between whom; the change goes from the value that it
+    decided against to the one that stands, and `who` merged.
+    """
 
     change: Change
     commit: str
@@ -141,3 +157,4 @@ class Traced:
     verified: bool
     document: str
     runs: tuple[int, ...] = ()
+    merged: Decision | None = None

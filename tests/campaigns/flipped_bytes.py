@@ -79,6 +79,16 @@ def answers(past: PastSource | Past, keys: list[str], some: list[Any]) -> Answer
         found[f"saved {saved.id}"] = repr(past.saved(saved.id))
         found[f"beginning {saved.id}"] = past.commits_beginning(saved.id[:7])
         found[f"head at {saved.when}"] = past.head_at(saved.when)
+    spans = [(one.id, other.id) for one in some[::2] for other in some[::3]]
+    for key in keys:
+        rows = past.rows(key, lambda _: True)
+        stood = past.stood_in([(row.saved.id, row.address) for row in rows], spans)
+        found[f"stood {key}"] = {  # where two people inked the same value apart, either counts
+            (row.address, _plain(row.new), span)
+            for row, own in zip(rows, stood, strict=True)
+            for span in own
+        }
+    found["jumps"] = repr(past.jumps())
     found["stranger"] = past.order_of("f" * 40), past.saved("f" * 40)
     return found
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from engine.views.serialise import flat, plain
-from engine.views.wording import day, moment, short, signed, spans
+from engine.views.wording import clock_words, day, moment, short, signed, spans
 from schemas.errors import UsageError
 from schemas.number import read_typed
 from tui.commands import tables
@@ -19,6 +19,9 @@ from tui.commands.output import put_items, say, stream_csv, stream_json
 from tui.commands.tables import Rows
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
+    from engine.book import Book
     from engine.views import Creep, Moved, Stood, Traced
 
 _PERSON = click.option(
@@ -55,14 +58,23 @@ def history(
         person=by, since=begin, address=address, name=record, without_reason=no_reason,
         page=page, per_page=per_page,
     )  # fmt: skip
-    items = plain(found.items)
-    put_items(items, _rows(found.items), wanted.form, page=found.number, more=found.more)
+    items, clocks = plain(found.items), _clocks(book, begin)
+    more = {"page": found.number, "more": found.more, "clocks": clocks}
+    put_items(items, _rows(found.items), wanted.form, **more)
     if wanted.form == "text":
         if not items:
             say("nothing was changed" if page == 1 else "there is no such page")
         if found.more:
             say(f"older changes follow: --page {page + 1}")
     return EXIT_DONE
+
+
+def _clocks(book: Book, since: datetime | None) -> object:
+    """What wrong clocks leave open of an answer that a moment was asked for: said, and as JSON."""
+    clocks = book.clocks(since) if since is not None else None
+    for words in clock_words(clocks):
+        say(words)
+    return plain(clocks)
 
 
 def _rows(items: tuple[Traced, ...]) -> Rows:
@@ -95,7 +107,8 @@ def stood(
     items = [item for item in items if item.runs or not ran]
     text = [["record", "value", "from", "unit", "runs", "commit"]]
     text += [_stood_row(item) for item in items]
-    put_items(plain(items), text, wanted.form)
+    clocks = _clocks(book, then)
+    put_items(plain(items), text, wanted.form, clocks=clocks)
     if not items and wanted.form == "text":
         say("no record")
     return EXIT_DONE
@@ -117,11 +130,12 @@ def moved(
 ) -> int:
     """List the values that changed most often after they were first written."""
     book = wanted.open()
-    items = book.moved(address=address, since=book.moment(since) if since else None)
+    begin = book.moment(since) if since else None
+    items = book.moved(address=address, since=begin)
     items = [item for item in items if not (no_reason and item.reasons)][:most]
     text = [["times", "record", "value", "net change", "unit", "reasons", "last"]]
     text += [_moved_row(item) for item in items]
-    put_items(plain(items), text, wanted.form)
+    put_items(plain(items), text, wanted.form, clocks=_clocks(book, begin))
     return EXIT_DONE
 
 
@@ -165,8 +179,9 @@ def export_history(
     begin = book.moment(since) if since else None
     found = book.every_change(person=by, since=begin, address=address, name=record)
     rows = (flat(item) for item in found)
+    clocks = _clocks(book, begin)
     if wanted.form == "json":
-        stream_json(rows)
+        stream_json(rows, clocks=clocks)
     else:
         stream_csv(rows)
     return EXIT_DONE

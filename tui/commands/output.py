@@ -57,9 +57,10 @@ def stream_csv(rows: Iterable[Mapping[str, Any]]) -> None:
         writer.writerow([_cell(value) for value in row.values()])
 
 
-def stream_json(items: Iterable[Mapping[str, Any]]) -> None:
-    """`{"format": 1, "items": […]}`, item by item."""
-    click.echo('{"format": 1, "items": [', nl=False)
+def stream_json(items: Iterable[Mapping[str, Any]], **more: Any) -> None:
+    """`{"format": 1, …, "items": […]}`, item by item."""
+    head = json.dumps({"format": 1, **more}, ensure_ascii=False)
+    click.echo(f'{head[:-1]}, "items": [', nl=False)
     for n, item in enumerate(items):
         click.echo(("," if n else "") + "\n" + json.dumps(item, ensure_ascii=False), nl=False)
     click.echo("\n]}")

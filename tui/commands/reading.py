@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from engine.views.serialise import plain, positions, value
-from engine.views.wording import finding_words, moment, moved_words, short
+from engine.views.wording import clock_words, finding_words, moment, moved_words, short
 from schemas.address import flatten
 from schemas.errors import UsageError
 from tui.commands import tables
@@ -183,6 +183,9 @@ def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
 
 def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
     differ = any(item.changes for item in items)
+    clocks = next((item.clocks for item in items if item.clocks), None)
+    for words in clock_words(clocks):
+        say(words)
     figures = {item.document: _consequences(book, item) for item in items}
     if form == "text":
         for item in items:
@@ -205,6 +208,7 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
             [],
             form,
             compared=compared,
+            clocks=plain(clocks),
             positions=[p for i in items for p in positions(i)],
             figures=[
                 {"record": i.document, **plain(f)} for i in items for f in figures[i.document]

@@ -16,6 +16,7 @@ from engine.views.wording import (
     confirmed_words,
     count,
     day,
+    decided_words,
     differ_words,
     finding_words,
     moment,
@@ -95,7 +96,7 @@ def trace_rows(items: Sequence[Traced]) -> Rows:
                 item.change.unit,
                 signed(item.change.delta),
                 runs,
-                " ".join(item.reason.split()),
+                "; ".join(filter(None, (decided_words(item), " ".join(item.reason.split())))),
                 item.commit[:10],
                 "" if item.verified else "by hand",
             ]

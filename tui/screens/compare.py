@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from engine.views.wording import count, is_record, moved_words
+from engine.views.wording import clock_words, count, is_record, moved_words
 from tui.safe import wrap
 from tui.screens.changes import change_row
 from tui.screens.choice import Choice, Option
@@ -122,7 +122,8 @@ class Compare(FinderPage):
         items += change_items(figures, "figures that changed, worst first")
         if not items:
             items.append(paragraph(0, "Nothing differs."))
-        self.lines.show(items)
+        doubts = enumerate(clock_words(found.clocks), 1)
+        self.lines.show([*(paragraph(n, words, "warning") for n, words in doubts), *items])
 
     def do_take(self) -> None:
         """Go to the chosen field."""

@@ -58,6 +58,11 @@ class Marks(FinderPage):
         """List the marks that have the wanted words."""
         kinds = [mark.kind for mark in self._marks]
         parts = [count(kinds.count(kind), kind) for kind in ("ink", "run", "sign-off")]
+        parts += (
+            [count(n, "merge that decided", "merges that decided")]
+            if (n := kinds.count("merge"))
+            else []
+        )
         self.about.say((f" {', '.join(parts)}, newest first", ""))
         self.head.say(*_row(("mark", "when", "who", "what"), self.app.size.width, "strong"))
         now = self.bench.clock()
@@ -98,8 +103,8 @@ class Marks(FinderPage):
         if held is None or held == mark:
             start, end = mark.name, "now"
         else:
-            start, end = sorted((held, mark), key=lambda m: m.when)[0].name, ""
-            end = mark.name if start == held.name else held.name
+            newest_first = [each for each in self._marks if each in (held, mark)]
+            start, end = newest_first[-1].name, newest_first[0].name
         page = Compare(name, lambda book: book.document(name).past.compare(start, end))
         self.app.push_screen(page, self._leave_to)
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine.views.wording import (
     clock_time,
     count,
+    decided_words,
     difference,
     ran_in,
     unit_word,
@@ -117,7 +118,10 @@ def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[Sty
 
 
 def _why_and_who(each: Traced, width: int) -> Iterator[StyledRow]:
-    reason = each.reason or "no reason given"
+    decided = decided_words(each)
+    reason = each.reason or decided or "no reason given"
+    if each.reason and decided:
+        reason = f"{decided}; {reason}"
     for line in wrap(reason, max(width - 8, 20)):
         yield ("      ", ""), (line, "")
     login = f" (login {each.who.login})" if each.who.login else ""

@@ -5,6 +5,7 @@ moment: what needs one is given it. Layout is not wording and stands where it is
 drawn. Figures and lengths have modules of their own, `figures` and `lengths`.
 """
 
+from engine.views.wording.clocks import backwards_words, clock_words, decided_words
 from engine.views.wording.counts import count, joined, spans
 from engine.views.wording.moments import (
     age,
@@ -46,12 +47,15 @@ __all__ = [
     "SIGNED",
     "age",
     "ago",
+    "backwards_words",
     "changed_since_run",
     "clock_time",
     "clock_times",
+    "clock_words",
     "confirmed_words",
     "count",
     "day",
+    "decided_words",
     "differ_words",
     "difference",
     "finding_words",

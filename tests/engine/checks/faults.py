@@ -343,6 +343,27 @@ def position_by_hand(mini: Mini) -> None:
     mini.by_hand()
 
 
+@fault("stamps-run-backwards", "", "book", "book.toml")
+def stamps_run_backwards(mini: Mini) -> None:
+    assert mini.book
+    mini.go(days=3)
+    mini.book.document(TWO).pencil.set("notes.text", "as always")
+    mini.book.document(TWO).ink("words")
+    mini.go(days=-2)
+    mini.book.document(TWO).pencil.set("notes.text", "as ever")
+    mini.book.document(TWO).ink("words")
+    mini.go(days=2)
+
+
+@fault("stamp-in-the-future", "", "book", "book.toml")
+def stamp_in_the_future(mini: Mini) -> None:
+    assert mini.book
+    mini.go(days=3)
+    mini.book.document(TWO).pencil.set("notes.text", "as always")
+    mini.book.document(TWO).ink("words")
+    mini.go(days=-3)
+
+
 @fault("run-left-open", "")
 def run_left_open(mini: Mini) -> None:
     mini.book.document(ONE).runs.start(20)

@@ -273,18 +273,59 @@ def oracle(folder: Path, head: str) -> set[Row]:
     """Every change of a value up to a head, found by comparing trees with plain git."""
     order = plain_git(folder, "rev-list", "--topo-order", "--reverse", "--parents", head)
     states: dict[str, dict[str, dict[str, Any]]] = {}
+    pasts: dict[str, set[str]] = {}
     rows: set[Row] = set()
+    lives: dict[tuple[str, str], list[tuple[str, Any]]] = {}  # commit and value, oldest first
     for line in order.splitlines():
         commit, *parents = line.split()
         before = [states[parent] for parent in parents] or [{}]
         now = states[commit] = _state(folder, commit, before[0])
+        pasts[commit] = {commit}.union(*(pasts[parent] for parent in parents))
         for key in {key for state in (now, *before) for key in state}:
             new, olds = now.get(key, {}), [state.get(key, {}) for state in before]
             for address in {a for values in (new, *olds) for a in values}:
-                value = new.get(address)
-                if all(old.get(address) != value for old in olds):
-                    rows.add((commit, key, address, olds[0].get(address), value))
+                value, life = new.get(address), lives.setdefault((key, address), [])
+                old = [old.get(address) for old in olds]
+                if all(other != value for other in old):
+                    was = old[0]
+                elif any(other != value for other in _standing(life, pasts, commit)):
+                    was = old[_overruled(life, pasts, parents, old, value)]
+                else:
+                    continue
+                life.append((commit, value))
+                rows.add((commit, key, address, was, value))
     return rows
+
+
+def _standing(life: list[tuple[str, Any]], pasts: dict[str, set[str]], commit: str) -> list[Any]:
+    """What the changes in the past of a commit say that no other one of them stands on."""
+    own = [change for change in life if change[0] in pasts[commit]]
+    return [
+        value
+        for made, value in own
+        if not any(made != later and made in pasts[later] for later, _ in own)
+    ]
+
+
+def _overruled(
+    life: list[tuple[str, Any]], pasts: dict[str, set[str]], parents: list[str], old: list[Any],
+    value: Any,
+) -> int:  # fmt: skip
+    """The first parent with another value that knows a change which no other parent knows."""
+    known = [{made for made, _ in life if made in pasts[parent]} for parent in parents]
+    return next(
+        n for n, mine in enumerate(known)
+        if old[n] != value and not any(mine < other for other in known)
+    )  # fmt: skip
+
+
+def stands(folder: Path, head: str) -> dict[str, dict[str, Any]]:
+    """What each document of a head says, by address, where it is TOML."""
+    found: dict[str, dict[str, Any] | None] = {}
+    for path in plain_git(folder, "ls-tree", "-r", "--name-only", head).splitlines():
+        data = plain_git(folder, "cat-file", "blob", f"{head}:{path}").encode()
+        found.setdefault(_key(path, data), _read(data))
+    return {key: values for key, values in found.items() if values is not None}
 
 
 def _state(

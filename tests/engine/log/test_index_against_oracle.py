@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from engine.log.commits import ChangeQuery, ValueChange
+from engine.log.commits import ChangeQuery, PastSource, ValueChange
 from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.walk import WalkedPast
 from engine.repo.git import Git
-from tests.engine.log.random_past import RandomPast, oracle
+from tests.engine.log.random_past import RandomPast, oracle, stands
 
 
 def _plain(value: Any) -> Any:
@@ -24,6 +24,19 @@ def _as_set(rows: Iterable[ValueChange]) -> set[tuple[Any, ...]]:
     found = [(r.saved.id, r.key, r.address, _plain(r.old), _plain(r.new)) for r in rows]
     assert len(set(found)) == len(found), "no change twice"
     return set(found)
+
+
+def _stood(past: PastSource, key: str, spans: list[tuple[str, str]]) -> set[tuple[Any, ...]]:
+    """Which values stood in which spans: of the same one inked twice apart, either counts."""
+    rows = past.rows(key, lambda _: True)
+    stood = past.stood_in([(row.saved.id, row.address) for row in rows], spans)
+    pairs = zip(rows, stood, strict=True)
+    return {(row.address, _plain(row.new), span) for row, found in pairs for span in found}
+
+
+def _decisions(rows: Iterable[ValueChange]) -> set[tuple[str, str, str, str, str]]:
+    """Where merges decided, and between the values of which commits."""
+    return {(r.saved.id, r.key, r.address, *r.decided) for r in rows if r.decided}
 
 
 @pytest.mark.parametrize("seed", range(24))
@@ -48,6 +61,12 @@ def test_no_row_is_missing_extra_or_wrong(tmp_path: Path, seed: int) -> None:
             assert _as_set(index.rows(key, lambda _: True)) == {r for r in wanted if r[1] == key}
             assert set(index.life(key)) == set(plain.life(key))
         assert index.count() == plain.count()
+        for key, values in stands(made.folder, head).items():
+            last = {r.address: _plain(r.new) for r in index.rows(key, lambda _: True)}
+            assert {a: v for a, v in last.items() if v is not None} == values, "the last rows stand"
+        assert _decisions(index.rows_of_all(ChangeQuery())) == _decisions(
+            plain.rows_of_all(ChangeQuery())
+        )
         index.close()
     order = [step.saved.id for key in plain.last_steps() for step in at_once.life(key)]
     assert {at_once.saved(commit) for commit in order} == {plain.saved(c) for c in order}
@@ -66,8 +85,15 @@ def test_both_ways_answer_alike(tmp_path: Path, seed: int) -> None:
         plain.refresh(head)
         index.refresh(head)
     some = [saved for saved in map(plain.saved, made.heads) if saved is not None]
+    assert index.jumps() == plain.jumps()
+    for key in plain.last_steps():
+        spans = [(one.id, other.id) for one in some[::4] for other in some[::3]]
+        assert _stood(index, key, spans) == _stood(plain, key, spans)
     for saved in some:
-        assert index.head_at(saved.when) == plain.head_at(saved.when)
+        assert index.rank(saved.id)[0] == plain.rank(saved.id)[0]
+        for doubtful in (False, True):
+            asked_at = [past.head_at(saved.when, doubtful=doubtful) for past in (index, plain)]
+            assert asked_at[0] == asked_at[1]
         assert index.commits_beginning(saved.id[:9]) == plain.commits_beginning(saved.id[:9])
         for asked in (
             ChangeQuery(person="mira", since=saved.when),

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 import pytest
 
+from engine.log.ancestry import stood_in
 from engine.log.commits import ChangeQuery, Saved, read_saved
 from engine.log.diff import change, changes_between, delta_of, position_changes
 from engine.log.past import NO_INDEX, Past
@@ -113,21 +114,30 @@ def test_each_change_belongs_to_its_commit_and_spelling_is_none(hand, past_of):
     assert len(past.life(KEY)) == 4  # the text did change
 
 
-def test_a_merge_that_takes_one_side_makes_nothing_and_one_that_decides_does(hand, past_of):
+def test_a_merge_that_joins_makes_nothing_and_one_that_decides_does(hand, past_of):
     hand.branch("side")
     theirs = hand.quantity(5)
     hand.to("main")
-    mine = hand.quantity(6)
-    joins = hand.merge("side")
+    hand.write("stick_out = 62.0", "stick_out = 63.0")
+    hand.commit()
+    plain_git(hand.folder, "merge", "-q", "--no-ff", "-m", "joins", "side")
     past = past_of(hand.folder)
-    assert sorted(rows(past)) == sorted(
-        [(first(hand), None, 110), (mine, 110, 6), (theirs, 110, 5)]
-    )
+    assert rows(past) == [(first(hand), None, 110), (theirs, 110, 5)]
+    mine = hand.quantity(6)
+    plain_git(hand.folder, "switch", "-q", "side")
+    other = hand.quantity(4)
+    hand.to("main")
+    keeps = hand.merge("side")
+    past = past_of(hand.folder)
+    assert (keeps, 4, 6) in rows(past)  # the other side's value, and the one that stands
+    (row,) = [r for r in past.rows(KEY, lambda a: a == QUANTITY) if r.decided]
+    assert row.decided == (mine, other)
+    assert not past.life(KEY)[-1].is_ink
     plain_git(hand.folder, "reset", "-q", "--hard", mine)
     decides = hand.merge("side", 7)
     past = past_of(hand.folder)
     assert (decides, 6, 7) in rows(past)  # the old value is that of the first parent
-    assert joins not in {commit for commit, _, _ in rows(past)}
+    assert all(row.decided is None for row in past.rows(KEY, lambda _: True))
 
 
 def test_a_value_taken_out_and_a_record_deleted_are_said_once(hand, past_of):
@@ -356,13 +366,20 @@ def test_whoever_has_no_key_is_known_by_the_address():
 
 
 class Order:
-    """Stands for the past: commits by their numbers."""
+    """Stands for a straight past of eleven commits, by their numbers."""
 
-    def count(self):
-        return 10
+    def parents(self, n):
+        return (n - 1,) if n else ()
 
-    def order_of(self, commit):
-        return int(commit) if commit else -1
+    def bends(self, n):
+        return 0
+
+    def top(self, n):
+        return n
+
+    def stood_in(self, changes, spans):
+        rows = [(int(commit), address) for commit, address in changes]
+        return stood_in(self, rows, [(int(start), int(end or 10)) for start, end in spans])
 
 
 def item(order, address=QUANTITY):

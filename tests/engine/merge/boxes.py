@@ -242,6 +242,7 @@ class Boxes:
             assert plain_git(book.folder, "status", "--porcelain") == ""
             assert not book.waiting().commits
         self.check_attribution()
+        self.check_traces()
         self.check_nothing_lost()
 
     def check_attribution(self) -> None:
@@ -253,12 +254,49 @@ class Boxes:
             (row.saved.id, row.saved.who.key, key, row.address, show(row.new))
             for key in keys
             for row in past.rows(key, lambda _: True)
+            if row.decided is None
         }
         wanted = {(n.commit, n.person, n.key, n.address, show(n.value)) for n in self.noted}
         assert wanted <= said, "every inked value is in history"
         first = plain_git(book.folder, "rev-list", "--max-parents=0", book.head).strip()
         extra = {row for row in said - wanted if row[0] != first}
         assert not extra, f"attributed to somebody who did not ink it: {extra}"
+
+    def check_traces(self) -> None:
+        """A trace ends with what stands; a run is claimed by values of its own revisions only."""
+        book = self.books[0]
+        final = self.state(book, book.head)
+        names = {session_of(book).find(n).key: n for n in book.documents()}
+        for key, name in names.items():
+            document = book.document(name)
+            runs: dict[int, list[dict[str, Value]]] = {}
+            for run in document.runs.all() if key.startswith("wm-") else ():
+                revisions = self.line(run.commit, run.end_commit or book.head)
+                states = [self.state(book, commit).get(key, {}) for commit in revisions]
+                runs.setdefault(run.number, []).extend(states)
+            known = [final[key], *(state for states in runs.values() for state in states)]
+            tops = {address.partition(".")[0] for state in known for address in state}
+            items = [item for top in tops for item in document.past.trace(top)]
+            last = {item.change.address: item.change.new for item in items}
+            stood = {a: show(value) for a, value in last.items() if value is not None}
+            assert stood == {a: show(v) for a, v in final[key].items()}, f"{name}: last rows stand"
+            for item in items:
+                for number in item.runs:
+                    assert any(
+                        same_value(state.get(item.change.address), item.change.new)
+                        for state in runs[number]
+                    ), f"{name}: run {number} never had {item}"
+            for number, states in runs.items():
+                for address, value in states[0].items():
+                    claimed = [i.change.new for i in items
+                               if i.change.address == address and number in i.runs]  # fmt: skip
+                    assert any(same_value(value, other) for other in claimed), (name, address)
+
+    def line(self, start: str, end: str) -> list[str]:
+        """A run's revisions: its start, and the way of first parents from its end back to it."""
+        folder = self.books[0].folder
+        way = plain_git(folder, "rev-list", "--first-parent", end).split()
+        return [start, *(commit for commit in way if self.knew(commit, start))]
 
     def check_nothing_lost(self) -> None:
         """A value that no later ink knew of stands, or lies in its author's pencil."""
