@@ -57,7 +57,8 @@ def ink(held: Held, reason: str) -> Inked:
     )
     # Figures are looked at after the save: none of them holds it up.
     worse = figures.worse_in_words(session, done.kept.old, done.kept.new)
-    return replace(inked(done), messages=(*worse, *done.kept.messages))
+    answer = inked(done)
+    return replace(answer, messages=(*worse, *answer.messages))
 
 
 def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
