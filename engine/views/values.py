@@ -127,6 +127,7 @@ class Inked:
     subject: str
     changes: tuple[Change, ...]
     messages: tuple[str, ...] = ()
+    left: Draft | None = None  # where only some of the pencil was inked: the rest of it
 
 
 @dataclass(frozen=True, slots=True)
