@@ -135,7 +135,7 @@ def _ink_what_was_mended(held: Held, reason: str, broken: ReadError) -> Inked:
     if not reason.strip():
         hint = "Say it with --reason TEXT."
         raise Refused("mending a broken file needs a reason", where=held.path, hint=hint)
-    changes, _ = changes_between(held.values(), document.values, session.units(document))
+    changes, _ = changes_between(held.last_values(), document.values, session.units(document))
 
     def plan() -> Save:
         if held.again().blob != held.blob:

@@ -72,6 +72,7 @@ class Comparison:
     respelt: int = 0  # values whose text changed but not their number
     start_commit: str = ""  # empty for pencil, and where there was nothing
     end_commit: str = ""
+    unreadable: tuple[str, ...] = ()  # sides that are no TOML and cannot be compared, and why
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from tests.mini_book import BUSH, SEAT
+from tests.mini_book import BUSH, SEAT, plain_git
+from tests.shop_floor import edit
 from tests.tui.conftest import Command
 
 REACH = "positions.seat.reach"
@@ -235,3 +236,18 @@ def test_the_group_options_go_with_something_that_is_inked(ask: Ask) -> None:
     assert ask("mira", "set", SEAT, "lot.quantity=50", "--only-this")[0] == 2
     assert ask("mira", "ink", SEAT, "--with-group")[0] == 2
     assert ask("mira", "set", SEAT, "lot.quantity=", "--ink")[0] == 0
+
+
+def test_a_side_that_cannot_be_read_is_told_in_every_form(ask: Ask, little: Path) -> None:
+    edit(little, f"records/{SEAT}.toml", "quantity = 110", "<<<<<<< HEAD")
+    plain_git(little, "commit", "-qam", "a merge by hand")
+    status, out, _ = ask("ole", "diff", SEAT, "ink-1")
+    assert status == 1
+    assert "cannot be compared" in out
+    assert f"now is unreadable: records/{SEAT}.toml:" in out
+    assert "no value" not in out
+    status, out, _ = ask("ole", "diff", "--all", "ink-1", "now", "--format", "json")
+    data = json.loads(out)
+    assert (status, data["items"]) == (1, [])
+    assert [c["record"] for c in data["compared"] if c["unreadable"]] == [SEAT]
+    assert ask("ole", "diff", "--all")[0] == 1  # against pencil: the other records are told, too
