@@ -30,11 +30,13 @@ class Wanted:
     """What is to be inked: what lies at or below the addresses; all where none is named.
 
     `group`: whether older pencil of the coupled group goes `with` what was named or stays,
-    `without`; `ask` refuses where there is any.
+    `without`; `ask` refuses where there is any. `files`: changed program and photos go along
+    as they do with all of the pencil.
     """
 
     only: tuple[str, ...] = ()
     group: Group = "ask"
+    files: bool = False
 
     def names(self, address: str) -> bool:
         """Whether an address was named, or is the hash of a photo that was."""
@@ -84,7 +86,7 @@ def links_to_ink(
     new: Document, linked: Mapping[str, bytes], marks: Sequence[PencilMark], wanted: Wanted
 ) -> tuple[dict[str, bytes], list[str]]:
     """Linked files that go along, and what is said of changed ones that were not named."""
-    if not wanted.only:
+    if wanted.files or not wanted.only:
         return dict(linked), []
     named = [_table_of_link(address) for address in (*wanted.only, *(m.address for m in marks))]
     along = {path for link, path in links_of(new).items() if _table_of_link(link) in named}
