@@ -425,3 +425,37 @@ def test_a_hand_edit_of_a_file_that_could_not_be_written_stays(at, folder, monke
     with pytest.raises(FoundOnDisk):
         mira.document(SEAT).ink()
     assert "boring bar 20" in (folder / PATH).read_text()
+
+
+# what cannot be prevented
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_commit_all_by_hand_before_anybody_opens_the_book_takes_nothing_back(at, folder, times):
+    mira = at("mira")
+    held(folder)
+    for n in range(times):
+        ink(mira, SEAT, lot__quantity=str(50 + n))
+    released(folder)
+    (folder / "notes.md").write_text("oil the ways\n")
+    plain_git(folder, "add", "notes.md")
+    plain_git(folder, "commit", "-qam", "notes")
+    assert plain_git(folder, "show", "--name-only", "--format=", "HEAD").split() == ["notes.md"]
+    assert quantity(at("ole")) == 50 + times - 1
+    in_step(folder)
+
+
+def test_what_a_commit_by_hand_took_back_is_found_on_disk_and_in_the_history(at, folder):
+    """Between the end of the git that held the index and our next look."""
+    mira = at("mira")
+    held(folder)
+    ink(mira, SEAT, "counted", lot__quantity="50")
+    released(folder)
+    plain_git(folder, "commit", "-qm", "by hand", "--allow-empty")
+    ole = at("ole")
+    assert [i.change.new for i in ole.document(SEAT).past.trace("lot.quantity")] == [110, 50, 110]
+    (change,) = ole.document(SEAT).on_disk.found().changes
+    assert (change.old, change.new) == (110, 50)
+    ole.document(SEAT).on_disk.take()
+    ole.document(SEAT).ink("taken back by a slip")
+    in_step(folder)
