@@ -101,6 +101,15 @@ class Mender:
             self._intent.unlink(missing_ok=True)
         return replace(done, aside=aside, standing=standing)
 
+    def unstage(self, path: str, text: str) -> None:
+        """Take a text (a blob) out of git's index where it was staged by hand. Needs the lock."""
+        if self.index.entries([path]).get(path) != text:
+            return
+        intent = read_intent(self._intent) or Intent(self.git.head(), "")
+        intent.todo.behind.setdefault(path, []).append(text)
+        write_intent(self._intent, intent)
+        self.mend()
+
     def _forget_drafts(self) -> None:
         """Take away what killed saves left in the private folder."""
         for left in self.private.glob("tree-*"):

@@ -187,16 +187,11 @@ class Inker:
         except OSError:  # who may only read here is told, too
             return to_do_in_words(self._mender.to_do())
 
-    def unstage(self, path: str, text: str) -> bool:
-        """Let git's index have what is inked at a path, where it has the text `text` (a blob)
-        that was staged by hand; False where it could not be done. Needs the save lock."""
-        try:
-            now = self.git.tree(self.git.head())
-            return not self._mender.index.bring({path: [text]}, now).left
-        except (OSError, WitnessmarkError):
-            return False
-        finally:
-            self._mender.index.let_go()
+    def unstage(self, path: str, text: str) -> None:
+        """Let git's index have what is inked at a path, where the text `text` (a blob) was
+        staged by hand; noted where it cannot be done now. Needs the save lock."""
+        with suppress(OSError, WitnessmarkError):
+            self._mender.unstage(path, text)
 
     @contextmanager
     def locked(self, *, wait: bool = True) -> Iterator[None]:

@@ -274,6 +274,39 @@ def test_a_note_of_the_program_before_is_understood(at, folder):
     in_step(folder)
 
 
+def test_a_file_system_without_second_names_has_a_lock_too(at, folder, monkeypatch):
+    def refuses(*_):
+        raise OSError(1, "Operation not permitted")
+
+    mira = at("mira")
+    monkeypatch.setattr("engine.repo.git_index.os.link", refuses)
+    ink(mira, SEAT, lot__quantity="50")
+    in_step(folder)
+    held(folder)
+    ink(mira, SEAT, lot__quantity="51")
+    assert (folder / ".git" / LOCK).exists()
+    released(folder)
+    ink(mira, SEAT, lot__quantity="52")
+    in_step(folder)
+
+
+def test_a_kill_before_the_pencil_is_closed_leaves_what_was_not_inked(at, folder, monkeypatch):
+    def kill(*_):
+        raise Killed
+
+    mira = at("mira")
+    mira.document(SEAT).pencil.set_all({"lot.quantity": "50", "notes.text": "turn it"})
+    with monkeypatch.context() as dying:
+        dying.setattr("engine.drafts.pencil.Pencil.inked", kill)
+        dying.setattr(GitIndex, "let_go", lambda _: None)
+        with pytest.raises(Killed):
+            mira.document(SEAT).ink("", ["lot.quantity"])
+    at("ole")
+    in_step(folder)
+    (mark,) = at("mira").document(SEAT).pencil.draft().marks
+    assert (mark.address, mark.value) == ("notes.text", "turn it")
+
+
 # what was staged by hand
 
 
@@ -313,11 +346,18 @@ def test_a_staged_text_of_the_same_record_stays_and_is_told(at, folder, locked):
 
 
 @pytest.mark.parametrize("decide", ["put_back", "take"])
-def test_a_staged_hand_edit_on_which_was_decided_is_staged_no_more(at, folder, decide):
+@pytest.mark.parametrize("locked", [True, False])
+def test_a_staged_hand_edit_on_which_was_decided_is_staged_no_more(at, folder, decide, locked):
     mira = at("mira")
     edit(folder, PATH, "boring bar 16", "boring bar 20")
     plain_git(folder, "add", PATH)
+    if locked:
+        held(folder)
     getattr(mira.document(SEAT).on_disk, decide)()
+    if locked:
+        assert [w for w in at("ole").warnings() if "git's own index is behind" in w]
+        released(folder)
+        at("ole")
     in_step(folder)
     copies = list((folder / ".git/witnessmark/found").iterdir())
     assert ["boring bar 20" in copy.read_text() for copy in copies] == [True]
