@@ -56,9 +56,9 @@ class Intent:
 
     commit: str
     parent: str
-    paths: Sequence[str] = ()
+    paths: Sequence[str] = field(default_factory=list)
     pencil: InkedPencil | None = None
-    aside: Sequence[AsidePencil] = ()
+    aside: Sequence[AsidePencil] = field(default_factory=list)
     todo: Todo = field(default_factory=Todo)
 
     def due(self, before: Mapping[str, str]) -> Todo:

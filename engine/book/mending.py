@@ -89,13 +89,11 @@ class Mender:
         if intent is None:
             self._intent.unlink(missing_ok=True)
             return Mended(aside, standing)
-        head = self.git.head()
-        known = self.git.object(intent.commit)[0]
-        published = bool(known and head and self.git.is_ancestor(intent.commit, head))
-        todo = intent.due(self.git.tree(intent.parent)) if published else intent.todo
-        done = self._finish(todo, self.git.tree(head))
+        done = self._finish(self._due(intent), self.git.tree(self.git.head()))
         if done.todo:
-            write_intent(self._intent, Intent(intent.commit, intent.parent, todo=done.todo))
+            left = Intent(intent.commit, intent.parent, todo=done.todo)
+            if left != read_intent(self._intent):  # a look in vain writes nothing
+                write_intent(self._intent, left)
         else:
             self.index.let_go()
             self._intent.unlink(missing_ok=True)
@@ -110,6 +108,12 @@ class Mender:
         write_intent(self._intent, intent)
         self.mend()
 
+    def _due(self, intent: Intent) -> Todo:
+        """What is to be done: of the save itself, if it was published, and of earlier ones."""
+        head, known = self.git.head(), self.git.object(intent.commit)[0]
+        published = known and head and self.git.is_ancestor(intent.commit, head)
+        return intent.due(self.git.tree(intent.parent)) if published else intent.todo
+
     def _forget_drafts(self) -> None:
         """Take away what killed saves left in the private folder."""
         for left in self.private.glob("tree-*"):
@@ -123,9 +127,7 @@ class Mender:
     def to_do(self) -> Todo:
         """What is noted as not done."""
         intent = read_intent(self._intent)
-        if intent is None:
-            return Todo()
-        return intent.due(self.git.tree(intent.parent))
+        return Todo() if intent is None else self._due(intent)
 
     def _finish(self, todo: Todo, now: Files) -> Mended:
         """All steps after the branch moved; what could not be done now."""

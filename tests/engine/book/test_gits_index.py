@@ -88,6 +88,17 @@ def test_an_open_screen_mends_it_at_its_next_look(at, folder):
     in_step(folder)
 
 
+def test_a_look_in_vain_writes_nothing(at, folder, monkeypatch):
+    """An open screen looks every few seconds, for as long as somebody types a message."""
+    mira, ole = at("mira"), at("ole")
+    held(folder)
+    ink(mira, SEAT, lot__quantity="50")
+    ole.refresh()
+    monkeypatch.setattr("engine.book.mending.write_intent", lambda *_: pytest.fail("it wrote"))
+    ole.refresh()
+    at("ada")
+
+
 def test_a_look_does_not_wait_for_somebody_who_is_saving(at, folder, monkeypatch):
     from engine.repo.lock import held as saving
 
