@@ -79,5 +79,9 @@ class Conflict(Refused):
     """Somebody else changed the same thing meanwhile; nothing was overwritten."""
 
 
+class BelongsTogether(Refused):
+    """Pencil that was not named belongs together with what was; the person says what goes."""
+
+
 class FoundOnDisk(Refused):
     """A file was changed outside the program; it was left as it is."""

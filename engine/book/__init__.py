@@ -6,7 +6,8 @@ opened book (`session`) or one document of it (`Held`) and do one thing each; wh
 answer with stands in `engine.views`.
 """
 
+from engine.book.chosen import Group
 from engine.book.document import DocumentHandle
 from engine.book.facade import Book, system_clock
 
-__all__ = ["Book", "DocumentHandle", "system_clock"]
+__all__ = ["Book", "DocumentHandle", "Group", "system_clock"]

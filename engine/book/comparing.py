@@ -81,7 +81,16 @@ class DocumentPast(Revisions):
         return replace(found, clocks=doubts(self._session, moment))
 
     def between(self, start: Revision, end: Revision) -> Comparison:
-        """Value by value, positions as vectors, program and photos by their hash."""
+        """Value by value, positions as vectors, program and photos by their hash.
+
+        A text that is no TOML (a merge's markers, committed by hand) is unreadable there: its
+        values are not gone, nobody can tell them.
+        """
+        unreadable = [*self._unreadable(start), *self._unreadable(end)]
+        if unreadable:
+            ends = (start.commit if start.blob else "", end.commit if end.blob else "")
+            words = (self._held.name, start.label, end.label)
+            return Comparison(*words, (), (), 0, *ends, tuple(dict.fromkeys(unreadable)))
         old, new = self.values_at(start), self.values_at(end)
         if end.label == "pencil":
             new = MyPencil(self._held).values()
@@ -99,6 +108,18 @@ class DocumentPast(Revisions):
             start.commit if start.blob else "",
             end.commit if end.blob else "",
         )
+
+    def _unreadable(self, point: Revision) -> list[str]:
+        """Why what stands at a point cannot be compared; nothing where it can."""
+        past = self._session.past
+        if not point.blob or past.values(point.path, point.blob) is not None:
+            return []
+        label = "now" if point.label == "pencil" else point.label
+        try:
+            past.document(point.path, point.blob)
+        except ReadError as error:
+            return [f"{label} is unreadable: {error}"]
+        return []
 
     def trace(self, address: str, *, through_copies: bool = False) -> list[Traced]:
         """Every change of a value, a position or a section, oldest first."""

@@ -11,9 +11,11 @@ model and never changes, nor with `Held`, which is the document at one head.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from engine.book import inking, layout, opening, pencilling, records, sign_offs
+from engine.book.chosen import Group, Wanted
 from engine.book.comparing import DocumentPast
 from engine.book.figures import RecordFigures
 from engine.book.hand_edits import HandEdits
@@ -125,17 +127,31 @@ class DocumentHandle:
 
     # ink
 
-    def needs_reason(self) -> bool:
-        """Whether inking my pencil needs a reason."""
-        return bool(inking.needs_reason(self._session, self.past.compare().changes))
+    def needs_reason(self, only: Sequence[str] = ()) -> bool:
+        """Whether inking my pencil, or some of its addresses, needs a reason."""
+        changes = self.past.compare().changes
+        chosen = [c for c in changes if not only or c.address in only]
+        return bool(inking.needs_reason(self._session, chosen))
 
-    def ink(self, reason: str = "") -> Inked:
-        """Save my pencil, with the program and photos that changed; or take a stray file in."""
+    def ink(
+        self,
+        reason: str = "",
+        only: Sequence[str] = (),
+        group: Group = "ask",
+        *,
+        files: bool = False,
+    ) -> Inked:
+        """Save my pencil, with the program and photos that changed; or take a stray file in.
+
+        `only`: what lies at or below these addresses; the rest stays in pencil. `group` says
+        what becomes of older pencil that belongs together with it; BelongsTogether asks.
+        `files`: the program and the photos go along though only addresses are named.
+        """
         self._session.refresh()
         stray = "" if self._known else opening.stray_path(self._session, self._asked)
         if stray:
             return records.adopt(self._session, stray, reason)
-        return inking.ink(self.held(), reason)
+        return inking.ink(self.held(), reason, Wanted(tuple(only), group, files))
 
     def restore(self, mark: str, address: str = "", reason: str = "") -> Inked:
         """Ink again what stood at a mark."""

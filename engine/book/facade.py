@@ -143,6 +143,7 @@ class Book:
 
     def refresh(self) -> bool:
         """Look again; True where somebody inked or pencilled meanwhile."""
+        self._session.inker.mend_if_needed(wait=False)
         moved = self._session.refresh()
         return opening.pencil_moved(self._session) or moved
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from engine.book.linked_files import blob_id
 from engine.book.pencilling import MyPencil
 from engine.book.session import Held
 from engine.book.typed_values import FIXED
@@ -74,7 +75,11 @@ class HandEdits:
         return pencil.draft()
 
     def put_back(self) -> str:
-        """Write the inked text over what is on disk; where the copy of the latter is."""
+        """Write the inked text over what is on disk; where the copy of the latter is.
+
+        Where the same text was staged by hand it is taken out of git's index as well: the
+        next commit by hand would ink what was just put back.
+        """
         session = self._session
         require(session.identity, lead=False, what="put a file back")
         with session.inker.locked():  # nobody's save writes the same file meanwhile
@@ -85,6 +90,8 @@ class HandEdits:
             if data is not None:
                 copy = str(by_hand.keep_copy(session.private, held.path, data, session.clock()))
             write_file(session.folder, held.path, session.git.blob(held.blob))
+            if data is not None:
+                session.inker.unstage(held.path, blob_id(data, held.blob))
         return copy
 
 

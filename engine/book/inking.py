@@ -11,6 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from engine.book import figures
+from engine.book.chosen import (
+    Wanted,
+    already_inked,
+    choose,
+    how_to_record,
+    last_of_pencil,
+    links_to_ink,
+)
 from engine.book.commit_words import subject_of
 from engine.book.linked_files import changed_links
 from engine.book.mending import InkedPencil
@@ -40,10 +48,17 @@ class PencilSave(Save):
 
     old: Document
     new: Document
+    partly: bool
 
 
-def ink(held: Held, reason: str) -> Inked:
-    """Ink my pencil. Conflict, FoundOnDisk or Refused where it cannot be done; all pencil stays."""
+ALL = Wanted()
+
+
+def ink(held: Held, reason: str, wanted: Wanted = ALL) -> Inked:
+    """Ink my pencil, or what of it is wanted; the answer lists what stays.
+
+    Conflict, FoundOnDisk, BelongsTogether or Refused where it cannot be done; all pencil stays.
+    """
     session, pencil = held.session, MyPencil(held).writable()
     try:
         held.read()
@@ -51,30 +66,34 @@ def ink(held: Held, reason: str) -> Inked:
         return _ink_what_was_mended(held, reason, error)
     done = save(
         session,
-        lambda: _laid_over_the_head(held.again(), pencil, reason),
+        lambda: _laid_over_the_head(held.again(), pencil, reason, wanted),
         what=f"ink {held.name}",
         lead=not held.is_record,
     )
     # Figures are looked at after the save: none of them holds it up.
     worse = figures.worse_in_words(session, done.kept.old, done.kept.new)
-    return replace(inked(done), messages=(*worse, *done.kept.messages))
+    answer = inked(done)
+    left = MyPencil(done.kept.held.again()).draft() if done.kept.partly else None
+    return replace(answer, messages=(*worse, *answer.messages), left=left)
 
 
-def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
+def _laid_over_the_head(held: Held, pencil: Pencil, reason: str, wanted: Wanted) -> PencilSave:
     """My pencil on what is inked now, with the linked files that changed."""
     session, old, state = held.session, held.read(), pencil.state()
-    marks = live(state, old.values)
+    wanted = replace(wanted, only=tuple(map(held.present, wanted.only)))
+    marks, rest = choose(held, live(state, old.values), wanted)
     _stop_if_contested(held, marks, old.values)
-    laid = _laid_over(held, old, marks)
+    laid = _laid_over(held, old, marks, rest)
     new = with_comments_in_notes(replace(laid, comments=old.comments))
-    linked = changed_links(session, new)
+    linked, others = links_to_ink(new, changed_links(session, new), marks, wanted)
     changes, respelt = changes_between(old.values, new.values, session.units(new))
-    if not (marks or linked or old.comments):
-        hint = "Nothing is in pencil, and program and photos are as inked."
-        raise Refused("there is nothing to ink", where=held.name, hint=hint)
+    gone = [a for a in wanted.only if not any(Wanted((a,)).names(m.address) for m in marks)]
+    if not (marks or linked or (old.comments and not wanted.only)):
+        raise _nothing_to_ink(held, pencil, gone, reason)
     _stop_without_reason(held, changes, reason)
     what = "; ".join([*subject_of(changes, respelt), *sorted(linked)])
-    packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
+    stay = {mark.address for mark in rest}  # those that say what is inked are closed too
+    packed = [pack(mark) for mark in state.marks.values() if mark.address not in stay]
     return PencilSave(
         held,
         "ink",
@@ -82,12 +101,26 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
         {held.path: new.bytes},
         reason,
         changes=tuple(changes),
-        messages=tuple(_messages(held, old, changes)),
+        messages=(*_messages(held, old, changes), *already_inked(held, gone, reason), *others),
         linked=linked,
         pencil=InkedPencil(pencil.person, pencil.document, state.draft, packed),
         old=old,
         new=new,
+        partly=bool(wanted.only),
     )
+
+
+def _nothing_to_ink(held: Held, pencil: Pencil, named: Sequence[str], reason: str) -> Refused:
+    """Why: somebody, perhaps I at another terminal, was faster; with what became of the reason."""
+    became = already_inked(held, named, reason)
+    if not named:
+        became = [last_of_pencil(held, pencil, reason)]
+    told = "; ".join(filter(None, became))
+    if not told:
+        hint = "Nothing is in pencil, and program and photos are as inked."
+        return Refused("there is nothing to ink", where=held.name, hint=hint)
+    hint = how_to_record(held, reason)
+    return Refused(f"there is nothing to ink: {told}", where=held.name, hint=hint)
 
 
 def _ink_what_was_mended(held: Held, reason: str, broken: ReadError) -> Inked:
@@ -102,7 +135,7 @@ def _ink_what_was_mended(held: Held, reason: str, broken: ReadError) -> Inked:
     if not reason.strip():
         hint = "Say it with --reason TEXT."
         raise Refused("mending a broken file needs a reason", where=held.path, hint=hint)
-    changes, _ = changes_between(held.values(), document.values, session.units(document))
+    changes, _ = changes_between(held.last_values(), document.values, session.units(document))
 
     def plan() -> Save:
         if held.again().blob != held.blob:
@@ -114,18 +147,37 @@ def _ink_what_was_mended(held: Held, reason: str, broken: ReadError) -> Inked:
     return inked(save(session, plan, what=f"ink {held.name}", lead=not held.is_record))
 
 
-def _laid_over(held: Held, document: Document, marks: Sequence[PencilMark]) -> Document:
-    """Pencil on what is inked now. Conflict where somebody inked away what it stands in."""
+def _laid_over(
+    held: Held, document: Document, marks: Sequence[PencilMark], rest: Sequence[PencilMark]
+) -> Document:
+    """Pencil on what is inked now. Conflict where somebody inked away what it stands in;
+    Refused where it does not stand without `rest`, which is not to be inked."""
     try:
         return overlay(document, marks)
     except ReadError as error:
         problem = error.problems[0]
+        if _goes_together(document, [*marks, *rest]):
+            raise Refused(
+                "what you ink does not stand without older pencil of yours: "
+                f"{problem.address}: {problem.what}",
+                where=held.name,
+                hint=f"Nothing was inked. `witnessmark ink {held.name}` inks all of your pencil; "
+                "or name the other values, too.",
+            ) from None
         raise Conflict(
             f"your pencil does not go with what is inked now: {problem.address}: {problem.what}",
             where=held.name,
             hint=f"Nothing was inked. `witnessmark pencil {held.name} --rub-out ADDRESS` rubs "
             "that value out; it can be brought back.",
         ) from None
+
+
+def _goes_together(document: Document, marks: Sequence[PencilMark]) -> bool:
+    try:
+        overlay(document, marks)
+    except ReadError:
+        return False
+    return True
 
 
 def _stop_if_contested(held: Held, marks: Sequence[PencilMark], inked: Mapping[str, Value]) -> None:

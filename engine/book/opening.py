@@ -55,8 +55,7 @@ def warnings(session: Session) -> list[str]:
             f"the book lies on a network file system ({network}), where saving from two "
             "machines at once is untested; keep it on a local disk and sync"
         )
-    if session.inker.unfinished():
-        said.append("a save is in the history, but not all its files could be written to the disk")
+    said += session.inker.left_in_words()
     rewritten = session.past.notice()
     if rewritten:
         said.append(

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
 from engine.book import typed_values
+from engine.book.chosen import last_of_pencil
 from engine.book.session import Held, Session
 from engine.drafts.conflicts import contested
 from engine.drafts.marks import PencilMark
@@ -22,6 +23,7 @@ from engine.views import Draft, Pencilled, Who
 from schemas.address import Value, flatten, grow, lies_in, put, same_text, take_out
 from schemas.document import Document, check_tree
 from schemas.errors import ReadError, Refused, ValueRefused
+from schemas.record import is_coupled
 from schemas.typed import describe_known
 
 
@@ -69,6 +71,16 @@ class MyPencil:
         held = self._held
         require(self._session.identity, lead=not held.is_record, what=f"change {held.name}")
         return self.journal()
+
+    def together(self, address: str) -> list[str]:
+        """Addresses of my marks that belong together physically with one of them, it included."""
+        marks = [mark.address for mark in live_marks(self._held, self.journal())]
+        coupled = self._held.is_record and is_coupled(address)
+        return [a for a in marks if a == address or (coupled and is_coupled(a))]
+
+    def became(self) -> str:
+        """What became of my pencil where there is none any more, in words; empty if never any."""
+        return last_of_pencil(self._held, self.journal())
 
     # changing it
 

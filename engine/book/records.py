@@ -168,7 +168,7 @@ def _gone_back(now: Held, then: Document, point: Revision, address: str, reason:
         raise Refused(f"{address or now.name} stands as it did at {point.label}", where=now.name)
     if not reason.strip():
         raise Refused("going back needs a reason", hint="Say it with --reason TEXT.")
-    changes, _ = changes_between(now.values(), new.values, session.units(new))
+    changes, _ = changes_between(now.last_values(), new.values, session.units(new))
     what = f"{address or 'the whole record'} restored from {point.label} ({point.commit[:10]})"
     return Save(
         now,

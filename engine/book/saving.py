@@ -81,4 +81,5 @@ def _planned(session: Session, made: Save) -> CommitPlan:
 def inked(done: Committed[AnySave]) -> Inked:
     """What a save answers with."""
     made = done.kept
-    return Inked(made.held.name, done.commit, made.subject, made.changes, made.messages)
+    messages = (*made.messages, *done.said)
+    return Inked(made.held.name, done.commit, made.subject, made.changes, messages)

@@ -77,6 +77,15 @@ class Held:
         """Every value as inked, by address; of a text that cannot be used, what is TOML in it."""
         return self.session.past.values(self.path, self.blob) or {}
 
+    def last_values(self) -> dict[str, Value]:
+        """Every value as inked; of a text that is no TOML, those of the last one that was."""
+        past = self.session.past
+        texts = [(self.path, self.blob)]
+        if past.values(self.path, self.blob) is None:
+            texts = [(step.path, step.new) for step in reversed(past.life(self.key)) if step.new]
+        known = (past.values(*text) for text in texts)
+        return next((values for values in known if values is not None), {})
+
     def units(self) -> Callable[[str], str]:
         """Unit by address; none where the inked text cannot be used."""
         return self.session.units_at(self.path, self.blob)

@@ -18,7 +18,7 @@ from engine.book import sync_merge, sync_report
 from engine.book.session import Session
 from engine.book.transaction import CommitPlan
 from engine.people.identity import seal
-from engine.repo import meeting_point
+from engine.repo import meeting_point, stale_locks
 from engine.repo.lock import held
 from engine.repo.meeting_point import MeetingPoint
 from engine.views import Sent, Synced, Waiting
@@ -52,6 +52,7 @@ def sync(
             "`--with ssh://user@host/path/to/book.git`.",
         )
     with held(session.private, "sync-lock"):
+        stale_locks.look(session.private, there.locks)  # of a sync that was killed
         done = _Sync(session, there, accept_rewritten, tell).run()
     if wanted and not done.problem:
         meeting_point.remember(session.git, there.address)
@@ -170,6 +171,7 @@ class _Sync:
         except _UpToDate:
             return
         self.session.refresh()
+        self.said += done.said
         self.said += sync_report.made_by_hand(self.session, before, self.incoming)
         if done.kept is not None:
             self.merged.append(replace(done.kept, commit=done.commit))

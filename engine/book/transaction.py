@@ -7,30 +7,35 @@ table in full):
     intent written, branch not     pencil as it was; the intent is dropped
     branch moved, file old         the file still equals the parent's: rewritten
     file half written              the draft beside it is removed, the file rewritten
-    file written, index old        the index entry is brought up to date
+    file written, index old        git's index is locked by us: no commit by hand; the entry
+                                   is brought up to date and the lock let go
     all done, pencil open          the intent names its marks: closed
     pencil closed, intent there    all steps are done again and change nothing
 
 The order is: lock, mend what a crash left, look at the head, compare the work
-tree with it, objects, intent, branch, work tree, index, pencil, intent gone.
+tree with it, objects, intent, git's lock on its index, branch, work tree, index, pencil,
+that lock let go, intent gone.
 The branch moves by compare-and-swap, so a save by hand in between is seen.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
-from engine.book.mending import AsidePencil, InkedPencil, Mender
+from engine.book.left_words import aside_in_words, mended_in_words, to_do_in_words
+from engine.book.mending import A_MOMENT, AsidePencil, InkedPencil, Mended, Mender
 from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held
 from engine.repo.message import compose
+from engine.repo.stale_locks import NO_BAR
 from engine.repo.work_tree import read_file
 from schemas.document import kind_of, name_of
-from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
+from schemas.errors import BookError, Conflict, FoundOnDisk, Refused, WitnessmarkError
 
 Kept = TypeVar("Kept")
 
@@ -73,6 +78,7 @@ class Committed(Generic[Kept]):
     commit: str
     plan: CommitPlan
     kept: Kept
+    said: tuple[str, ...] = ()  # what could not be done after the branch moved, and the like
 
 
 class Inker:
@@ -104,48 +110,103 @@ class Inker:
 
     def _commit(self, make: Callable[[str], tuple[CommitPlan, Kept]]) -> Committed[Kept]:
         with self.locked():
-            self._mender.mend()
+            mended = self._mender.mend()
+            self._stop_at_locks(mended)
             branch = self.git.branch()
             for _ in range(100):
                 head = self.git.head()
                 self.formats.stop_if_newer(head)
                 plan, kept = make(head)
                 self.formats.stop_if_newer(plan.ready, *plan.parents)
-                self._compare_with_disk(plan, self.git.tree(head) if head else {})
+                self._compare_with_disk(
+                    plan, self.git.tree(head) if head else {}, mended.todo.files
+                )
                 commit = plan.ready or self._write(plan, head)
-                self._mender.intend(commit, head, plan.paths, plan.pencil, plan.aside)
-                if self.git.move(branch, commit, head):
-                    with suppress(OSError, WitnessmarkError):
-                        self._mender.mend()
-                    return Committed(commit, plan, kept)
+                if self._publish(branch, commit, head, plan):
+                    said = [*aside_in_words(mended), *self._finish()]
+                    return Committed(commit, plan, kept, tuple(said))
             raise Conflict(
                 "others moved the book's branch again and again",
                 hint="Your pencil is kept. Find out what else writes here.",
             )
 
-    def mend_if_needed(self) -> None:
+    def _stop_at_locks(self, mended: Mended) -> None:
+        """Refused where somebody's git keeps the branch locked: nothing could be saved now."""
+        of_branch = [each for each in mended.standing if each.name not in NO_BAR]
+        end = time.monotonic() + A_MOMENT
+        while standing := [each for each in of_branch if each.path.exists()]:
+            if time.monotonic() >= end:
+                raise Refused(
+                    f"another git has a lock on the book's branch: {standing[0].words}",
+                    hint=f"Nothing was saved and your pencil is kept. {standing[0].hint}",
+                )
+            time.sleep(0.02)
+
+    def _publish(self, branch: str, commit: str, head: str, plan: CommitPlan) -> bool:
+        """Move the branch, with git's index held; False where somebody else moved it first."""
+        try:
+            self._mender.intend(commit, head, plan.paths, plan.pencil, plan.aside)
+            moved = self.git.move(branch, commit, head)
+        except BaseException:  # whatever it was, no git by hand is held up by it
+            self._mender.index.let_go()
+            raise
+        if not moved:
+            self._mender.index.let_go()
+        return moved
+
+    def _finish(self) -> list[str]:
+        """All that comes after the branch moved; what a person should know of it, in words."""
+        try:
+            return mended_in_words(self._mender.mend())
+        except (OSError, WitnessmarkError):
+            return to_do_in_words(self._mender.to_do())
+
+    def mend_if_needed(self, *, wait: bool = True) -> None:
         """Before looking at files: take the lock only where a save was left unfinished.
 
-        What cannot be done now (a full disk, a reader without rights) is left for later.
+        What cannot be done now (a full disk, a reader without rights) is left for later,
+        and so is all of it where somebody is saving and there is no time to `wait`.
         """
         if self.unfinished():
-            with suppress(OSError, WitnessmarkError), self.locked():
+            with suppress(OSError, WitnessmarkError), self.locked(wait=wait):
                 self._mender.mend()
 
     def unfinished(self) -> bool:
         """Whether a save is going on now, or was left unfinished."""
         return self._mender.unfinished()
 
+    def left_in_words(self) -> list[str]:
+        """What earlier saves could not do yet; nothing while somebody is saving."""
+        if not self.unfinished():
+            return []
+        try:
+            with self.locked(wait=False):
+                return to_do_in_words(self._mender.to_do())
+        except Refused:
+            return []
+        except OSError:  # who may only read here is told, too
+            return to_do_in_words(self._mender.to_do())
+
+    def unstage(self, path: str, text: str) -> None:
+        """Let git's index have what is inked at a path, where the text `text` (a blob) was
+        staged by hand; noted where it cannot be done now. Needs the save lock."""
+        with suppress(OSError, WitnessmarkError):
+            self._mender.unstage(path, text)
+
     @contextmanager
-    def locked(self) -> Iterator[None]:
+    def locked(self, *, wait: bool = True) -> Iterator[None]:
         """The save lock, held by every git that is started under it too."""
-        with held(self.private) as handle, self.git.keeping(handle):
+        with held(self.private, wait=wait) as handle, self.git.keeping(handle):
             yield
 
-    def _compare_with_disk(self, plan: CommitPlan, entries: Mapping[str, str]) -> None:
-        """A hand edit is never overwritten: the file must be the head's, or gone."""
+    def _compare_with_disk(
+        self, plan: CommitPlan, entries: Mapping[str, str], left: Mapping[str, Sequence[str | None]]
+    ) -> None:
+        """A hand edit is never overwritten: the file must be the head's, or gone, or what an
+        earlier save had to leave there."""
         for path, new in plan.documents.items():
-            if not self._is_as_inked(path, entries, new):
+            known = [entries.get(path), *left.get(path, ())]
+            if not self._is_as_inked(path, known, new):
                 raise FoundOnDisk(
                     "the file was changed outside the program since the last ink",
                     where=path,
@@ -155,18 +216,17 @@ class Inker:
         for path, blob in plan.stored.items():
             self._compare_stored(path, blob, entries.get(path))
         for path, new in plan.linked.items() if plan.writes_linked else ():
-            if not self._is_as_inked(path, entries, new):
+            if not self._is_as_inked(path, [entries.get(path)], new):
                 raise FoundOnDisk(
                     "the file on disk was never inked",
                     where=path,
                     hint="Ink the record that links to it first, so nothing is lost.",
                 )
 
-    def _is_as_inked(self, path: str, entries: Mapping[str, str], new: bytes | None) -> bool:
-        """Whether a file holds what is inked or will be, or is gone: nothing of it can be lost."""
+    def _is_as_inked(self, path: str, known: Sequence[str | None], new: bytes | None) -> bool:
+        """Whether a file holds what is inked, was or will be, or is gone: nothing can be lost."""
         disk = read_file(self.folder, path)
-        inked = self.git.blob(entries[path]) if path in entries else None
-        return disk is None or disk in (inked, new)
+        return disk in (None, new) or any(disk == self.git.blob(blob) for blob in known if blob)
 
     def _compare_stored(self, path: str, new: str | None, inked: str | None) -> None:
         """The same for what comes from elsewhere, whatever kind of file it is."""

@@ -51,6 +51,7 @@ _SETTINGS = (
     "diff.renames=false",
     "i18n.commitEncoding=utf-8",
     "advice.graftFileDeprecated=false",  # else every error begins with a lecture
+    "core.filesRefLockTimeout=1000",  # ms: a git by hand has a branch locked for less
 )
 _ENVIRONMENT = {
     "GIT_CONFIG_NOSYSTEM": "1",
@@ -198,32 +199,6 @@ class Git:
         tree = self._objects.tree_with(root, blobs)
         parents = [one for one in (parent, *more) if one]
         return self._objects.write(b"commit", write_commit(tree, parents, person, message))
-
-    def forget_trees(self) -> None:
-        """Take away what killed saves left of their own indexes. Needs the save lock."""
-        for left in (self.private / "witnessmark").glob("tree-*"):
-            left.unlink(missing_ok=True)
-
-    def set_index(self, blobs: Mapping[str, str | None]) -> None:
-        """Set or take out paths of git's own index."""
-        if not blobs:
-            return
-        known = next((oid for oid in blobs.values() if oid), "") or self.head()
-        zero = "0" * (len(known) or 40)
-        lines = [
-            f"100644 {oid}\t{path}" if oid else f"0 {zero}\t{path}" for path, oid in blobs.items()
-        ]
-        data = ("\0".join(lines) + "\0").encode("utf-8", "surrogateescape")
-        self.run("update-index", "-z", "--add", "--index-info", data=data)
-
-    def index_entries(self, paths: Sequence[str] = ()) -> dict[str, str]:
-        """Blob ids in git's own index, by path: of all files, or of those named."""
-        entries = {}
-        for line in self.run("ls-files", "-s", "-z", "--", *paths).split(b"\0"):
-            if line:
-                head, _, path = line.partition(b"\t")
-                entries[path.decode("utf-8", "surrogateescape")] = head.split()[1].decode()
-        return entries
 
     def move(self, branch: str, new: str, old: str) -> bool:
         """Let a branch point at `new` if it still points at `old`; False if it does not."""

@@ -4,7 +4,8 @@ Several processes may write one journal: each append takes the file's lock,
 reads what others added, and writes one whole line. A line that a crash cut
 short is skipped when reading and struck out before the next append, so that it
 neither swallows its successor nor comes to life later. A line that makes no
-sense is passed over: one bad byte never keeps a book from opening.
+sense is passed over: one bad byte never keeps a book from opening. The name of a new
+journal is on the disk before its first line: a line that is there was accepted.
 """
 
 from __future__ import annotations
@@ -64,7 +65,6 @@ class Journal:
             ) from error
 
     def _append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> list[JournalLine]:
-        fresh = not self.path.exists()
         self.path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
         try:
@@ -74,11 +74,11 @@ class Journal:
             if entry is None:
                 return []
             line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
-            start = b"" if self._ends_whole(handle) else _STRUCK_OUT
-            _write_whole(handle, start + line)
-            if fresh:
+            if os.fstat(handle).st_size == 0:  # its name may not be on the disk yet, either
                 for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
                     flush(folder)
+            start = b"" if self._ends_whole(handle) else _STRUCK_OUT
+            _write_whole(handle, start + line)
             self._take_in(handle)
             return list(self._entries)
         finally:

@@ -43,6 +43,12 @@ class MeetingPoint:
         """The branch as people say it."""
         return self.branch.removeprefix("refs/heads/")
 
+    @property
+    def locks(self) -> list[str]:
+        """Locks that git takes for a sync, in this repository."""
+        ours = f"refs/witnessmark/{self._mark}"
+        return [f"{ours}/incoming.lock", f"{ours}/seen.lock", "config.lock"]
+
     def seen(self) -> Seen | None:
         """What was last seen there, or None where this box never looked."""
         found = self._notes().get(self.address)

@@ -30,7 +30,14 @@ from engine.views.programs import (
 )
 from engine.views.records import Listed
 from engine.views.upgrades import Upgraded, UpgradedFile
-from engine.views.values import Comparison, Draft, Pencilled, PositionChange, Traced
+from engine.views.values import (
+    Comparison,
+    Draft,
+    Inked,
+    Pencilled,
+    PositionChange,
+    Traced,
+)
 from schemas.number import spell
 from schemas.pocket import name_of
 
@@ -150,6 +157,10 @@ def _traced(item: Traced) -> Plain:
 
 def _draft(item: Draft) -> list[Plain]:
     return [{"record": item.document, **_pencilled(mark)} for mark in item.marks]
+
+
+def _inked(item: Inked) -> Plain:
+    return {**_by_fields(item), "left": plain(item.left) or []}
 
 
 def _pencilled(mark: Pencilled) -> Plain:
@@ -273,6 +284,7 @@ _FORMS: dict[type, Callable[[Any], Any]] = {
     CodeUse: _named("code", "line"),
     Comparison: _comparison,
     Draft: _draft,
+    Inked: _inked,
     EndWord: _named("code", "line"),
     Expected: _expected,
     Extent: _named("low", "high", "low_mm", "high_mm"),

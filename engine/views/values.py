@@ -74,6 +74,7 @@ class Comparison:
     start_commit: str = ""  # empty for pencil, and where there was nothing
     end_commit: str = ""
     clocks: Clocks | None = None  # where a moment was asked for, and stamps do not tell all
+    unreadable: tuple[str, ...] = ()  # sides that are no TOML and cannot be compared, and why
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +130,7 @@ class Inked:
     subject: str
     changes: tuple[Change, ...]
     messages: tuple[str, ...] = ()
+    left: Draft | None = None  # where only some of the pencil was inked: the rest of it
 
 
 @dataclass(frozen=True, slots=True)

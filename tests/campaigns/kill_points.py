@@ -6,14 +6,16 @@
 A child process acts on a copy of the little book and dies: at the n-th call of
 something that touches the disk or starts git (`points`), at any moment
 (`random`), or because the disk takes no more (`full`, `errors`). Before it dies
-it writes down what was accepted and what was confirmed. Afterwards the book is
-opened again, and `look` holds it against what must be true:
+it writes down what was accepted and what was confirmed. `twice` inks one value
+twice, `held` does so while somebody's git holds the index, and after `by hand` a
+colleague commits with plain git before anybody opens the book. Afterwards the
+book is opened again, and `look` holds it against what must be true:
 
     what was confirmed is in the history, in order
     a record and its program are those of one save
     an accepted value is in pencil or in the history, never both, never neither
     files and index are those of the head; git finds nothing wrong
-    the next save works
+    the next save works, and a plain `git commit` after it takes nothing back
 """
 
 # ruff: noqa: T201 (this one is run by hand and tells what it found)
@@ -37,13 +39,14 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from engine.book import Book
+from engine.book import Book, mending
 from engine.repo.git import Git
 from schemas.errors import WitnessmarkError
 from tests.mini_book import BUSH, SEAT, Stepping, files, found, plain_git
 
 ADDRESS = "positions.seat.reach"
 PROGRAM = "programs/seat.nc"
+INDEX_LOCK = ".git/index.lock"
 ROOT = Path(__file__).parents[2]
 _NAMES = 7  # the seed of names that are drawn
 _write = os.write  # the child's own notes are no kill point
@@ -128,7 +131,28 @@ def start(folder: Path, notes: Path, first: int, count: int) -> None:
     note(notes, "confirmed", "", book.head)
 
 
-ACTS = {"save": save, "rename": rename, "restore": restore, "start": start}
+def twice(folder: Path, notes: Path, first: int, count: int) -> None:
+    """Two inks of one value, one after the other."""
+    save(folder, notes, first, 2 * count)
+
+
+def held(folder: Path, notes: Path, first: int, count: int) -> None:
+    """The same while somebody's git holds the index all the time."""
+    (folder / INDEX_LOCK).write_bytes(b"somebody's")
+    mending.A_MOMENT = 0.02
+    twice(folder, notes, first, count)
+
+
+ACTS = {
+    "save": save,
+    "twice": twice,
+    "by hand": twice,
+    "held": held,
+    "rename": rename,
+    "restore": restore,
+    "start": start,
+}
+SAVES = ("save", "twice", "by hand", "held")
 
 
 def prepared(act: str, folder: Path) -> Path:
@@ -139,7 +163,7 @@ def prepared(act: str, folder: Path) -> Path:
             (folder / path).write_bytes(data)
         return folder
     found(folder)
-    if act in ("save", "restore"):
+    if act in (*SAVES, "restore"):
         save(folder, folder.with_suffix(".prepared"), 1, 1)
     return folder
 
@@ -173,7 +197,7 @@ def die_at(n: int, seen: list[str], told: Path | None = None) -> None:
                 told.write_text(name)
             os._exit(9)
 
-    for name in ("fsync", "fdatasync", "write", "replace", "unlink", "rename", "mkdir"):
+    for name in ("fsync", "fdatasync", "write", "replace", "unlink", "link", "rename", "mkdir"):
         setattr(os, name, wrapped(count, name, getattr(os, name)))
     run = Git.run
 
@@ -205,6 +229,11 @@ def forked(work: Callable[[], None], *, group: bool = False) -> int:
 
 def look(folder: Path, act: str, notes: Notes) -> None:
     """AssertionError, saying what is wrong, where the book is not whole."""
+    if act == "by hand":
+        commit_by_hand(folder)
+    if act == "held" and (folder / INDEX_LOCK).exists():
+        assert (folder / INDEX_LOCK).read_bytes(), "somebody's lock was taken"
+        (folder / INDEX_LOCK).unlink()
     age_locks(folder)
     if act == "start":
         look_at_start(folder, notes)
@@ -219,7 +248,7 @@ def look(folder: Path, act: str, notes: Notes) -> None:
     inked = str(book.document(name).values()[ADDRESS])
     assert f"reach = {inked}" in record
     program = plain_git(folder, "show", f"HEAD:{PROGRAM}")
-    if act in ("save", "restore"):
+    if act in (*SAVES, "restore"):
         before = inked == "612.350" and "(save" not in program
         assert before or f"(save {inked})" in program, "record and program are of two saves"
     draft = book.document(name).pencil.draft()
@@ -236,7 +265,7 @@ def look(folder: Path, act: str, notes: Notes) -> None:
     assert len([n for n in names if n.startswith("records/seat")]) == 1, names
     inked_program = (folder / PROGRAM).read_text() == program
     status = plain_git(folder, "status", "--porcelain").splitlines()
-    assert status == ([] if inked_program or act != "save" else [f" M {PROGRAM}"]), status
+    assert status == ([] if inked_program or act not in SAVES else [f" M {PROGRAM}"]), status
     assert book.document(name).on_disk.found() is None
     assert not (folder / ".git/witnessmark/intent.json").exists()
 
@@ -244,11 +273,19 @@ def look(folder: Path, act: str, notes: Notes) -> None:
         book.document(name).pencil.set("lot.quantity", str(1000 + random.randrange(1000)))
     done = book.document(name).ink("the next save")
     assert plain_git(folder, "rev-parse", "HEAD").strip() == done.commit
-    assert plain_git(folder, "status", "--porcelain") == "" or act != "save"
+    assert plain_git(folder, "status", "--porcelain") == "" or act not in SAVES
     assert book.document(name).pencil.draft() is None
     assert not list((folder / ".git/witnessmark").glob("tree-*"))
     assert "error" not in plain_git(folder, "fsck", "--strict", fails=True)
+    commit_by_hand(folder)
+    assert plain_git(folder, "diff", done.commit, "HEAD") == "", "a commit by hand took it back"
+    assert not (folder / INDEX_LOCK).exists()
     book.close()
+
+
+def commit_by_hand(folder: Path) -> None:
+    """What stands in git's index, committed by somebody who knows only git; git may refuse."""
+    plain_git(folder, "commit", "--allow-empty", "-qm", "by hand", fails=True)
 
 
 def look_at_start(folder: Path, notes: Notes) -> None:
@@ -534,7 +571,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=11, help="moves the points")
     parser.add_argument("--strace", type=int, default=40, help="most faults of each kind of call")
     parser.add_argument("--every", type=int, default=1, help="only each n-th point")
-    parser.add_argument("--only", default="", help="save, rename, restore, start, random, full, …")
+    parser.add_argument("--only", default="", help="save, twice, held, rename, random, full, …")
     parser.add_argument("--child", nargs=2, type=Path, help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.child:

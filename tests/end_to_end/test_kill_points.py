@@ -18,6 +18,9 @@ ROOT = Path(__file__).parents[2]
     ("only", "options", "least"),
     [
         ("save", ["--every", "3"], 20),
+        ("twice", ["--every", "9"], 10),
+        ("by hand", ["--every", "8"], 10),
+        ("held", ["--every", "9"], 10),
         ("rename", ["--every", "5"], 10),
         ("restore", ["--every", "5"], 10),
         ("start", ["--every", "8"], 10),

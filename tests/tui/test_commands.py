@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from tests.mini_book import BUSH, SEAT
+from tests.mini_book import BUSH, SEAT, plain_git
+from tests.shop_floor import edit
 from tests.tui.conftest import Command
 
 REACH = "positions.seat.reach"
@@ -194,3 +195,59 @@ def test_whole_records(ask: Ask, items: Any) -> None:
     assert [m["mark"] for m in items("ole", "marks", "seat-xl")] == ["ink-3", "ink-2", "ink-1"]
     assert ask("mira", "restore", "seat-xl", "ink-1", "--reason", "ordered after all")[0] == 0
     assert "seat-xl" in {item["record"] for item in items("ole", "list")}
+
+
+def test_set_with_ink_takes_what_was_named_and_lists_what_stays(ask: Ask) -> None:
+    assert ask("mira", "set", SEAT, "notes.text=turn it", "jaws.bite=8.1")[0] == 0
+    status, out, _ = ask("mira", "set", SEAT, "lot.quantity=50", "--ink")
+    assert status == 0
+    assert "still in pencil: 2 values" in out
+    assert "notes.text" in out.partition("still in pencil")[2]
+    words = ("set", SEAT, f"{REACH}=612.500", "--ink", "--reason", "taught")
+    status, _, said = ask("mira", *words)
+    assert status == 3
+    assert "jaws.bite 7.5 -> 8.1" in said
+    assert "--with-group" in said
+    assert "--only-this" in said
+    assert "what you set is in pencil" in said
+    status, out, _ = ask("mira", *words, "--only-this", "--format", "json")
+    data = json.loads(out)
+    assert (status, [c["address"] for c in data["changes"]]) == (0, [REACH])
+    assert {item["address"] for item in data["left"]} == {"notes.text", "jaws.bite"}
+    status, out, _ = ask("mira", "ink", SEAT, "notes.text")
+    assert (status, "jaws.bite" in out) == (0, True)
+    status, out, _ = ask("mira", "set", SEAT, "part.height=29.9", "--ink", "--with-group",
+                         "--reason", "measured")  # fmt: skip
+    assert (status, "jaws.bite" in out, "still in pencil" in out) == (0, True, False)
+
+
+def test_what_is_set_to_the_inked_value_inks_nothing_else(ask: Ask) -> None:
+    assert ask("mira", "set", SEAT, "notes.text=turn it")[0] == 0
+    words = ("set", SEAT, f"{REACH}=612.350", "--ink", "--reason", "taught anew")
+    status, _, said = ask("mira", *words)
+    assert status == 3
+    assert f"{REACH} is 612.350 in ink" in said
+    assert "your reason 'taught anew' was not used" in said
+    assert "what you set is in pencil" not in said
+    assert "turn it" in ask("mira", "pencil", SEAT)[1]
+
+
+def test_the_group_options_go_with_something_that_is_inked(ask: Ask) -> None:
+    assert ask("mira", "set", SEAT, "lot.quantity=50", "--only-this")[0] == 2
+    assert ask("mira", "ink", SEAT, "--with-group")[0] == 2
+    assert ask("mira", "set", SEAT, "lot.quantity=", "--ink")[0] == 0
+
+
+def test_a_side_that_cannot_be_read_is_told_in_every_form(ask: Ask, little: Path) -> None:
+    edit(little, f"records/{SEAT}.toml", "quantity = 110", "<<<<<<< HEAD")
+    plain_git(little, "commit", "-qam", "a merge by hand")
+    status, out, _ = ask("ole", "diff", SEAT, "ink-1")
+    assert status == 1
+    assert "cannot be compared" in out
+    assert f"now is unreadable: records/{SEAT}.toml:" in out
+    assert "no value" not in out
+    status, out, _ = ask("ole", "diff", "--all", "ink-1", "now", "--format", "json")
+    data = json.loads(out)
+    assert (status, data["items"]) == (1, [])
+    assert [c["record"] for c in data["compared"] if c["unreadable"]] == [SEAT]
+    assert ask("ole", "diff", "--all")[0] == 1  # against pencil: the other records are told, too

@@ -156,3 +156,120 @@ async def test_nothing_to_restore_is_said_and_left_with_esc(folder, clock):
         await stage.press("enter", "escape")
         assert stage.page.title_bar.text.startswith(" Marks")
         assert "something went wrong" not in stage.text()
+
+
+# some of the pencil only, and a second terminal of the same person
+
+BLOW, REACH = "blow_off.seconds", "positions.seat.reach"
+
+
+def _pencilled(folder, clock, *addresses):
+    mine = _book(folder, clock)
+    for address in addresses:
+        mine.document(RECORD).pencil.set(address, "301.5" if "positions" in address else "2.5")
+
+
+async def _only(stage, reason):
+    await stage.type(reason)
+    await stage.press("enter")
+    if "What to know now" in stage.text():
+        await stage.press("escape")
+
+
+async def test_tab_inks_only_the_value_that_one_came_from(folder, clock):
+    _pencilled(folder, clock, BLOW)
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i")
+        assert "2 values will be inked" in stage.text()
+        assert "Tab only lift" in stage.page.keys_bar.text
+        await stage.press("tab")
+        assert "1 value will be inked" in stage.text()
+        assert f"In pencil stays: {BLOW}." in stage.text()
+        assert "Tab all of it" in stage.page.keys_bar.text
+        await stage.press("tab")
+        assert "2 values will be inked" in stage.text()
+        await stage.press("tab")
+        await _only(stage, "seat taught anew")
+        assert "In ink: 1 value" in stage.text()
+    left = _book(folder, clock).document(RECORD).pencil.draft()
+    assert [mark.address for mark in left.marks] == [BLOW]
+
+
+async def test_tab_goes_on_to_what_belongs_together(folder, clock):
+    _pencilled(folder, clock, BLOW, REACH)
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i", "tab", "tab")
+        assert "2 values will be inked" in stage.text()
+        assert f"In pencil stays: {BLOW}." in stage.text()
+        await _only(stage, "seat taught anew")
+    left = _book(folder, clock).document(RECORD).pencil.draft()
+    assert [mark.address for mark in left.marks] == [BLOW]
+
+
+async def test_one_value_leaves_nothing_to_choose(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i")
+        assert "Tab" not in stage.page.keys_bar.text
+        await stage.press("tab")
+        assert "1 value will be inked" in stage.text()
+
+
+async def test_a_value_only_needs_its_own_reason(folder, clock):
+    _pencilled(folder, clock, SEAT)
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=BLOW)
+        await stage.type("2.5")
+        await stage.press("enter", "i", "enter")
+        assert "A reason is needed" in stage.text()
+        await stage.press("tab")
+        await _only(stage, "")
+        assert "In ink: 1 value" in stage.text()
+
+
+async def test_the_other_terminal_was_faster_and_that_is_told(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i")
+        await stage.type("taught anew")
+        _book(folder, clock).document(RECORD).ink("rubbed on the way in")
+        await stage.press("enter")
+        text = " ".join(stage.text().split())
+        assert "with the reason 'rubbed on the way in'" in text
+        assert "your reason 'taught anew' was not used" in text
+        await stage.press("escape")
+        assert "There is nothing in pencil here." in stage.text()
+        assert "'rubbed on the way in'" in " ".join(stage.text().split())
+
+
+async def test_what_the_other_terminal_pencilled_meanwhile_is_not_inked_unseen(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i")
+        await stage.type("taught anew")
+        _pencilled(folder, clock, BLOW)
+        await stage.press("enter")
+        assert "In ink: 1 value" in stage.text() or "What to know now" in stage.text()
+    left = _book(folder, clock).document(RECORD).pencil.draft()
+    assert [mark.address for mark in left.marks] == [BLOW]
+
+
+async def test_and_what_belongs_together_with_it_is_shown_first(folder, clock):
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.type("303.79")
+        await stage.press("enter", "i")
+        await stage.type("taught anew")
+        _pencilled(folder, clock, REACH)
+        await stage.press("enter")
+        assert "2 values will be inked" in stage.text()
+        assert "You pencilled more of it elsewhere" in stage.text()
+        await _only(stage, "")
+        assert "In ink: 2 values" in stage.text()

@@ -2,34 +2,73 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from engine.views.serialise import plain
+from engine.views.wording import count
+from schemas.address import lies_in
 from schemas.errors import UsageError, WitnessmarkError
 from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.book import Book, DocumentHandle
+    from collections.abc import Callable
+
+    from engine.book import Book, DocumentHandle, Group
     from engine.views import Inked
+
+
+_GROUP = (
+    click.option(
+        "--with-group",
+        "group",
+        flag_value="with",
+        help="Ink older pencil of yours that belongs together with it, too.",
+    ),
+    click.option(
+        "--only-this",
+        "group",
+        flag_value="without",
+        help="Ink only what is named; what belongs together with it stays in pencil.",
+    ),
+)
+
+
+def _group_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """What becomes of older pencil that belongs together with what is inked."""
+    for option in reversed(_GROUP):
+        function = option(function)
+    return function
 
 
 @click.command("set")
 @click.argument("record")
 @click.argument("pairs", nargs=-1, required=True, metavar="ADDRESS=VALUE...")
-@click.option("--ink", "at_once", is_flag=True, help="Ink at once.")
+@click.option("--ink", "at_once", is_flag=True, help="Ink at once what you set, nothing else.")
 @click.option("--reason", default="", help="Why; a taught position always needs one.")
+@_group_options
 @shared_options
 def set_command(
-    wanted: CommandOptions, record: str, pairs: tuple[str, ...], at_once: bool, reason: str
+    wanted: CommandOptions,
+    record: str,
+    pairs: tuple[str, ...],
+    at_once: bool,
+    reason: str,
+    group: Group | None,
 ) -> int:
     """Pencil values: ADDRESS=VALUE; an empty VALUE takes the value out.
 
+    --ink inks what is set here. Older pencil stays as it is and is listed; where it belongs
+    together with what is set (heights, bites, jaws, fingers, tray, positions), say
+    --with-group or --only-this.
+
     Leads may set values of cells/NAME, people and book in the same way.
     """
+    if group and not at_once:
+        raise UsageError("--with-group and --only-this go with --ink")
     book = wanted.open()
     document = book.document(record)
     typed, gone = _pairs(pairs)
@@ -39,11 +78,20 @@ def set_command(
         document.pencil.clear(address)
     if at_once:
         try:
-            return put_inked(document.ink(reason), wanted.form)
+            done = document.ink(reason, [*typed, *gone], group or "ask")
         except WitnessmarkError:
-            say("what you set is in pencil")
+            if _in_pencil(document, [*typed, *gone]):
+                say("what you set is in pencil")
             raise
+        return put_inked(done, wanted.form)
     return _put_pencil(book, record, wanted.form, mine=True)
+
+
+def _in_pencil(document: DocumentHandle, addresses: list[str]) -> bool:
+    """Whether something of mine at these addresses is in pencil."""
+    draft = document.pencil.draft()
+    marks = draft.marks if draft else ()
+    return any(lies_in(mark.address, address) for mark in marks for address in addresses)
 
 
 def _pairs(pairs: tuple[str, ...]) -> tuple[dict[str, str], list[str]]:
@@ -64,11 +112,25 @@ def _pairs(pairs: tuple[str, ...]) -> tuple[dict[str, str], list[str]]:
 
 @click.command()
 @click.argument("record")
+@click.argument("addresses", nargs=-1, metavar="[ADDRESS...]")
 @click.option("--reason", default="", help="Why; a taught position always needs one.")
+@_group_options
 @shared_options
-def ink(wanted: CommandOptions, record: str, reason: str) -> int:
-    """Ink your pencil on a record, with the program and photos that changed."""
-    return put_inked(wanted.open().document(record).ink(reason), wanted.form)
+def ink(
+    wanted: CommandOptions,
+    record: str,
+    addresses: tuple[str, ...],
+    reason: str,
+    group: Group | None,
+) -> int:
+    """Ink your pencil on a record, with the program and photos that changed.
+
+    With ADDRESS... only what lies there; the rest stays in pencil and is listed.
+    """
+    if group and not addresses:
+        raise UsageError("--with-group and --only-this go with an ADDRESS")
+    done = wanted.open().document(record).ink(reason, addresses, group or "ask")
+    return put_inked(done, wanted.form)
 
 
 def put_inked(done: Inked, form: str) -> int:
@@ -80,6 +142,9 @@ def put_inked(done: Inked, form: str) -> int:
     else:
         put(f"inked {done.commit[:10]}  {done.subject}")
         put_table(tables.change_rows(done.changes))
+        if done.left is not None:
+            put(f"still in pencil: {count(len(done.left.marks), 'value')}")
+            put_table(tables.pencil_rows([done.left]))
     for message in done.messages:
         say(f"note: {message}")
     return EXIT_DONE

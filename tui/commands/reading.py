@@ -182,15 +182,17 @@ def _consequences(book: Book, item: Comparison) -> list[FigureChange]:
 
 
 def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
-    differ = any(item.changes for item in items)
+    differ = any(item.changes or item.unreadable for item in items)
     clocks = next((item.clocks for item in items if item.clocks), None)
     for words in clock_words(clocks):
         say(words)
     figures = {item.document: _consequences(book, item) for item in items}
     if form == "text":
         for item in items:
-            if item.changes or len(items) == 1:
+            if item.changes or item.unreadable or len(items) == 1:
                 put(tables.heading(item))
+                for words in item.unreadable:
+                    put(words)
                 put_table(tables.change_rows(item.changes))
                 for moved in item.positions:
                     put(f"position {moved_words(moved)}")
@@ -200,7 +202,10 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
             put("nothing differs")
     else:
         compared = [
-            {"record": i.document, "from": i.start, "to": i.end, "respelt": i.respelt}
+            {
+                **{"record": i.document, "from": i.start, "to": i.end, "respelt": i.respelt},
+                "unreadable": list(i.unreadable),
+            }
             for i in items
         ]
         put_items(

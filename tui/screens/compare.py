@@ -120,6 +120,7 @@ class Compare(FinderPage):
             items.append(Item(change.address, _changed(change)))
         figures = [c for c in self._figures if self.has_wanted(f"{c.name} {c.at} {c.new_verdict}")]
         items += change_items(figures, "figures that changed, worst first")
+        items += [paragraph(n, text, "error") for n, text in enumerate(found.unreadable)]
         if not items:
             items.append(paragraph(0, "Nothing differs."))
         doubts = enumerate(clock_words(found.clocks), 1)

@@ -50,6 +50,10 @@ class _OwnLine(Mode):
     def live_keys(self) -> tuple[PageKey, ...]:
         return self._page.live_keys()
 
+    def press(self, pressed: str, character: str | None) -> bool:
+        """No line of text has a Tab in it: that is the page's, where it has a use for it."""
+        return pressed != "tab" and super().press(pressed, character)
+
     def typed(self) -> None:
         self._page.typed()
 

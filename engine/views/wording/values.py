@@ -70,7 +70,9 @@ def moved_words(change: PositionChange) -> str:
 
 
 def differ_words(item: Comparison) -> str:
-    """How much differs: `nothing differs`, `1 value differs`, `3 values differ`."""
+    """How much differs: `nothing differs`, `1 value differs`, `cannot be compared`."""
+    if item.unreadable:
+        return "cannot be compared"
     number = len(item.changes)
     words = f"{count(number, 'value')} differ{'s' if number == 1 else ''}"
     respelt = f" ({item.respelt} only spelt otherwise)" if item.respelt else ""

@@ -1,5 +1,7 @@
 """What was changed on disk is noticed, offered and kept; never overwritten."""
 
+from decimal import Decimal
+
 import pytest
 
 from schemas.errors import FoundOnDisk, ReadError, Refused, UsageError, ValueRefused
@@ -337,3 +339,51 @@ def test_a_program_on_disk_goes_along_with_its_record(at, folder):
     with pytest.raises(FoundOnDisk):
         mira.document(SEAT).restore("ink-1", "", "back")
     assert (folder / "programs/seat.nc").read_bytes() == b"not inked"
+
+
+def markers_committed(folder, path=PATH):
+    """Somebody commits a merge with its markers in it."""
+    line = "quantity = 110\n" if path == PATH else 'name = "Lathe"\n'
+    both = f"<<<<<<< HEAD\n{line}=======\n# theirs\n>>>>>>> other\n"
+    edit(folder, line, both, path)
+    plain_git(folder, "commit", "-qam", "a merge by hand")
+
+
+@pytest.mark.parametrize(("name", "path"), [(SEAT, PATH), ("cells/lathe", "cells/lathe.toml")])
+def test_markers_committed_by_hand_are_unreadable_there_and_no_value_is_gone(
+    at, folder, name, path
+):
+    mira = at("mira")
+    begun = mira.document(name).past.marks()[-1].commit
+    markers_committed(folder, path)
+    past = mira.document(name).past
+    for start, end in ((begun, "now"), ("now", begun), ("ink-1", "ink-2"), ("now", "pencil")):
+        found = past.compare(start, end)
+        assert found.changes == found.positions == ()
+        (said,) = found.unreadable
+        assert "is unreadable: " in said
+        assert path in said
+    assert past.since(mira.now()).unreadable or past.compare(begun, "now").unreadable
+    plain_git(folder, "checkout", "-q", "HEAD~", "--", path)
+    plain_git(folder, "commit", "-qm", "mended by hand")
+    past = mira.document(name).past
+    assert past.compare(begun, "now").unreadable == ()
+    assert past.compare(begun, "now").changes == ()
+    assert past.compare("ink-2", "now").unreadable
+
+
+@pytest.mark.parametrize("how", ["restore", "on disk"])
+def test_mending_them_says_what_changed_and_not_that_all_is_new(at, folder, how):
+    mira = at("mira")
+    whole = (folder / PATH).read_text()
+    markers_committed(folder)
+    if how == "restore":
+        done = mira.document(SEAT).restore("ink-1", "", "mend")
+        assert done.changes == ()
+    else:
+        (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = 120"))
+        done = mira.document(SEAT).ink("took the larger one")
+        assert [(c.address, c.old, c.new) for c in done.changes] == [("lot.quantity", 110, 120)]
+    traced = mira.document(SEAT).past.trace("jaws.bite")
+    assert [item.change.new for item in traced] == [Decimal("7.5")]
+    assert plain_git(folder, "status", "--porcelain") == ""

@@ -216,7 +216,11 @@ def test_a_branch_moved_by_hand_in_between_is_seen(at, folder, monkeypatch):
 
     def slow(self, branch, new, old):
         if not moved:
-            moved.append(plain_git(folder, "commit", "--allow-empty", "-q", "-m", "by hand"))
+            plain_git(folder, "commit", "--allow-empty", "-m", "x", fails=True)
+            assert plain_git(folder, "rev-parse", "HEAD").strip() == old  # git's index is ours
+            tree = f"{old}^{{tree}}"
+            made = plain_git(folder, "commit-tree", "-p", old, "-m", "by hand", tree).strip()
+            moved.append(plain_git(folder, "update-ref", "HEAD", made))
         return move(self, branch, new, old)
 
     monkeypatch.setattr(Git, "move", slow)

@@ -304,3 +304,44 @@ def read_after(folder, inks):
 def test_a_journal_of_years_is_no_more_work_than_its_length(tmp_path):
     short, long = (read_after(tmp_path / str(n), n) for n in (125, 500))
     assert long < 5 * short  # four times the edits
+
+
+@pytest.mark.parametrize("folder", ["mira", "pencil"])
+def test_a_first_mark_whose_folder_cannot_be_flushed_is_not_there(tmp_path, monkeypatch, folder):
+    """Not accepted is not written; the next first mark flushes the folders again."""
+    from engine.repo import journal
+
+    flushed, real = [], journal.flush
+
+    def flush(path):
+        if path.name == folder and len(flushed) < 2:
+            flushed.append(path)
+            raise OSError(5, "Input/output error")
+        real(path)
+
+    monkeypatch.setattr(journal, "flush", flush)
+    pencil = Pencil(tmp_path, "mira", "wm-seat10")
+    for _ in range(2):
+        with pytest.raises(BookError, match="disk refused"):
+            pencil.put([mark("jaws.bite", "8")])
+        assert values(Pencil(tmp_path, "mira", "wm-seat10")) == {}
+        assert pencil.journal.path.read_bytes() == b""
+    pencil.put([mark("jaws.bite", "9")])
+    assert len(flushed) == 2
+    assert values(Pencil(tmp_path, "mira", "wm-seat10")) == {"jaws.bite": Decimal(9)}
+
+
+def test_whoever_writes_the_first_line_flushes_the_folders(tmp_path, monkeypatch):
+    """Also where somebody else made the file and died before the first line."""
+    from engine.repo import journal
+
+    path = tmp_path / "pencil" / "mira" / "wm-seat10.jsonl"
+    path.parent.mkdir(parents=True)
+    path.touch()
+    flushed = []
+    monkeypatch.setattr(journal, "flush", lambda folder: flushed.append(folder.name))
+    pencil = Pencil(tmp_path, "mira", "wm-seat10")
+    for value in "89":
+        pencil.put([mark("jaws.bite", value)])
+    assert flushed[:2] == ["mira", "pencil"]
+    assert len(flushed) == 4

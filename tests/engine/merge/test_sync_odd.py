@@ -6,6 +6,9 @@ source.
 
 from __future__ import annotations
 
+import os
+import time
+
 import pytest
 
 from engine.book import Book
@@ -17,7 +20,7 @@ from engine.repo.remote import Remote, read_address
 from schemas.errors import FoundOnDisk, Refused, UsageError
 from tests.engine.merge.test_sync_boxes import LIFT, clean, meet, put
 from tests.mini_book import BUSH, SEAT, Stepping, found, plain_git, session_of
-from tests.shop_floor import edit
+from tests.shop_floor import edit, ink
 
 
 def by_hand(shop):
@@ -393,3 +396,38 @@ def test_killed_anywhere_the_next_sync_goes_on(two, monkeypatch, owner, name, wh
     once.close()
     ole.sync()
     assert ole.head == once.head
+
+
+@pytest.mark.parametrize("merged", [True, False])
+def test_an_index_that_is_held_during_a_sync_takes_nothing_back_afterwards(two, shop, merged):
+    """Going forward and merging, with an ink before and after."""
+    one, other = two
+    for box in two:
+        box.sync(str(shop.hub))
+    folder = other.folder
+    ink(one, SEAT, lot__quantity="50")
+    one.sync()
+    lock = folder / ".git/index.lock"
+    lock.write_bytes(b"")
+    if merged:
+        ink(other, BUSH, lot__quantity="60")
+    assert [m for m in other.sync().messages if "git's own index" in m]
+    ink(other, SEAT, lot__quantity="51")
+    lock.unlink()
+    other.refresh()
+    assert plain_git(folder, "status", "--porcelain") == ""
+    assert plain_git(folder, "diff", "--cached", "HEAD", "--stat") == ""
+
+
+@pytest.mark.parametrize("name", ["incoming", "seen"])
+def test_a_lock_that_a_killed_sync_left_holds_up_no_later_one(two, name):
+    one, other = two
+    one.sync()
+    ink(other, SEAT, lot__quantity="50")
+    other.sync()
+    (mark,) = (one.folder / ".git/refs/witnessmark").iterdir()
+    lock = mark / f"{name}.lock"
+    lock.write_bytes(b"")
+    os.utime(lock, (time.time() - 60,) * 2)
+    assert one.sync().problem == ""
+    assert one.document(SEAT).values()["lot.quantity"] == 50

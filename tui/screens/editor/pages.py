@@ -48,7 +48,10 @@ def ink(document: EditedDocument) -> None:
     elif document.contested():
         decide(document)
     else:
-        document.page.app.push_screen(Ink(document.name), lambda done: _inked(document, done))
+        here = document.current()
+        address = here.address if here is not None and here.mine is not None else ""
+        page = Ink(document.name, address)
+        document.page.app.push_screen(page, lambda done: _inked(document, done))
 
 
 def _inked(document: EditedDocument, answer: Inked | str | None) -> None:

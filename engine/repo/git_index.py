@@ -1,0 +1,151 @@
+"""Git's own index, held in step with the head: else a commit by hand takes a save back.
+
+Invariant: it is changed only under git's own lock on it, `index.lock`, which is taken
+before the branch moves and let go when the index agrees: no git that somebody runs by
+hand can make a commit in between. The lock is a second name of a file of ours, so one
+that a killed save left is known as ours and stands in nobody's way. An entry that is
+none of those that a save found there was staged by hand, and stays.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import time
+from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import NamedTuple
+
+from engine.repo.durable import flush
+from engine.repo.git import Git
+
+_MANY = 100  # paths: so many are not named one by one
+UNMERGED = ""  # what stands for an entry in the middle of somebody's merge
+
+Olds = Mapping[str, Collection[str | None]]  # path -> blobs that saves found or left there
+
+
+class Brought(NamedTuple):
+    """What is not in step: entries that are behind still, and those staged by hand."""
+
+    left: tuple[str, ...] = ()
+    staged: tuple[str, ...] = ()
+
+
+class GitIndex:
+    """The index of one repository; to be changed while holding the save lock only."""
+
+    def __init__(self, git: Git) -> None:
+        self._git = git
+        self._file = git.private / "index"
+        self._lock = git.private / "index.lock"
+        self._ours = git.private / "witnessmark" / "index-lock"
+        self._held = False
+
+    # git's own lock
+
+    def take(self, patience: float = 0.0) -> bool:
+        """Hold the lock that every git takes to write its index; False where another has it."""
+        end = time.monotonic() + patience
+        while not self._held:
+            try:
+                self._held = self._take_once()
+            except OSError:  # a folder that cannot be written: the index cannot be, either
+                return False
+            if self._held:
+                break
+            if time.monotonic() >= end:
+                return False
+            time.sleep(0.02)
+        return True
+
+    def _take_once(self) -> bool:
+        if self.is_ours():
+            return True
+        self._ours.unlink(missing_ok=True)
+        os.close(os.open(self._ours, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o664))
+        try:
+            os.link(self._ours, self._lock)
+        except FileExistsError:
+            return False
+        except OSError:  # no second names on this file system
+            with suppress(FileExistsError):
+                os.close(os.open(self._lock, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o664))
+                return True
+            return False
+        return True
+
+    def is_ours(self) -> bool:
+        """Whether the lock that stands there is of a save, of this one or of a killed one."""
+        try:
+            return self._lock.samefile(self._ours)
+        except OSError:
+            return False
+
+    def let_go(self) -> None:
+        """Give the lock back, also one that a killed save left."""
+        if self._held or self.is_ours():
+            self._held = False
+            self._lock.unlink(missing_ok=True)
+
+    # entries
+
+    def entries(self, paths: Sequence[str] = ()) -> dict[str, str]:
+        """Blob ids by path: of all files, or of those named; UNMERGED in somebody's merge."""
+        named = paths if len(paths) < _MANY else ()
+        found: dict[str, str] = {}
+        for line in self._git.run("ls-files", "-s", "-z", "--", *named).split(b"\0"):
+            if line:
+                head, _, path = line.partition(b"\t")
+                _, blob, stage = head.split()
+                name = path.decode("utf-8", "surrogateescape")
+                found[name] = blob.decode() if stage == b"0" else UNMERGED
+        return found
+
+    def bring(self, olds: Olds, now: Mapping[str, str]) -> Brought:
+        """Bring entries that saves left behind up to `now`.
+
+        BookError or OSError where the index cannot be read or written.
+        """
+        if not olds:
+            return Brought()
+        if not self._file.exists():  # taken away by hand: a commit would take out every file
+            left = [] if self._write_under_lock(dict(now)) else list(olds)
+            return Brought(tuple(left))
+        entries = self.entries(list(olds))
+        other = [path for path in olds if entries.get(path) != now.get(path)]
+        stale = [path for path in other if entries.get(path) in olds[path]]
+        staged = tuple(path for path in other if entries.get(path) not in olds[path])
+        if stale and not self._write_under_lock({p: now.get(p) for p in stale}):
+            return Brought(tuple(stale), staged)
+        return Brought((), staged)
+
+    def _write_under_lock(self, blobs: Mapping[str, str | None]) -> bool:
+        """False where somebody else has git's lock."""
+        if not self.take():
+            return False
+        self._write(blobs)
+        return True
+
+    def _write(self, blobs: Mapping[str, str | None]) -> None:
+        """Set or take out paths: in a copy, which takes the index's place when it is flushed."""
+        draft = self._ours.with_name(f"tree-{secrets.token_hex(4)}")
+        try:
+            if self._file.exists():
+                shutil.copyfile(self._file, draft)
+            self._run(draft, blobs)
+            draft.replace(self._file)
+        finally:
+            draft.unlink(missing_ok=True)
+        flush(self._file.parent)
+
+    def _run(self, draft: Path, blobs: Mapping[str, str | None]) -> None:
+        known = next((oid for oid in blobs.values() if oid), "") or self._git.head()
+        zero = "0" * (len(known) or 40)
+        gone = [f"0 {zero}\t{path}" for path, oid in blobs.items() if not oid]
+        there = [f"100644 {oid}\t{path}" for path, oid in blobs.items() if oid]
+        data = ("\0".join([*gone, *there]) + "\0").encode("utf-8", "surrogateescape")
+        words = ("update-index", "-z", "--add", "--index-info")
+        self._git.run(*words, data=data, environment={"GIT_INDEX_FILE": str(draft)})
