@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from engine.views.wording import count, is_record, moved_words
 from tui.safe import wrap
 from tui.screens.changes import change_row
-from tui.screens.choice import Choice, Option
+from tui.screens.choice import Menu, Option
 from tui.screens.judged import broken, broken_words, change_items
 from tui.screens.trace import Trace
 from tui.widgets.finder import FIND, FinderPage
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 Question = Callable[["Book"], "Comparison"]
 
 
-def what_to_compare(name: str) -> Choice:
+def what_to_compare(name: str) -> Menu:
     """Against what?"""
     options = [
         Option("r", "since the last run: what stood at its stop -> in ink now"),
@@ -38,7 +38,7 @@ def what_to_compare(name: str) -> Choice:
         Option("p", "my pencil: in ink now -> in pencil"),
         Option("m", "another mark: choose it in the list of marks"),
     ]
-    return Choice(f"Compare {name}", [("What changed?", "strong")], options, back="back")
+    return Menu(f"Compare {name}", [("What changed?", "strong")], options)
 
 
 def question_by(letter: str, name: str) -> Question:

@@ -1,7 +1,8 @@
 """One note in a run's log: what is asked, how the answer is read, and the act.
 
-Invariant: nothing is noted before it was read; what cannot be read or is refused
-stays typed, with the reason above it.
+Invariant: nothing is noted before it was read, nor by an Enter that was typed before
+the question was seen; what cannot be read or is refused stays typed, with the reason
+above it.
 """
 
 from __future__ import annotations
@@ -176,6 +177,7 @@ class Noting(TypingPage):
         texts = [self._asked.text, "", self._hint]
         self.lines.show([paragraph(n, text) for n, text in enumerate(texts)])
         self.typed()
+        self.sight.show_anew()
 
     def typed(self) -> None:
         """Show the line."""
@@ -183,6 +185,8 @@ class Noting(TypingPage):
 
     def accept(self) -> None:
         """Read it, and hand it over."""
+        if not self.in_sight():
+            return
         try:
             said = self._asked.read(self.text)
         except WitnessmarkError as error:
@@ -200,8 +204,16 @@ class Noting(TypingPage):
     def _done(self, done: Inked) -> None:
         self.dismiss(done)
 
+    def tell_unseen(self, text: str) -> None:
+        """Under what is asked: the status line is typed in."""
+        self._under(WitnessmarkError(text.rstrip(".")))
+
     def _refused(self, error: WitnessmarkError) -> None:
         """The typed text stays; the reason stands under what is asked."""
+        self._under(error)
+        self.sight.show_anew(refusal=True)
+
+    def _under(self, error: WitnessmarkError) -> None:
         texts = [self._asked.text, "", self._hint, "" if self._hint else None]
         items = [paragraph(n, text) for n, text in enumerate(texts) if text is not None]
         rows = [

@@ -1,6 +1,7 @@
 """A page that lists what will change and asks for the reason.
 
-Invariant: Enter acts once; while the engine is at work keys are kept, not
+Invariant: Enter acts once, and only where the list was seen before it was typed; what
+is typed ahead belongs to the reason. While the engine is at work keys are kept, not
 played; a refusal leaves list and typed reason as they are.
 """
 
@@ -48,6 +49,7 @@ class ReasonPage(TypingPage):
         self.needed, self.ready = needed, True
         self.lines.show(items)
         self.typed()
+        self.sight.show_anew()
 
     def typed(self) -> None:
         """Show the reason."""
@@ -57,7 +59,7 @@ class ReasonPage(TypingPage):
     def accept(self) -> None:
         """Act, once."""
         reason = self.text
-        if not self.ready:
+        if not self.ready or not self.in_sight():
             return
         if self.needed and not reason:
             self.tell("A reason is needed: type in a few words why.", "error")
@@ -77,3 +79,4 @@ class ReasonPage(TypingPage):
             self.dismiss("contested")
         else:
             self.tell_error(error)
+            self.sight.show_anew(refusal=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from engine.views.wording import count
 from schemas.address import lies_in
 from tui.screens.changes import change_row
-from tui.screens.choice import Choice, Option
+from tui.screens.choice import Menu, Option
 from tui.screens.reason import ReasonPage
 from tui.widgets.lines import Item
 from tui.widgets.prose import paragraph
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tui.widgets.paint import StyledRow
 
 
-def how_much(mark: Mark, address: str) -> tuple[Choice, dict[str, str]]:
+def how_much(mark: Mark, address: str) -> tuple[Menu, dict[str, str]]:
     """The question how much to restore, and the address that each answer stands for."""
     options = [Option("w", "the whole record")]
     addresses = {"w": ""}
@@ -40,9 +40,7 @@ def how_much(mark: Mark, address: str) -> tuple[Choice, dict[str, str]]:
         f"What is to be as it was at {mark.name}? It becomes a new ink; nothing in the "
         "past is rewritten. The value is the one you stood on in the editor."
     )
-    return Choice(
-        f"Restore from {mark.name}", [(text, "")], options, back="restore nothing"
-    ), addresses
+    return Menu(f"Restore from {mark.name}", [(text, "")], options), addresses
 
 
 class Restore(ReasonPage):
