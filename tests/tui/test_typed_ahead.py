@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 from textual import events
 
-from engine.book import Book
+from engine.book import Book, DocumentHandle
 from engine.views import Inked
 from tests.demo_book import RECORD
 from tests.tui.fake_book import FakeBook, on_stage
@@ -205,9 +205,9 @@ async def test_an_enter_kept_while_the_book_worked_does_not_try_again_what_was_r
     _book(folder, clock).document(RECORD).runs.start()
     tried: list[Said] = []
 
-    def act(book: Book, name: str, said: Said) -> Inked:
+    def act(record: DocumentHandle, said: Said) -> Inked:
         tried.append(said)
-        return ASKED["piece"].act(book, name, said)  # refuses: it is neither first nor last
+        return ASKED["piece"].act(record, said)  # refuses: it is neither first nor last
 
     monkeypatch.setitem(ASKED, "stage", replace(ASKED["stage"], act=act))
     async with on_stage(folder, clock) as stage:

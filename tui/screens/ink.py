@@ -13,6 +13,7 @@ from engine.views.wording import count, is_record
 from tui.screens.changes import change_row
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
 from tui.screens.reason import ReasonPage
+from tui.screens.subject import Subject
 from tui.widgets.lines import Item
 from tui.widgets.prose import paragraph
 
@@ -30,9 +31,10 @@ _DOES = "what it does to the figures"
 class Ink(ReasonPage):
     """Lists my pencil on a document and inks it with a reason."""
 
-    def __init__(self, name: str) -> None:
-        super().__init__(name)
+    def __init__(self, subject: Subject, reason: str = "") -> None:
+        super().__init__(subject, reason)
         self._values: list[Item] = []
+        self._listed: Sequence[Pencilled] = ()
 
     def heading(self) -> str:
         """What is to be inked."""
@@ -40,10 +42,9 @@ class Ink(ReasonPage):
 
     def load(self) -> None:
         """My pencil, whether a reason is needed, and then the figures."""
-        name = self.name_of_record
 
         def look(book: Book) -> tuple[Draft | None, bool]:
-            document = book.document(name)
+            document = self.subject.of(book)
             return document.pencil.draft(), document.needs_reason()
 
         self.ask_to_show("looking", look, self._show)
@@ -54,11 +55,11 @@ class Ink(ReasonPage):
             self.lines.show([paragraph(0, "There is nothing in pencil here.")])
             return
         self._say(f"{count(len(draft.marks), 'value')} will be inked as {self.bench.me.name}", "")
+        self._listed = draft.marks
         self._values = [Item(mark.address, _drawer(mark), heading=False) for mark in draft.marks]
         self.show_changes(self._values, needed)
-        name = self.name_of_record
-        if is_record(name):
-            ask = lambda book: outcome_of(book, name)  # noqa: E731
+        if is_record(self.name_of_record):
+            ask = lambda book: outcome_of(self.subject.of(book))  # noqa: E731
             self.ask("", ask, self._show_figures, failed=self._no_figures)
 
     def _say(self, text: str, worse: str) -> None:
@@ -79,9 +80,15 @@ class Ink(ReasonPage):
         text = f"The figures cannot be worked out: {error}"
         self.lines.show([*self._values, paragraph(0, ""), paragraph(1, text, "warning")])
 
+    def differs(self, book: Book) -> bool:
+        """Whether my pencil is another by now; what was overtaken is refused with names."""
+        draft = self.subject.of(book).pencil.draft()
+        marks = draft.marks if draft is not None else ()
+        return marks != self._listed and not any(mark.contested for mark in marks)
+
     def act(self, book: Book, reason: str) -> Inked:
         """Ink it."""
-        return book.document(self.name_of_record).ink(reason)
+        return self.subject.of(book).ink(reason)
 
 
 def _drawer(mark: Pencilled) -> Callable[[int], Sequence[StyledRow]]:

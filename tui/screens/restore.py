@@ -12,6 +12,7 @@ from schemas.address import lies_in
 from tui.screens.changes import change_row
 from tui.screens.choice import Menu, Option
 from tui.screens.reason import ReasonPage
+from tui.screens.subject import Subject
 from tui.widgets.lines import Item
 from tui.widgets.prose import paragraph
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from engine.book import Book
-    from engine.views import Change, Comparison, Inked, Mark
+    from engine.views import Change, Inked, Mark
     from tui.widgets.paint import StyledRow
 
 
@@ -48,10 +49,11 @@ class Restore(ReasonPage):
 
     VERB = "restore"
 
-    def __init__(self, name: str, mark: Mark, address: str) -> None:
-        super().__init__(name)
+    def __init__(self, subject: Subject, mark: Mark, address: str) -> None:
+        super().__init__(subject)
         self._mark = mark
         self._address = address
+        self._listed: list[Change] = []
 
     def heading(self) -> str:
         """What goes back to what."""
@@ -59,17 +61,14 @@ class Restore(ReasonPage):
 
     def load(self) -> None:
         """What differs between now and then."""
-        name, mark = self.name_of_record, self._mark.name
-        self.ask_to_show(
-            "comparing", lambda book: book.document(name).past.compare("now", mark), self._show
-        )
+        self.ask_to_show("comparing", self._look, self._show)
 
-    def _show(self, comparison: Comparison) -> None:
-        found = [
-            change
-            for change in comparison.changes
-            if not self._address or lies_in(change.address, self._address)
-        ]
+    def _look(self, book: Book) -> list[Change]:
+        changes = self.subject.of(book).past.compare("now", self._mark.name).changes
+        return [c for c in changes if not self._address or lies_in(c.address, self._address)]
+
+    def _show(self, found: list[Change]) -> None:
+        self._listed = found
         if not found:
             self.begin(None)
             self.lines.show([paragraph(0, "It is now as it was then: nothing to restore.")])
@@ -77,9 +76,13 @@ class Restore(ReasonPage):
         self.about.say((f" {count(len(found), 'value')} would change, now -> then:", ""))
         self.show_changes([Item(c.address, _drawer(c)) for c in found], needed=True)
 
+    def differs(self, book: Book) -> bool:
+        """Whether somebody inked meanwhile what would go back."""
+        return self._look(book) != self._listed
+
     def act(self, book: Book, reason: str) -> Inked:
         """Restore it."""
-        return book.document(self.name_of_record).restore(self._mark.name, self._address, reason)
+        return self.subject.of(book).restore(self._mark.name, self._address, reason)
 
 
 def _drawer(change: Change) -> Callable[[int], Sequence[StyledRow]]:

@@ -46,8 +46,8 @@ class Bench(App[int]):
     # Pages that any page may ask for. The app puts them up, so that no page imports one that
     # imports it.
 
-    def open_document(self, name: str, address: str = "") -> None:
-        """The editor of a document, at an address."""
+    def open_document(self, name: str, address: str = "", key: str = "") -> None:
+        """The editor of a document, at an address; by its identity where that is known."""
         raise NotImplementedError
 
     def show_error(self, error: WitnessmarkError) -> None:

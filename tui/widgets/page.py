@@ -20,7 +20,7 @@ from textual.geometry import Region
 from tui.safe import fit, safe
 from tui.widgets.asking import LAST, LATER, SOON, AskingScreen
 from tui.widgets.echo import Sight, Typed
-from tui.widgets.keys import BACK, HELP, MOVING, PageKey, keys_row
+from tui.widgets.keys import BACK, HELP, LOOK, MOVING, PageKey, keys_row
 from tui.widgets.lines import Lines
 from tui.widgets.mode import Mode
 from tui.widgets.painted import Bar, Painted
@@ -165,7 +165,7 @@ class Page(AskingScreen):
 
     def live_keys(self) -> tuple[PageKey, ...]:
         """The keys that work while nothing is typed."""
-        return (*self.KEYS, BACK, HELP, *MOVING)
+        return (*self.KEYS, BACK, HELP, LOOK, *MOVING)
 
     def keys_now(self) -> tuple[PageKey, ...]:
         """The keys that work now."""
@@ -241,6 +241,11 @@ class Page(AskingScreen):
     def do_move_last(self) -> None:
         """To the last line."""
         self.lines.ends(last=True)
+
+    def do_look(self) -> None:
+        """Look again, as if the page had just been opened."""
+        self.tell("Looked again.")
+        self.load()
 
     def do_back(self) -> None:
         """Back to the page before."""
