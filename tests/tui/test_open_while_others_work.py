@@ -45,8 +45,13 @@ async def test_a_renamed_record_is_edited_and_inked_and_its_new_name_said_once(f
         assert stage.line("303.79").startswith(">~ lift")
         await stage.look_at_others()
         assert stage.page.title_bar.text.strip().startswith(NEW)
-        assert f"{RECORD} was renamed to {NEW} by Ifeoma Tobande." in stage.text()
-        await stage.press("down", "up")
+        said = f"{RECORD} was renamed to {NEW} by Ifeoma Tobande."
+        assert said in stage.page.about.text  # the other line still says what was typed
+        assert "In pencil: lift 303.79 mm" in stage.page.status.text
+        await stage.press("down")
+        assert said in stage.page.status.text
+        assert said not in stage.page.about.text
+        await stage.press("up")
         await stage.press("i")
         assert "renamed" not in stage.page.status.text
         assert f"Ink {NEW}" in stage.page.title_bar.text
@@ -59,6 +64,25 @@ async def test_a_renamed_record_is_edited_and_inked_and_its_new_name_said_once(f
     book = _me(folder, clock)
     assert str(book.document(NEW).values()[SEAT]) == "303.79"
     assert book.document(NEW).pencil.draft() is None
+
+
+async def test_a_new_name_is_said_after_what_was_decided(folder, clock):
+    _me(folder, clock).document(RECORD).pencil.set(SEAT, "303.790")
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        lead = _lead(folder, clock)
+        lead.document(RECORD).pencil.set(SEAT, "303.500")
+        lead.document(RECORD).ink("measured again")
+        lead.document(RECORD).rename(NEW, "clearer")
+        await stage.press("i")
+        assert "Contested" in stage.page.title_bar.text
+        await stage.press("m", "enter")
+        assert "Yours stays in pencil" in stage.page.status.text
+        await stage.press("down")
+        assert f"renamed to {NEW}" in stage.page.status.text
+        stage.page.tell("")
+        await stage.press("up", "i", "escape", "down")
+        assert "renamed" not in stage.text()
 
 
 async def test_another_record_under_the_old_name_is_never_written_to(folder, clock):

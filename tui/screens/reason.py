@@ -55,16 +55,19 @@ class ReasonPage(AboutOne, TypingPage):
         self.needed, self.ready = needed, True
         self.lines.show(items)
         self.show_frame()
-        self.typed()
+        self._show_reason()
         if self._unlisted:
             self.tell("This changed meanwhile: nothing was done. Look, then press Enter again.")
         self.sight.show_anew(refusal=self._unlisted)
         self._unlisted = False
 
     def typed(self) -> None:
-        """Show the reason."""
-        self.detail.say(*self.line_row(" Reason" if self.needed else " Reason (if any)"))
+        """Show the reason; what was said of the one before goes."""
+        self._show_reason()
         self.tell("")
+
+    def _show_reason(self) -> None:
+        self.detail.say(*self.line_row(" Reason" if self.needed else " Reason (if any)"))
 
     def accept(self) -> None:
         """Act, once."""

@@ -143,6 +143,11 @@ class AskingScreen(Screen[Any]):
         self._unread = bool(text)
         self.status.say((text, style)) if text else self.status.say()
 
+    @property
+    def may_tell(self) -> bool:
+        """Whether nothing in the status line is still to be read."""
+        return not self._unread
+
     def tell_aside(self, text: str, style: str = "strong") -> None:
         """Say something that nobody waits for, where nothing else is still to be read."""
         if not self._unread:

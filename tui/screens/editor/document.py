@@ -36,6 +36,7 @@ class EditedDocument:
         self.page = page
         self.subject = subject
         self.gone: WitnessmarkError | None = None  # why it cannot be had any more
+        self.news = ""  # what became of the whole, while it is still to be said
         self.reason = ""  # typed for an ink that did not come about
         self.contents: Contents | None = None
         self.fields: list[Field] = []
@@ -53,23 +54,37 @@ class EditedDocument:
 
     def show(self, contents: Contents) -> None:
         """Show what was loaded; say what became of the whole meanwhile."""
+        self._take_in(contents)
+        self.say_news()
+
+    def _take_in(self, contents: Contents) -> None:
         before, self.contents, self.gone = self.contents, contents, None
+        if before is not None:
+            self.news = f"{self.news} {news_of(before, contents)}".strip()
         self.redraw()
         self.page.show_frame()
         if self._wished:
             self.goto(self._wished)
             self._wished = ""
         self.page.chosen()
-        news = news_of(before, contents) if before is not None else ""
-        if news:
-            self.page.tell(news, "warning")
+
+    def say_news(self) -> None:
+        """What became of the whole meanwhile is said once, as soon as the line is free for it.
+
+        Until then it stands among what the page says of the whole.
+        """
+        if self.news and self.page.in_front and self.page.may_tell:
+            self.page.tell(self.news, "warning")
+            self.news = ""
+            self.page.show_frame()
 
     def look_again(self, then: Callable[[], None]) -> None:
         """Load all of it anew, the file on disk included, before something is done to it."""
 
         def show(contents: Contents) -> None:
-            self.show(contents)
+            self._take_in(contents)
             then()
+            self.say_news()  # unless another page is in front now
 
         self.page.ask("looking", self.asked, show, failed=self.failed, hold=True)
 

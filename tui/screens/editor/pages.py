@@ -9,7 +9,7 @@ from schemas.address import show
 from tui.screens.asktext import AskText
 from tui.screens.compare import Compare, Question, question_by, since, what_to_compare
 from tui.screens.editor.document import EditedDocument
-from tui.screens.editor.pencil import decide, on_disk
+from tui.screens.editor.pencil import decide_contest, decide_on_disk, on_disk
 from tui.screens.editor.wording import explained
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
@@ -47,11 +47,11 @@ def ink(document: EditedDocument) -> None:
 
 def _ink_what_stands(document: EditedDocument) -> None:
     if document.found_on_disk() is not None:
-        on_disk(document)
+        decide_on_disk(document)
     elif not document.mine():
         document.page.tell("You have nothing in pencil here, so there is nothing to ink.")
     elif document.contested():
-        decide(document)
+        decide_contest(document)
     else:
         page = Ink(document.subject, document.reason)
 

@@ -85,10 +85,11 @@ def bring_back(document: EditedDocument) -> None:
 
 def decide(document: EditedDocument) -> None:
     """Decide on pencil that somebody else's ink has overtaken."""
-    document.look_again(lambda: _decide_what_stands(document))
+    document.look_again(lambda: decide_contest(document))
 
 
-def _decide_what_stands(document: EditedDocument) -> None:
+def decide_contest(document: EditedDocument) -> None:
+    """The same on what was looked at just now."""
     page = document.page
     marks = [f.mine for f in document.fields if f.mine is not None and f.mine.contested]
     if not marks:
@@ -128,10 +129,11 @@ def _stop_if_other(now: object, shown: object, key: str) -> None:
 
 def on_disk(document: EditedDocument) -> None:
     """Decide on a file that was changed outside the program, as it is on the disk now."""
-    document.look_again(lambda: _decide_on_disk(document))
+    document.look_again(lambda: decide_on_disk(document))
 
 
-def _decide_on_disk(document: EditedDocument) -> None:
+def decide_on_disk(document: EditedDocument) -> None:
+    """The same on what was looked at just now."""
     page, shown = document.page, document.found_on_disk()
     if shown is None:
         page.tell("The file on disk is as it was inked.")

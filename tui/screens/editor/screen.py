@@ -17,6 +17,7 @@ from tui.screens.editor.judgement import Judgement
 from tui.screens.editor.wording import joined, pencil_here, pencil_words, urgent_words
 from tui.screens.notice import Notice
 from tui.screens.subject import AboutOne, Subject
+from tui.widgets.echo import Typed
 from tui.widgets.finder import FIND, Finding
 from tui.widgets.keys import PageKey, key
 from tui.widgets.page import Page
@@ -172,6 +173,12 @@ class Editor(AboutOne, Page):
         if contents is not None and contents.disk is not None:
             return (_DISK, *usual)
         return (_DECIDE, *usual) if self.document.contested() else usual
+
+    def take(self, typed: Typed) -> None:
+        """Do what a key does; then say what is still to be said of the document."""
+        super().take(typed)
+        if self.mode is None:
+            self.document.say_news()
 
     def do_key(self, pressed: str, character: str | None) -> None:
         """A digit on a number begins a new one at once."""
