@@ -74,6 +74,7 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         self.theme = "ansi-dark"
         self._catch_signals()
         self.push_screen(self._opening)
+        self.call_after_refresh(self.echoes.ask)  # does this terminal answer?
         self.call_after_refresh(self._open)
 
     # Opening

@@ -58,12 +58,15 @@ class Revisions:
         ]
 
     def named_by(self) -> Saved | None:
-        """The save that gave it the name that it has now; None where it was begun with it."""
-        steps = [step for step in self.life() if step.new]
-        for before, step in reversed(list(pairwise(steps))):
-            if before.path != step.path:
-                return step.saved
-        return None
+        """The save that gave it the name that it has now; None where it was begun with it.
+
+        A rename that was merged in is its own maker's, and not the merger's.
+        """
+        path, steps = self._held.path, [step for step in self.life() if step.new]
+        came = [s for before, s in pairwise(steps) if s.path == path and before.path != path]
+        renames = [step for step in steps if step.path == path and step.saved.kind == "rename"]
+        found = [*came, *renames]
+        return found[-1].saved if found else None
 
     def sign_offs(self) -> list[SignOff]:
         """Sign-offs of the record, oldest first."""
