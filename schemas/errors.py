@@ -49,6 +49,10 @@ class UsageError(WitnessmarkError):
     """The words of the call are off: an unknown record, address, mark or date."""
 
 
+class Gone(UsageError):
+    """A document that was in the book and is not any more; its past stays, and pencil on it."""
+
+
 class BookError(WitnessmarkError):
     """The book itself cannot be opened or is not safe to open."""
 

@@ -74,6 +74,7 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         self.theme = "ansi-dark"
         self._catch_signals()
         self.push_screen(self._opening)
+        self.call_after_refresh(self.echoes.ask)  # does this terminal answer?
         self.call_after_refresh(self._open)
 
     # Opening
@@ -130,11 +131,11 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
 
     # Pages that any page may ask for
 
-    def open_document(self, name: str, address: str = "") -> None:
-        """The editor of a document, at an address."""
+    def open_document(self, name: str, address: str = "", key: str = "") -> None:
+        """The editor of a document, at an address; by its identity where that is known."""
         from tui.screens.editor import Editor
 
-        self.push_screen(Editor(name, address))
+        self.push_screen(Editor(name, address, key))
 
     def show_error(self, error: WitnessmarkError) -> None:
         """An error in full, on a page of its own."""

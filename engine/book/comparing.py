@@ -90,7 +90,8 @@ class DocumentPast(Revisions):
         if unreadable:
             ends = (start.commit if start.blob else "", end.commit if end.blob else "")
             words = (self._held.name, start.label, end.label)
-            return Comparison(*words, (), (), 0, *ends, tuple(dict.fromkeys(unreadable)))
+            told = tuple(dict.fromkeys(unreadable))
+            return Comparison(*words, (), (), 0, *ends, unreadable=told)
         old, new = self.values_at(start), self.values_at(end)
         if end.label == "pencil":
             new = MyPencil(self._held).values()

@@ -35,13 +35,18 @@ if TYPE_CHECKING:
 class DocumentHandle:
     """One record, cell, the people or the book's own file, in an opened book."""
 
-    def __init__(self, session: Session, name: str) -> None:
-        """Take hold of a document by name, path or record id. UsageError with near names."""
+    def __init__(self, session: Session, name: str, key: str = "") -> None:
+        """Take hold of a document by name, path or record id. UsageError with near names.
+
+        With `key`, of the one with that identity, which was called `name` when it was looked at.
+        """
         self._session = session
         session.refresh()
         self._asked = name
         self._known: Held | None = None
-        if not opening.stray_path(session, name):
+        if key:
+            self._known = session.identified(name, key)
+        elif not opening.stray_path(session, name):
             self._known = session.find(name)
 
     def held(self) -> Held:
@@ -54,6 +59,11 @@ class DocumentHandle:
     def name(self) -> str:
         """What it is called now."""
         return self.held().name
+
+    @property
+    def key(self) -> str:
+        """Its identity, which no rename changes: a record's id, or the name of what is none."""
+        return self.held().key
 
     # looking
 

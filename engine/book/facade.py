@@ -57,6 +57,8 @@ class Book:
     def __init__(self, session: Session, login: str) -> None:
         self._session = session
         self._login = login
+        self._seen = session.head  # at the last look
+        opening.pencil_moved(session)
 
     # opening
 
@@ -142,10 +144,14 @@ class Book:
         return self._session.identity
 
     def refresh(self) -> bool:
-        """Look again; True where somebody inked or pencilled meanwhile."""
+        """Look again; True where somebody inked or pencilled since the last look, or the opening.
+
+        Whatever was asked meanwhile: any question may have moved to a newer head already.
+        """
         self._session.inker.mend_if_needed(wait=False)
-        moved = self._session.refresh()
-        return opening.pencil_moved(self._session) or moved
+        self._session.refresh()
+        before, self._seen = self._seen, self._session.head
+        return opening.pencil_moved(self._session) or before != self._seen
 
     def close(self) -> None:
         """End helper processes."""
@@ -154,9 +160,12 @@ class Book:
 
     # documents
 
-    def document(self, name: str) -> DocumentHandle:
-        """A record, cell, the people or the book's own file. UsageError with near names."""
-        return DocumentHandle(self._session, name)
+    def document(self, name: str, key: str = "") -> DocumentHandle:
+        """A record, cell, the people or the book's own file. UsageError with near names.
+
+        With `key` (`DocumentHandle.key`), the one with that identity, whatever it is called now.
+        """
+        return DocumentHandle(self._session, name, key)
 
     def documents(self) -> list[str]:
         """Names of all records, cells, people and book."""

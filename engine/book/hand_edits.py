@@ -84,7 +84,7 @@ class HandEdits:
         require(session.identity, lead=False, what="put a file back")
         with session.inker.locked():  # nobody's save writes the same file meanwhile
             session.refresh()
-            held = session.find(self._held.name)
+            held = self._held.again()
             data = read_file(session.folder, held.path)
             copy = ""
             if data is not None:

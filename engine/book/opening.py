@@ -73,14 +73,13 @@ def warnings(session: Session) -> list[str]:
 
 
 def pencil_moved(session: Session) -> bool:
-    """Whether anybody's journal grew since the last look."""
-    sizes = {
-        str(path): path.stat().st_size
-        for path in sorted((session.private / "pencil").glob("*/*.jsonl"))
-    }
-    moved = session.pencil_sizes is not None and sizes != session.pencil_sizes
-    session.pencil_sizes = sizes
-    return moved
+    """Whether anybody's journal is another than at the last look."""
+    before, session.pencil_seen = session.pencil_seen, {}
+    for path in (session.private / "pencil").glob("*/*.jsonl"):
+        with suppress(OSError):  # one that went meanwhile
+            stands = path.stat()
+            session.pencil_seen[str(path)] = (stands.st_ino, stands.st_size, stands.st_mtime_ns)
+    return session.pencil_seen != before
 
 
 def stray_path(session: Session, name: str) -> str:

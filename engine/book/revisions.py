@@ -10,10 +10,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from engine.book.run_log import RunLog
 from engine.book.session import Held
-from engine.log.past import DocumentChange
+from engine.log.past import DocumentChange, Saved
 from engine.views import Mark, RunState
 from engine.views.wording import moment
 from schemas.address import Value
@@ -55,6 +56,17 @@ class Revisions:
             Mark(f"ink-{n}", "ink", s.saved.id, s.saved.when, s.saved.who, s.saved.subject)
             for n, s in enumerate(steps, 1)
         ]
+
+    def named_by(self) -> Saved | None:
+        """The save that gave it the name that it has now; None where it was begun with it.
+
+        A rename that was merged in is its own maker's, and not the merger's.
+        """
+        path, steps = self._held.path, [step for step in self.life() if step.new]
+        came = [s for before, s in pairwise(steps) if s.path == path and before.path != path]
+        renames = [step for step in steps if step.path == path and step.saved.kind == "rename"]
+        found = [*came, *renames]
+        return found[-1].saved if found else None
 
     def sign_offs(self) -> list[SignOff]:
         """Sign-offs of the record, oldest first."""

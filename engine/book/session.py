@@ -25,7 +25,7 @@ from schemas.book import BookFile
 from schemas.canonical import say_the_same
 from schemas.cell import Cell
 from schemas.document import Document, DocumentKind, kind_of, name_of, path_of
-from schemas.errors import ReadError, UsageError
+from schemas.errors import Gone, ReadError, UsageError
 from schemas.people import People
 from schemas.record import Record
 from schemas.units import unit_of
@@ -113,7 +113,7 @@ class Session:
         self.head = ""
         self.entries: Files = self.git.tree("")
         self._known_places: dict[str, Held] | None = None
-        self.pencil_sizes: dict[str, int] | None = None  # of the journals, at the last look
+        self.pencil_seen: dict[str, tuple[int, int, int]] = {}  # journals at the last look
 
     def refresh(self) -> bool:
         """Look at the head again; True where it moved."""
@@ -184,15 +184,32 @@ class Session:
         return held
 
     def same(self, held: Held) -> Held:
-        """A document as it stands at the present head. UsageError where it is not there."""
-        there = self._places.get(held.name)
-        if there is not None and there.key == held.key:
+        """A document as it stands at the present head. Gone where it is not there."""
+        return self.identified(held.name, held.key)
+
+    def identified(self, name: str, key: str) -> Held:
+        """The document with an identity, which was called `name` once. Gone where it is not there.
+
+        Whoever is called so now: a name that was given up may stand for another record.
+        """
+        there = self._places.get(name)
+        if there is not None and there.key == key:
             return there  # before others: a file copied by hand may carry its identity too
-        found = self.with_key(held.key) if held.is_record else there
+        found = self.with_key(key)
         if found is None:
-            hint = "`list` shows what there is."
-            raise UsageError(f"{held.name} is not in the book any more", hint=hint)
+            raise self._gone(name, key)
         return found
+
+    def _gone(self, name: str, key: str) -> Gone:
+        """Who took it out, and what is left of it."""
+        life = self.past.life(key)
+        if any(held.key == key for held in self._places.values()):
+            hint = "Take one of them out, or give it an identity of its own."
+            return Gone(f"several files carry the identity of {name} now", hint=hint)
+        saved = life[-1].saved if life and not life[-1].new else None
+        who = f": {saved.who.name} took it out ({saved.id[:7]})" if saved else ""
+        hint = "Its past and all pencil on it are kept: `witnessmark restore` brings it back."
+        return Gone(f"{name} is not in the book any more{who}", hint=hint)
 
     def with_key(self, key: str) -> Held | None:
         """The one document with an identity; None where there is none or several."""

@@ -112,6 +112,7 @@ class Stage:
             self.app.clerk.busy
             or self.app.checker.busy
             or bool(self.app._ahead)
+            or bool(page._callbacks)
             or (waits and self.app.is_running)
         )
 
@@ -121,14 +122,19 @@ class Stage:
         await self.settle()
 
     async def press(self, *keys: str) -> None:
-        """Press keys by name, one right after the other, and wait."""
+        """Press keys by name, as somebody does who looks at the screen after each."""
+        for key in keys:
+            await self.burst(key)
+
+    async def burst(self, *keys: str) -> None:
+        """Keys that come at once, as a paste does or what is typed ahead, and wait."""
         for key in keys:
             self.app.post_message(_pressed(key))
         await self.settle()
 
     async def type(self, text: str) -> None:
-        """Type text."""
-        await self.press(*("space" if sign == " " else sign for sign in text))
+        """Type text, without a look."""
+        await self.burst(*("space" if sign == " " else sign for sign in text))
 
     async def open(self, record: str = RECORD, address: str = "") -> None:
         """Open a record from the list, and stand on an address."""

@@ -107,7 +107,7 @@ async def test_rubbing_out_asks_and_can_be_taken_back(folder, clock):
         assert "Rub out pencil?" in stage.text()
         await stage.press("escape")
         assert _pencil(folder) == {SEAT: "1"}
-        await stage.press("e", "v")
+        await stage.press("e", "v", "enter")
         assert _pencil(folder) == {}
         assert "b brings it back" in stage.text()
         await stage.press("b")

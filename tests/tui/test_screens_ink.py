@@ -76,7 +76,7 @@ async def test_contested_pencil_shows_both_sides_and_picks_no_winner(folder, clo
         assert "303.790 mm" in text
         await stage.press("escape")
         assert stage.line("303.790").startswith(">!")
-        await stage.press("d", "m")
+        await stage.press("d", "m", "enter")
         assert stage.line("303.790").startswith(">~")
 
 
@@ -84,7 +84,7 @@ async def test_taking_theirs_rubs_out_and_can_be_brought_back(folder, clock):
     await _contested(folder, clock)
     async with on_stage(folder, clock) as stage:
         await stage.open(address=SEAT)
-        await stage.press("d", "t")
+        await stage.press("d", "t", "enter")
         assert "303.500" in stage.line(">  lift")
         await stage.press("b")
         assert stage.line("303.790").startswith(">!")
@@ -104,7 +104,7 @@ async def test_what_was_found_on_disk_is_asked_about(folder, clock, answer, in_p
         await stage.press("o")
         assert "changed outside this program" in stage.text()
         assert "blow_off.seconds" in stage.text()
-        await stage.press(answer)
+        await stage.press(answer, *(["enter"] if answer != "escape" else []))
         assert ("2.5" in stage.line("seconds")) == in_pencil
     text = (folder / "records" / f"{RECORD}.toml").read_text()
     assert ("seconds = 2.5" in text) == (answer == "escape")

@@ -112,7 +112,7 @@ async def test_other_documents_open_in_the_same_editor(folder, clock):
 async def test_who_is_there_is_asked_where_the_login_does_not_tell(folder, clock):
     async with on_stage(folder, clock, login="shopfloor") as stage:
         assert "who are you?" in stage.text()
-        await stage.press("3")
+        await stage.press("3", "enter")
         assert "Mirela Oskanne" in stage.page.title_bar.text
 
 
@@ -145,7 +145,7 @@ async def test_leaving_lists_my_pencil_once(folder, clock):
         assert SEAT in stage.text()
         await stage.press("escape")
         assert "Sallowmere Works" in stage.text()
-        await stage.press("q", "q")
+        await stage.press("q", "q", "enter")
         assert stage.app.return_value == 0
 
 

@@ -1,14 +1,17 @@
 """A question with a few answers, each with its letter.
 
-Invariant: nothing happens without a key of its own; Esc decides nothing.
+Invariant: an answer that decides or destroys is chosen with its letter and given with
+Enter (`Choice`). Only where the answer opens a page to be read, or leads to a page
+that asks again, is it given by the letter alone (`Menu`). Esc decides nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
-from tui.widgets.keys import BACK, MOVING, PageKey, key
+from tui.widgets.deciding import DecidingPage
+from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import Page
 from tui.widgets.prose import paragraph
@@ -22,13 +25,8 @@ class Option:
     text: str
 
 
-class Choice(Page):
+class Choice(DecidingPage):
     """Asks; its answer is the letter of an option, or None."""
-
-    KEYS = (
-        key("Enter", "take the chosen answer", "take the chosen answer", "take"),
-        PageKey((), "a letter", "answers at once", "", ""),
-    )
 
     def __init__(
         self,
@@ -37,11 +35,48 @@ class Choice(Page):
         options: Sequence[Option],
         back: str = "decide nothing now",
     ) -> None:
+        super().__init__(back)
+        self._title = title
+        self._text = text
+        self._options = options
+
+    def heading(self) -> str:
+        """What is asked."""
+        return self._title
+
+    def list_choices(self) -> list[Item]:
+        """The question and its answers."""
+        return [*_items(self._text, self._options), self.nothing_chosen()]
+
+    def letters(self) -> Mapping[str, Hashable]:
+        """Each option's own."""
+        return {option.letter: ("option", option.letter) for option in self._options}
+
+    def in_words(self, chosen: Hashable) -> str:
+        """The option's text."""
+        return next(o.text for o in self._options if chosen == ("option", o.letter))
+
+    def carry_out(self, chosen: Hashable) -> None:
+        """Answer with its letter."""
+        assert isinstance(chosen, tuple)
+        self.dismiss(chosen[1])
+
+
+class Menu(Page):
+    """Asks what to look at; a letter answers at once, with itself."""
+
+    KEYS = (
+        key("Enter", "take the chosen answer", "take the chosen answer", "take"),
+        PageKey((), "a letter", "answers at once", "", ""),
+    )
+
+    def __init__(
+        self, title: str, text: Sequence[tuple[str, str] | Item], options: Sequence[Option]
+    ) -> None:
         super().__init__()
         self._title = title
         self._text = text
         self._options = options
-        self._back = back
 
     def heading(self) -> str:
         """What is asked."""
@@ -49,21 +84,7 @@ class Choice(Page):
 
     def load(self) -> None:
         """The question and its answers."""
-        items: list[Item] = []
-        for number, part in enumerate(self._text):
-            items.append(part if isinstance(part, Item) else paragraph(number, *part))
-        items.append(paragraph(-1, ""))
-        for option in self._options:
-            row = (("  ", ""), (option.letter, "strong"), (f"   {option.text}", ""))
-            items.append(fixed(("option", option.letter), row))
-        self.lines.show(items)
-
-    def live_keys(self) -> tuple[PageKey, ...]:
-        """Letters work, too."""
-        letters = [key(o.letter, "", o.text, f"take_{o.letter}") for o in self._options]
-        back = key("Esc", self._back, self._back, "back")
-        assert back.press == BACK.press
-        return (*self.KEYS, *letters, back, *MOVING)
+        self.lines.show(_items(self._text, self._options))
 
     def do_key(self, pressed: str, character: str | None) -> None:
         """A letter answers at once."""
@@ -76,3 +97,14 @@ class Choice(Page):
         """Answer with the chosen option."""
         if isinstance(self.lines.key, tuple):
             self.dismiss(self.lines.key[1])
+
+
+def _items(text: Sequence[tuple[str, str] | Item], options: Sequence[Option]) -> list[Item]:
+    items: list[Item] = []
+    for number, part in enumerate(text):
+        items.append(part if isinstance(part, Item) else paragraph(number, *part))
+    items.append(paragraph(-1, ""))
+    for option in options:
+        row = (("  ", ""), (option.letter, "strong"), (f"    {option.text}", ""))
+        items.append(fixed(("option", option.letter), row))
+    return items

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 from engine.views.wording import clock_words, count, is_record, moved_words
 from tui.safe import wrap
 from tui.screens.changes import change_row
-from tui.screens.choice import Choice, Option
+from tui.screens.choice import Menu, Option
 from tui.screens.judged import broken, broken_words, change_items
+from tui.screens.subject import AboutOne, Subject
 from tui.screens.trace import Trace
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
@@ -23,13 +24,13 @@ from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import Book, DocumentHandle
     from engine.views import Change, Comparison, FigureChange, PositionChange
 
-Question = Callable[["Book"], "Comparison"]
+Question = Callable[["DocumentHandle", "Book"], "Comparison"]
 
 
-def what_to_compare(name: str) -> Choice:
+def what_to_compare(name: str) -> Menu:
     """Against what?"""
     options = [
         Option("r", "since the last run: what stood at its stop -> in ink now"),
@@ -38,25 +39,25 @@ def what_to_compare(name: str) -> Choice:
         Option("p", "my pencil: in ink now -> in pencil"),
         Option("m", "another mark: choose it in the list of marks"),
     ]
-    return Choice(f"Compare {name}", [("What changed?", "strong")], options, back="back")
+    return Menu(f"Compare {name}", [("What changed?", "strong")], options)
 
 
-def question_by(letter: str, name: str) -> Question:
-    """The question to the book that an answer of `what_to_compare` stands for."""
+def question_by(letter: str) -> Question:
+    """The question to the document that an answer of `what_to_compare` stands for."""
     questions: dict[str, Question] = {
-        "r": lambda book: book.document(name).past.since_run(),
-        "s": lambda book: book.document(name).past.since_sign_off(),
-        "p": lambda book: book.document(name).past.compare(),
+        "r": lambda document, _: document.past.since_run(),
+        "s": lambda document, _: document.past.since_sign_off(),
+        "p": lambda document, _: document.past.compare(),
     }
     return questions[letter]
 
 
-def since(name: str, text: str) -> Question:
+def since(text: str) -> Question:
     """The question what changed since a moment that was typed."""
-    return lambda book: book.document(name).past.since(book.moment(text))
+    return lambda document, book: document.past.since(book.moment(text))
 
 
-class Compare(FinderPage):
+class Compare(AboutOne, FinderPage):
     """Shows a comparison. Its answer is an address to go to, or None."""
 
     KEYS = (
@@ -65,9 +66,9 @@ class Compare(FinderPage):
         FIND,
     )
 
-    def __init__(self, name: str, question: Question) -> None:
+    def __init__(self, subject: Subject, question: Question) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._question = question
         self._comparison: Comparison | None = None
         self._figures: Sequence[FigureChange] = ()
@@ -77,16 +78,17 @@ class Compare(FinderPage):
         return f"Compare {self.name_of_record}"
 
     def load(self) -> None:
-        """Ask once; a comparison of past marks does not change."""
-        if self._comparison is None:
-            self.ask_to_show("comparing", self._question, self._show)
+        """Ask each time: what is compared with may have been inked or pencilled meanwhile."""
+        question = lambda book: self._question(self.subject.of(book), book)  # noqa: E731
+        self.ask_to_show("comparing", question, self._show)
 
     def _show(self, comparison: Comparison) -> None:
         self._comparison = comparison
+        self.show_frame()
         self.narrowed()
-        name, start, end = self.name_of_record, comparison.start_commit, comparison.end_commit
-        if is_record(name) and start:
-            question = lambda book: book.document(name).figures.consequences(start, end or "pencil")  # noqa: E731
+        start, end = comparison.start_commit, comparison.end_commit or "pencil"
+        if is_record(self.name_of_record) and start:
+            question = lambda book: self.subject.of(book).figures.consequences(start, end)  # noqa: E731
             self.ask("figures", question, self._show_figures, urgency=LATER)
 
     def _show_figures(self, changes: Sequence[FigureChange]) -> None:
@@ -138,7 +140,7 @@ class Compare(FinderPage):
     def do_trace(self) -> None:
         """The life of the chosen value."""
         if isinstance(self.lines.key, str):
-            self.app.push_screen(Trace(self.name_of_record, self.lines.key))
+            self.app.push_screen(Trace(self.subject, self.lines.key))
 
 
 def _moved(position: PositionChange) -> Callable[[int], Sequence[StyledRow]]:

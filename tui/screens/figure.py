@@ -13,6 +13,7 @@ from engine.views.wording import figures as wording
 from engine.views.wording import with_unit
 from tui.safe import fit, wrap
 from tui.screens.judged import CAUTION, RECORDS, style_of
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.keys import key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER, Page
@@ -50,14 +51,17 @@ def _in_words(book: Book, name: str, cell: str, found: FigureInput) -> str:
     return with_unit(found.value, known.unit if known else "")
 
 
-class FigurePage(Page):
+_Found = tuple[str, "Figure | None", list[InputShown]]  # the cell, the figure now, its inputs
+
+
+class FigurePage(AboutOne, Page):
     """Its answer is an address to go to, or None."""
 
     KEYS = (key("Enter", "go to the field", "go to the chosen value in the editor", "take"),)
 
-    def __init__(self, name: str, at: str, figure: Figure) -> None:
+    def __init__(self, subject: Subject, at: str, figure: Figure) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._at = at
         self._figure = figure
         self._inputs: list[InputShown] = []
@@ -71,25 +75,32 @@ class FigurePage(Page):
         return f"{name[:1].upper()}{name[1:]}, {how}"
 
     def load(self) -> None:
-        """What is known at once; then the values that it follows from."""
+        """What is known at once; then the figure as it is now, and what it follows from."""
         self._show()
         if self._looking:
             self.tell(_CAUTIONS.get(self._figure.group, RECORDS), "")
-            self._look()
+        self._look()
 
     def _look(self) -> None:
-        name, at, figure = self.name_of_record, self._at, self._figure
+        at, figure = self._at, self._figure
 
-        def question(book: Book) -> tuple[str, list[InputShown]]:
-            cell = str(book.document(name).values(at).get("record.cell", ""))
-            found = book.document(name).figures.inputs_of(at, figure)
-            return cell, [InputShown(e, _in_words(book, name, cell, e)) for e in found]
+        def question(book: Book) -> _Found:
+            record = self.subject.of(book)
+            cell = str(record.values(at).get("record.cell", ""))
+            same = [f for f in record.figures.all(at) if (f.name, f.at) == (figure.name, figure.at)]
+            found = record.figures.inputs_of(at, same[0]) if same else []
+            shown = [InputShown(e, _in_words(book, record.name, cell, e)) for e in found]
+            return cell, same[0] if same else None, shown
 
         self.ask("", question, self._found, failed=self._lost, urgency=LATER)
 
-    def _found(self, answer: tuple[str, list[InputShown]]) -> None:
-        self._cell, self._inputs = answer
+    def _found(self, answer: _Found) -> None:
+        self._cell, figure, self._inputs = answer
         self._looking = False
+        if figure is None:
+            self.tell("This figure does not come about any more.")
+        else:
+            self._figure = figure
         self._show()
 
     def _lost(self, error: WitnessmarkError) -> None:

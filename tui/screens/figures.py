@@ -15,6 +15,7 @@ from tui.safe import fit
 from tui.screens.figure import FigurePage
 from tui.screens.judged import CAUTION, change_items, counted, style_of
 from tui.screens.picture import VIEW_TITLES, VIEWS, PicturePage
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -22,7 +23,7 @@ from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import DocumentHandle
     from engine.views import Figure, FigureChange
     from tui.pictures.margins import MarginParts
 
@@ -41,11 +42,10 @@ class Worked:
     width: int
 
 
-def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
+def worked(document: DocumentHandle, at: str, width: int, plain: bool) -> Worked:
     """Ask for all that the page shows."""
     from tui.pictures.margins import margin_parts
 
-    document = book.document(name)
     pencil = document.pencil.draft() is not None
     figures = document.figures.all(at if pencil else "now")
     changes = document.figures.consequences() if pencil and at == "pencil" else []
@@ -53,7 +53,7 @@ def worked(book: Book, name: str, at: str, width: int, plain: bool) -> Worked:
     return Worked(figures, changes, parts, pencil, width)
 
 
-class Figures(FinderPage):
+class Figures(AboutOne, FinderPage):
     """Margins of all figures. Its answer is an address to go to, or None."""
 
     KEYS = (
@@ -62,9 +62,9 @@ class Figures(FinderPage):
         FIND,
     )
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, subject: Subject) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self.at = "pencil"
         self._worked: Worked | None = None
 
@@ -84,9 +84,9 @@ class Figures(FinderPage):
 
     def load(self) -> None:
         """Have them worked out for the width that is there."""
-        name, at, width = self.name_of_record, self.at, self.app.size.width
+        at, width = self.at, self.app.size.width
         plain = not self.bench.paint.rich
-        question = lambda book: worked(book, name, at, width, plain)  # noqa: E731
+        question = lambda book: worked(self.subject.of(book), at, width, plain)  # noqa: E731
         self.ask_to_show("working out", question, self._show)
 
     def _show(self, found: Worked) -> None:
@@ -164,7 +164,7 @@ class Figures(FinderPage):
         """How the chosen figure comes about."""
         figure = self._chosen()
         if figure is not None:
-            self.app.push_screen(FigurePage(self.name_of_record, self._mark(), figure), self._leave)
+            self.app.push_screen(FigurePage(self.subject, self._mark(), figure), self._leave)
 
     def do_pencil(self) -> None:
         """With my pencil, or as inked."""
@@ -174,7 +174,7 @@ class Figures(FinderPage):
     def perform(self, action: str) -> None:
         """Open a picture; the rest is as on every page."""
         if action in VIEW_TITLES:
-            page = PicturePage(self.name_of_record, self._mark(), action)
+            page = PicturePage(self.subject, self._mark(), action)
             self.app.push_screen(page)
         else:
             super().perform(action)

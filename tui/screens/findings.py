@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import count
 from tui.safe import wrap
+from tui.screens.subject import Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
@@ -18,35 +19,40 @@ from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
+    from engine.book import Book
     from engine.views import Finding
 
 _ORDER = {"error": 0, "warning": 1, "note": 2}
 
 
 class Findings(FinderPage):
-    """Findings of some records, or of all. Its answer is (record, address), or None."""
+    """Findings of one document, or of all. Its answer is (record, address), or None."""
 
     KEYS = (
         key("Enter", "go to the field", "open the field that the finding speaks of", "take"),
         FIND,
     )
 
-    def __init__(self, names: Sequence[str] = ()) -> None:
+    def __init__(self, subject: Subject | None = None) -> None:
         super().__init__()
-        self._names = list(names)
+        self._subject = subject
         self._findings: list[Finding] = []
 
     def heading(self) -> str:
         """Of what."""
-        return f"Findings of {self._names[0] if len(self._names) == 1 else 'the book'}"
+        return f"Findings of {self._subject.name if self._subject else 'the book'}"
 
     def load(self) -> None:
         """Have the checks run."""
-        names = self._names
-        self.ask_to_show("checking", lambda book: book.check(names), self._show, checking=True)
+
+        def question(book: Book) -> list[Finding]:
+            return book.check([self._subject.of(book).name] if self._subject else ())
+
+        self.ask_to_show("checking", question, self._show, checking=True)
 
     def _show(self, findings: Sequence[Finding]) -> None:
         self._findings = sorted(findings, key=lambda f: (_ORDER[f.level], f.record))
+        self.show_frame()
         self.narrowed()
 
     def narrowed(self) -> None:
@@ -54,7 +60,7 @@ class Findings(FinderPage):
         levels = [f.level for f in self._findings]
         parts = [count(levels.count(level), level) for level in ("error", "warning", "note")]
         self.about.say((f" {', '.join(parts)}", "strong"))
-        alone = len(self._names) == 1
+        alone = self._subject is not None
         items = [
             Item(n, _drawer(f, alone))
             for n, f in enumerate(self._findings)

@@ -16,6 +16,7 @@ from schemas.errors import BelongsTogether
 from tui.screens.changes import change_row
 from tui.screens.judged import PROVE, Outcome, broken, broken_words, change_items, outcome_of
 from tui.screens.reason import ReasonPage
+from tui.screens.subject import Subject
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item
 from tui.widgets.prose import paragraph
@@ -23,7 +24,7 @@ from tui.widgets.prose import paragraph
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from engine.book import Book
+    from engine.book import Book, DocumentHandle
     from engine.views import Draft, Inked, Pencilled
     from schemas.errors import WitnessmarkError
     from tui.widgets.paint import StyledRow
@@ -43,8 +44,8 @@ class _Way:
 class Ink(ReasonPage):
     """Lists my pencil on a document and inks it with a reason."""
 
-    def __init__(self, name: str, here: str = "") -> None:
-        super().__init__(name)
+    def __init__(self, subject: Subject, reason: str = "", here: str = "") -> None:
+        super().__init__(subject, reason)
         self._here = here  # the value that one came from
         self._draft: Draft | None = None
         self._ways: list[_Way] = []
@@ -66,13 +67,13 @@ class Ink(ReasonPage):
 
     def load(self) -> None:
         """My pencil, whether a reason is needed, and then the figures."""
-        name, here = self.name_of_record, self._here
+        here = self._here
 
         def look(book: Book) -> tuple[Draft | None, list[_Way], str]:
-            pencil = book.document(name).pencil
-            draft = pencil.draft()
-            ways = _ways(book, name, draft, here) if draft else []
-            return draft, ways, "" if draft else pencil.became()
+            document = self.subject.of(book)
+            draft = document.pencil.draft()
+            ways = _ways(document, draft, here) if draft else []
+            return draft, ways, "" if draft else document.pencil.became()
 
         self.ask_to_show("looking", look, self._show)
 
@@ -107,9 +108,8 @@ class Ink(ReasonPage):
             self._values += [paragraph(3, ""), paragraph(4, f"In pencil stays: {joined(stay)}.")]
         self.show_changes(self._values, way.needed)
         self.show_keys()
-        name = self.name_of_record
-        if is_record(name) and not stay:
-            ask = lambda book: outcome_of(book, name)  # noqa: E731
+        if is_record(self.name_of_record) and not stay:
+            ask = lambda book: outcome_of(self.subject.of(book))  # noqa: E731
             self.ask("", ask, self._show_figures, failed=self._no_figures)
 
     def do_other_way(self) -> None:
@@ -139,9 +139,16 @@ class Ink(ReasonPage):
         text = f"The figures cannot be worked out: {error}"
         self.lines.show([*self._values, paragraph(0, ""), paragraph(1, text, "warning")])
 
+    def differs(self, book: Book) -> bool:
+        """Whether my pencil is another by now; what was overtaken is refused with names."""
+        draft = self.subject.of(book).pencil.draft()
+        marks = draft.marks if draft is not None else ()
+        listed = self._draft.marks if self._draft is not None else ()
+        return marks != listed and not any(mark.contested for mark in marks)
+
     def act(self, book: Book, reason: str) -> Inked:
         """Ink what is listed."""
-        document, only = book.document(self.name_of_record), self._ways[self._way].only
+        document, only = self.subject.of(book), self._ways[self._way].only
         if self._way:
             return document.ink(reason, only, "without")
         return document.ink(reason, only, files=True)
@@ -155,9 +162,8 @@ class Ink(ReasonPage):
             super()._refused(error)
 
 
-def _ways(book: Book, name: str, draft: Draft, here: str) -> list[_Way]:
+def _ways(document: DocumentHandle, draft: Draft, here: str) -> list[_Way]:
     """All of it first; then only the value that one came from, and what belongs with it."""
-    document = book.document(name)
     every = [mark.address for mark in draft.marks]
     sets = [(every, "all of it")]
     if here in every and len(every) > 1:

@@ -19,7 +19,7 @@ from tui.widgets.lines import Item, fixed
 from tui.widgets.paint import StyledRow
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import DocumentHandle
     from engine.views import Figure, FigureChange
 
 CAUTION = "Figures warn, they certify nothing: friction tables mislead, wet parts slip."
@@ -51,9 +51,8 @@ class Outcome:
     pencil: bool
 
 
-def outcome_of(book: Book, name: str) -> Outcome:
+def outcome_of(document: DocumentHandle) -> Outcome:
     """Ask for both at once; a book without my pencil here answers for what is inked."""
-    document = book.document(name)
     pencil = document.pencil.draft() is not None
     figures = document.figures.all("pencil" if pencil else "now")
     changes = document.figures.consequences() if pencil else ()

@@ -1,7 +1,8 @@
 """The book's list: one line for each record, and what one must know before opening it.
 
 Invariant: pencil is named with the person and its age, and what does not fit is
-said in words; names of records stand still, whatever their state.
+said in words; names of records stand still, whatever their state. The chosen line is
+that of a record and not of its name: it goes along with a rename.
 """
 
 from __future__ import annotations
@@ -25,8 +26,9 @@ from tui.screens.listed_row import head_row, record_row, verdict_of, widths, wor
 from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
+from tui.screens.subject import Subject
 from tui.widgets.finder import FIND, FinderPage
-from tui.widgets.keys import HELP, MOVING, PageKey, key
+from tui.widgets.keys import HELP, LOOK, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
 from tui.widgets.paint import StyledRow
@@ -51,6 +53,7 @@ class Listing(FinderPage):
         key("h", "its findings", "findings of the chosen record", "findings_here"),
         key("Esc", "", "show all records again", "back"),
         HELP,
+        LOOK,
     )
 
     def __init__(self) -> None:
@@ -84,11 +87,12 @@ class Listing(FinderPage):
         self.ask_to_show("reading the book", question, self._show)
 
     def _show(self, answer: tuple[list[Listed], list[str], list[str]]) -> None:
+        before = self._chosen()
         self._listed, self._others, warnings = answer
-        self.narrowed()
+        self.narrowed(self._called_now(before))
         self.show_frame()
         if warnings:
-            self.tell(f"! {warnings[0]}", "warning")
+            self.tell_aside(f"! {warnings[0]}", "warning")
         readable = [each.record for each in self._listed if not each.problems]
         self._checking.start([*readable, *self._others])
         ask = lambda book: book.waiting()  # noqa: E731
@@ -102,8 +106,8 @@ class Listing(FinderPage):
 
     # Drawing
 
-    def narrowed(self) -> None:
-        """List the records that have the wanted words."""
+    def narrowed(self, chosen: str | None = None) -> None:
+        """List the records that have the wanted words; stand on the chosen one."""
         now, me, findings = self.bench.clock(), self.bench.me.key, self._checking.findings
         items: list[Item] = []
         for each in self._listed:
@@ -115,7 +119,7 @@ class Listing(FinderPage):
             title = ((" the book itself", "heading"),)
             items.append(fixed("others", (), title, heading=True))
             items += [Item(name, self._other(name)) for name in others]
-        self.lines.show(items or [paragraph(0, self._none())])
+        self.lines.show(items or [paragraph(0, self._none())], key=chosen)
         self.chosen()
 
     def _none(self) -> str:
@@ -162,16 +166,30 @@ class Listing(FinderPage):
     def _chosen(self) -> Listed | None:
         return next((each for each in self._listed if each.record == self.lines.key), None)
 
+    def _called_now(self, before: Listed | None) -> str | None:
+        """The name that a record has in the list now; None where no other has its identity."""
+        if before is None or not before.id:
+            return None
+        names = [each.record for each in self._listed if each.id == before.id]
+        return names[0] if len(names) == 1 else None
+
+    def _subject(self) -> Subject | None:
+        """The chosen record or other document."""
+        each, chosen = self._chosen(), self.lines.key
+        if each is not None:
+            return Subject(each.record, each.id)
+        return Subject(chosen) if isinstance(chosen, str) and chosen in self._others else None
+
     # Keys
 
     def do_open(self) -> None:
         """Open the chosen record, or say why it cannot be opened."""
-        each, name = self._chosen(), self.lines.key
+        each, subject = self._chosen(), self._subject()
         if each is not None and each.problems:
             texts = [(str(problem), "") for problem in each.problems]
             self.app.push_screen(Notice(f"{each.record} cannot be opened", texts))
-        elif isinstance(name, str) and name != "others":
-            self.bench.open_document(name)
+        elif subject is not None:
+            self.bench.open_document(subject.name, key=subject.key)
 
     def do_findings(self) -> None:
         """Findings of the book."""
@@ -179,21 +197,29 @@ class Listing(FinderPage):
 
     def do_findings_here(self) -> None:
         """Findings of the chosen record."""
-        if isinstance(self.lines.key, str):
-            self.app.push_screen(Findings([self.lines.key]), self._open_at)
+        subject = self._subject()
+        if subject is not None:
+            self.app.push_screen(Findings(subject), self._open_at)
 
     def do_figures(self) -> None:
         """Figures of the chosen record; a field that is chosen there is opened."""
-        each = self._chosen()
-        if each is not None and not each.problems:
-            name = each.record
-            self.app.push_screen(Figures(name), lambda a: self._open_at((name, a) if a else None))
+        subject = self._of_a_record()
+        if subject is not None:
+
+            def then(address: str | None) -> None:
+                self._open_at((subject.name, address) if address else None)
+
+            self.app.push_screen(Figures(subject), then)
 
     def do_runs(self) -> None:
         """Runs of the chosen record."""
+        subject = self._of_a_record()
+        if subject is not None:
+            self.app.push_screen(Runs(subject))
+
+    def _of_a_record(self) -> Subject | None:
         each = self._chosen()
-        if each is not None and not each.problems:
-            self.app.push_screen(Runs(each.record))
+        return self._subject() if each is not None and not each.problems else None
 
     def _open_at(self, place: tuple[str, str] | None) -> None:
         if place is not None:

@@ -14,6 +14,7 @@ from tui.safe import fit
 from tui.screens.compare import Compare
 from tui.screens.notice import Notice
 from tui.screens.restore import Restore, how_much
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from engine.views import Inked, Mark
 
 
-class Marks(FinderPage):
+class Marks(AboutOne, FinderPage):
     """The past of a document. Its answer is an address to go to, or None."""
 
     KEYS = (
@@ -34,9 +35,9 @@ class Marks(FinderPage):
         FIND,
     )
 
-    def __init__(self, name: str, address: str = "") -> None:
+    def __init__(self, subject: Subject, address: str = "") -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._address = address
         self._marks: Sequence[Mark] = ()
         self._held: Mark | None = None
@@ -47,11 +48,12 @@ class Marks(FinderPage):
 
     def load(self) -> None:
         """Ask for the marks."""
-        name = self.name_of_record
-        self.ask_to_show("looking back", lambda book: book.document(name).past.marks(), self._show)
+        question = lambda book: self.subject.of(book).past.marks()  # noqa: E731
+        self.ask_to_show("looking back", question, self._show)
 
     def _show(self, marks: Sequence[Mark]) -> None:
         self._marks = marks
+        self.show_frame()
         self.narrowed()
 
     def narrowed(self) -> None:
@@ -97,7 +99,7 @@ class Marks(FinderPage):
 
     def do_compare(self) -> None:
         """Compare the chosen mark with now, or the held one with the chosen one."""
-        mark, held, name = self._chosen(), self._held, self.name_of_record
+        mark, held, subject = self._chosen(), self._held, self.subject
         if mark is None:
             return
         if held is None or held == mark:
@@ -105,7 +107,7 @@ class Marks(FinderPage):
         else:
             newest_first = [each for each in self._marks if each in (held, mark)]
             start, end = newest_first[-1].name, newest_first[0].name
-        page = Compare(name, lambda book: book.document(name).past.compare(start, end))
+        page = Compare(subject, lambda document, _: document.past.compare(start, end))
         self.app.push_screen(page, self._leave_to)
 
     def _leave_to(self, address: str | None) -> None:
@@ -124,7 +126,7 @@ class Marks(FinderPage):
 
         def then(letter: str | None) -> None:
             if letter is not None:
-                page = Restore(self.name_of_record, mark, addresses[letter])
+                page = Restore(self.subject, mark, addresses[letter])
                 self.app.push_screen(page, self._restored)
 
         self.app.push_screen(page, then)

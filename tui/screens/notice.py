@@ -1,4 +1,7 @@
-"""A page that says something in full and is closed with a key."""
+"""A page that says something in full and is closed with a key.
+
+Invariant: no Enter that was typed before it was seen closes it.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ from tui.widgets.prose import error_texts, paragraphs
 class Notice(Page):
     """Some paragraphs; Enter or Esc closes."""
 
-    KEYS = (key("Enter", "go on", "close this page", "back"),)
+    KEYS = (key("Enter", "go on", "close this page", "close"),)
 
     def __init__(self, title: str, texts: Sequence[StyledText]) -> None:
         super().__init__()
@@ -35,3 +38,9 @@ class Notice(Page):
     def load(self) -> None:
         """Nothing is asked: all is here."""
         self.lines.show(paragraphs(self._texts))
+        self.sight.show_anew()
+
+    def do_close(self) -> None:
+        """Close it, once it was seen."""
+        if self.in_sight():
+            self.do_back()

@@ -1,7 +1,8 @@
 """One note in a run's log: what is asked, how the answer is read, and the act.
 
-Invariant: nothing is noted before it was read; what cannot be read or is refused
-stays typed, with the reason above it.
+Invariant: nothing is noted before it was read, nor by an Enter that was typed before
+the question was seen; what cannot be read or is refused stays typed, with the reason
+above it.
 """
 
 from __future__ import annotations
@@ -11,15 +12,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from schemas.errors import UsageError, WitnessmarkError
+from schemas.errors import Conflict, UsageError, WitnessmarkError
 from schemas.number import read_typed
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
 from tui.widgets.prose import paragraph
 from tui.widgets.typing_page import TypingPage
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import Book, DocumentHandle
     from engine.views import Inked
 
 _NOUNS = ("%", "good", "scrap", "and", "parts")
@@ -43,7 +45,7 @@ class Asked:
     text: str
     least: int
     most: int
-    act: Callable[[Book, str, Said], Inked]
+    act: Callable[[DocumentHandle, Said], Inked]
     whole: bool = True
 
     def read(self, text: str) -> Said:
@@ -65,38 +67,38 @@ class Asked:
         return Said(tuple(numbers), " ".join(words))
 
 
-def _start(book: Book, name: str, said: Said) -> Inked:
+def _start(record: DocumentHandle, said: Said) -> Inked:
     quantity = int(said.numbers[0]) if said.numbers else None
-    return book.document(name).runs.start(quantity, said.words)
+    return record.runs.start(quantity, said.words)
 
 
-def _confirm(book: Book, name: str, said: Said) -> Inked:
-    return book.document(name).runs.confirm(said.words)
+def _confirm(record: DocumentHandle, said: Said) -> Inked:
+    return record.runs.confirm(said.words)
 
 
-def _stage(book: Book, name: str, said: Said) -> Inked:
+def _stage(record: DocumentHandle, said: Said) -> Inked:
     percent = said.numbers[0]
     if not 0 < percent <= 100:
         raise UsageError(f"{percent} is no stage", hint="More than 0 and at most 100 percent.")
-    return book.document(name).runs.stage(percent, said.words)
+    return record.runs.stage(percent, said.words)
 
 
-def _piece(book: Book, name: str, said: Said) -> Inked:
+def _piece(record: DocumentHandle, said: Said) -> Inked:
     which, _, note = said.words.partition(" ")
     if which not in ("first", "last"):
         raise UsageError("say which piece it was", hint="Type first or last, then any remark.")
-    return book.document(name).runs.piece(which, note)
+    return record.runs.piece(which, note)
 
 
-def _refill(book: Book, name: str, said: Said) -> Inked:
+def _refill(record: DocumentHandle, said: Said) -> Inked:
     good = int(said.numbers[0]) if said.numbers else None
     scrap = int(said.numbers[1]) if len(said.numbers) > 1 else None
-    return book.document(name).runs.refill(good, scrap, said.words)
+    return record.runs.refill(good, scrap, said.words)
 
 
-def _stop(book: Book, name: str, said: Said) -> Inked:
+def _stop(record: DocumentHandle, said: Said) -> Inked:
     good, scrap = (int(number) for number in said.numbers)
-    return book.document(name).runs.stop(good, scrap, said.words)
+    return record.runs.stop(good, scrap, said.words)
 
 
 ASKED = {
@@ -154,12 +156,15 @@ ASKED = {
 }
 
 
-class Noting(TypingPage):
+class Noting(AboutOne, TypingPage):
     """Asks for one note and makes it. Its answer is what was written, or None."""
 
-    def __init__(self, name: str, asked: Asked, text: str = "", hint: str = "") -> None:
+    def __init__(
+        self, subject: Subject, asked: Asked, text: str = "", hint: str = "", stands: str = ""
+    ) -> None:
         super().__init__(text)
-        self.name_of_record = name
+        self.subject = subject
+        self._stands = stands  # the ink that is spoken of, where the note is about what is inked
         self._asked = asked
         self._hint = hint
 
@@ -176,6 +181,7 @@ class Noting(TypingPage):
         texts = [self._asked.text, "", self._hint]
         self.lines.show([paragraph(n, text) for n, text in enumerate(texts)])
         self.typed()
+        self.sight.show_anew()
 
     def typed(self) -> None:
         """Show the line."""
@@ -183,15 +189,26 @@ class Noting(TypingPage):
 
     def accept(self) -> None:
         """Read it, and hand it over."""
+        if not self.in_sight():
+            return
         try:
             said = self._asked.read(self.text)
         except WitnessmarkError as error:
             self._refused(error)
             return
-        act, name = self._asked.act, self.name_of_record
+        act, stands = self._asked.act, self._stands
+
+        def question(book: Book) -> Inked:
+            record = self.subject.of(book)
+            last = record.past.inks()[-1]
+            if stands and last.commit != stands:
+                hint = "Esc, look at what was inked, and then note it."
+                raise Conflict(f"{last.who.name} inked while this was open", hint=hint)
+            return act(record, said)
+
         self.ask(
             "noting",
-            lambda book: act(book, name, said),
+            question,
             self._done,
             failed=self._refused,
             hold=True,
@@ -200,8 +217,16 @@ class Noting(TypingPage):
     def _done(self, done: Inked) -> None:
         self.dismiss(done)
 
+    def tell_unseen(self, text: str) -> None:
+        """Under what is asked: the status line is typed in."""
+        self._under(WitnessmarkError(text.rstrip(".")))
+
     def _refused(self, error: WitnessmarkError) -> None:
         """The typed text stays; the reason stands under what is asked."""
+        self._under(error)
+        self.sight.show_anew(refusal=True)
+
+    def _under(self, error: WitnessmarkError) -> None:
         texts = [self._asked.text, "", self._hint, "" if self._hint else None]
         items = [paragraph(n, text) for n, text in enumerate(texts) if text is not None]
         rows = [

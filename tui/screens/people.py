@@ -1,16 +1,17 @@
 """Who is there, where the login does not tell.
 
-Invariant: nobody is guessed. Without a choice the book is read only.
+Invariant: nobody is guessed, and nobody is chosen by a key that was typed before the
+names were seen. Without a choice the book is read only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING
 
+from tui.widgets.deciding import DecidingPage
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
-from tui.widgets.page import Page
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
@@ -19,13 +20,15 @@ if TYPE_CHECKING:
 READER = ""
 
 
-class WhoIsThere(Page):
+class WhoIsThere(DecidingPage):
     """Asks who is at the screen; its answer is a key of people.toml, or READER."""
 
-    KEYS = (key("Enter", "that is me", "work as the chosen person", "take"),)
+    ENTER = "that is me"
+    UNDECIDED = "Nobody is chosen yet: press a number, then Enter. Enter alone: read only."
+    NOTHING = READER
 
     def __init__(self, persons: Mapping[str, Person]) -> None:
-        super().__init__()
+        super().__init__("")
         self._persons = persons
 
     def heading(self) -> str:
@@ -36,7 +39,7 @@ class WhoIsThere(Page):
         """Nobody yet."""
         return ()
 
-    def load(self) -> None:
+    def list_choices(self) -> list[Item]:
         """The people, and nobody."""
         ask = (
             "The login does not tell who you are. What you change is kept under the name "
@@ -47,26 +50,33 @@ class WhoIsThere(Page):
             label = f"  {number if number < 10 else ' '}  "
             row = ((label, "strong"), (one.name, "strong"), (f"   {', '.join(one.roles)}", ""))
             items.append(fixed(name, row))
-        items.append(fixed(READER, (("  0  ", "strong"), ("nobody: read only", ""))))
-        self.lines.show(items)
+        return [*items, fixed(READER, (("  0  ", "strong"), ("nobody: read only", "")))]
+
+    def letters(self) -> Mapping[str, Hashable]:
+        """The first nine have a number."""
+        return {str(number): name for number, name in enumerate([READER, *self._persons][:10])}
+
+    def in_words(self, chosen: Hashable) -> str:
+        """Who one would be."""
+        return f"you are {self._persons[str(chosen)].name}" if chosen else "nobody: read only"
 
     def live_keys(self) -> tuple[PageKey, ...]:
         """There is no way back from here but leaving."""
-        leave = key("q", "leave", "leave the program", "leave")
-        return (*self.KEYS, key("0-9", "choose", "choose by number", ""), leave, HELP, *MOVING)
+        me = key("Enter", self.ENTER, "work as the chosen person", "take")
+        number = key("0-9", "choose", "choose by number; Enter takes it", "")
+        return (me, number, key("q", "leave", "leave the program", "leave"), HELP, *MOVING)
 
-    def do_key(self, pressed: str, character: str | None) -> None:
-        """A number answers at once."""
-        if character and character.isdecimal() and character.isascii():
-            keys = [READER, *self._persons]
-            if int(character) < len(keys):
-                self.dismiss(keys[int(character)])
-        else:
-            super().do_key(pressed, character)
-
-    def do_take(self) -> None:
+    def carry_out(self, chosen: Hashable) -> None:
         """Answer with the chosen person."""
-        self.dismiss(self.lines.key)
+        self.dismiss(chosen)
+
+    def decide_nothing(self) -> None:
+        """To be nobody is an answer, too."""
+        self.dismiss(READER)
+
+    def do_back(self) -> None:
+        """Nobody goes back from here; Esc chooses nobody."""
+        self.lines.choose(READER)
 
     def do_leave(self) -> None:
         """Leave the program."""

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from tui.screens.agreeing import agreement_lines
 from tui.screens.fills import fill_lines
 from tui.screens.judged import RECORDS
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import fixed
 from tui.widgets.page import Page
@@ -62,32 +63,34 @@ class PictureRequest:
     stage: int  # 0 is full speed, then the stages of prove-out
 
 
-def drawn(book: Book, name: str, wish: PictureRequest) -> list[str]:
+def drawn(book: Book, subject: Subject, wish: PictureRequest) -> list[str]:
     """The lines of a picture."""
     from tui.pictures.bites import bite_view
     from tui.pictures.plan import tray_plan
     from tui.pictures.rounds import cycle_bars
 
+    record = subject.of(book)
+    name = record.name
     if wish.view == "tray":
-        tray = book.document(name).figures.tray_plan(wish.at)
+        tray = record.figures.tray_plan(wish.at)
         return tray_plan(tray, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "bites":
-        bites = book.document(name).figures.bites(wish.at)
+        bites = record.figures.bites(wish.at)
         return bite_view(bites, wish.width, ascii_only=wish.plain, height=wish.height)
     if wish.view == "agreement":
         return agreement_lines(book, name, wish.at, wish.width)
     if wish.view == "fills":
         return fill_lines(book, name, wish.width)
-    bars = book.document(name).figures.round_bars(wish.at, wish.which, wish.stage)
+    bars = record.figures.round_bars(wish.at, wish.which, wish.stage)
     return cycle_bars(bars, wish.width, ascii_only=wish.plain)
 
 
-class PicturePage(Page):
+class PicturePage(AboutOne, Page):
     """One picture; letters show the others. Its answer is nothing."""
 
-    def __init__(self, name: str, at: str, view: str) -> None:
+    def __init__(self, subject: Subject, at: str, view: str) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._at = at
         self._view = view
         self._which = 0
@@ -111,8 +114,7 @@ class PicturePage(Page):
         height = self.app.size.height - 6
         plain, which = not self.bench.paint.rich, _ROUNDS[self._which]
         wish = PictureRequest(self._at, self._view, width - 1, height, plain, which, self._stage)
-        name = self.name_of_record
-        self.ask_to_show("drawing", lambda book: drawn(book, name, wish), self._show)
+        self.ask_to_show("drawing", lambda book: drawn(book, self.subject, wish), self._show)
 
     def _show(self, lines: Sequence[str]) -> None:
         self.lines.top = 0

@@ -1,19 +1,19 @@
 """Leaving: all pencil of this person, listed once.
 
-Invariant: leaving loses nothing and asks for nothing but the one key.
+Invariant: leaving loses nothing, and is done by no key that was typed before the
+list was seen.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from engine.views.wording import ago, count
 from tui.safe import fit
-from tui.widgets.keys import MOVING, PageKey, key
+from tui.widgets.deciding import DecidingPage
 from tui.widgets.lines import Item, fixed
-from tui.widgets.page import Page
 from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
@@ -23,47 +23,47 @@ if TYPE_CHECKING:
 _NAMED = 3  # addresses that are named for each record
 
 
-class Leaving(Page):
+class Leaving(DecidingPage):
     """Lists the pencil that stays. Its answer: True to leave, a record to open, or None."""
 
-    KEYS = (
-        key("q", "leave", "leave; the pencil stays", "leave"),
-        key("Enter", "open it", "open the chosen record instead", "open"),
-    )
+    ENTER = "leave, or open the chosen record"
+    LEAVE = ("option", "q")
 
     def __init__(self, drafts: Sequence[Draft]) -> None:
-        super().__init__()
+        super().__init__("stay")
         self._drafts = drafts
 
     def heading(self) -> str:
         """Leaving."""
         return "Leaving: your pencil stays"
 
-    def live_keys(self) -> tuple[PageKey, ...]:
-        """Esc stays."""
-        return (*self.KEYS, key("Esc", "stay", "do not leave", "back"), *MOVING)
-
-    def load(self) -> None:
-        """All is here already."""
+    def list_choices(self) -> list[Item]:
+        """How much there is, each record with its pencil, and the two ways on."""
         number = sum(len(draft.marks) for draft in self._drafts)
         they = "It stays" if number == 1 else "They stay"
         text = (
             f"You have {count(number, 'value')} in pencil. {they}, and others see "
             f"{'it' if number == 1 else 'them'}, until you come back."
         )
-        items: list[Item] = [paragraph(0, text), paragraph(1, "")]
+        leave: StyledRow = (("  ", ""), ("q", "strong"), ("    leave; the pencil stays", ""))
+        items = [paragraph(0, text), paragraph(1, ""), fixed(self.LEAVE, leave)]
+        items += [self.nothing_chosen(), paragraph(2, "")]
         now = self.bench.clock()
         for draft in self._drafts:
             items.append(fixed(draft.document, *_rows(draft, now, self.app.size.width)))
-        self.lines.show(items)
+        return items
 
-    def do_leave(self) -> None:
-        """Leave."""
-        self.dismiss(True)
+    def letters(self) -> Mapping[str, Hashable]:
+        """The one that asked to leave chooses to."""
+        return {"q": self.LEAVE}
 
-    def do_open(self) -> None:
-        """Open the chosen record."""
-        self.dismiss(self.lines.key)
+    def in_words(self, chosen: Hashable) -> str:
+        """Leave, or open a record."""
+        return "leave; the pencil stays" if chosen == self.LEAVE else f"open {chosen} instead"
+
+    def carry_out(self, chosen: Hashable) -> None:
+        """Leave, or open the chosen record."""
+        self.dismiss(True if chosen == self.LEAVE else chosen)
 
 
 def _rows(draft: Draft, now: datetime, width: int) -> list[StyledRow]:

@@ -5,13 +5,15 @@ Invariant: nothing is rewritten; what will change is listed before it is done.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from engine.views.wording import count
 from schemas.address import lies_in
 from tui.screens.changes import change_row
-from tui.screens.choice import Choice, Option
+from tui.screens.choice import Menu, Option
 from tui.screens.reason import ReasonPage
+from tui.screens.subject import Subject
 from tui.widgets.lines import Item
 from tui.widgets.prose import paragraph
 
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from tui.widgets.paint import StyledRow
 
 
-def how_much(mark: Mark, address: str) -> tuple[Choice, dict[str, str]]:
+def how_much(mark: Mark, address: str) -> tuple[Menu, dict[str, str]]:
     """The question how much to restore, and the address that each answer stands for."""
     options = [Option("w", "the whole record")]
     addresses = {"w": ""}
@@ -40,9 +42,7 @@ def how_much(mark: Mark, address: str) -> tuple[Choice, dict[str, str]]:
         f"What is to be as it was at {mark.name}? It becomes a new ink; nothing in the "
         "past is rewritten. The value is the one you stood on in the editor."
     )
-    return Choice(
-        f"Restore from {mark.name}", [(text, "")], options, back="restore nothing"
-    ), addresses
+    return Menu(f"Restore from {mark.name}", [(text, "")], options), addresses
 
 
 class Restore(ReasonPage):
@@ -50,10 +50,11 @@ class Restore(ReasonPage):
 
     VERB = "restore"
 
-    def __init__(self, name: str, mark: Mark, address: str) -> None:
-        super().__init__(name)
+    def __init__(self, subject: Subject, mark: Mark, address: str) -> None:
+        super().__init__(subject)
         self._mark = mark
         self._address = address
+        self._listed: tuple[Change, ...] = ()
 
     def heading(self) -> str:
         """What goes back to what."""
@@ -61,17 +62,15 @@ class Restore(ReasonPage):
 
     def load(self) -> None:
         """What differs between now and then."""
-        name, mark = self.name_of_record, self._mark.name
-        self.ask_to_show(
-            "comparing", lambda book: book.document(name).past.compare("now", mark), self._show
-        )
+        self.ask_to_show("comparing", self._look, self._show)
+
+    def _look(self, book: Book) -> Comparison:
+        found = self.subject.of(book).past.compare("now", self._mark.name)
+        within = [c for c in found.changes if lies_in(c.address, self._address)]
+        return replace(found, changes=tuple(within)) if self._address else found
 
     def _show(self, comparison: Comparison) -> None:
-        found = [
-            change
-            for change in comparison.changes
-            if not self._address or lies_in(change.address, self._address)
-        ]
+        self._listed, found = comparison.changes, comparison.changes
         if comparison.unreadable:
             self.about.say((" What would change cannot be listed:", "error"))
             texts = enumerate(comparison.unreadable)
@@ -84,9 +83,13 @@ class Restore(ReasonPage):
         self.about.say((f" {count(len(found), 'value')} would change, now -> then:", ""))
         self.show_changes([Item(c.address, _drawer(c)) for c in found], needed=True)
 
+    def differs(self, book: Book) -> bool:
+        """Whether somebody inked meanwhile what would go back."""
+        return self._look(book).changes != self._listed
+
     def act(self, book: Book, reason: str) -> Inked:
         """Restore it."""
-        return book.document(self.name_of_record).restore(self._mark.name, self._address, reason)
+        return self.subject.of(book).restore(self._mark.name, self._address, reason)
 
 
 def _drawer(change: Change) -> Callable[[int], Sequence[StyledRow]]:

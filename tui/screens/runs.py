@@ -24,6 +24,7 @@ from tui.safe import fit
 from tui.screens.judged import PROVE
 from tui.screens.notice import Notice
 from tui.screens.noting import ASKED, Noting
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -31,7 +32,7 @@ from tui.widgets.paint import StyledRow
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import DocumentHandle
     from engine.views import Confirmed, Inked, LogEntry, RunState
 
 _START = key("s", "start a run", "start a run on what is inked now", "start")
@@ -63,6 +64,7 @@ class Log:
     quantity: str  # as the lot asks for
     stages: str
     pencil: int  # values that I have in pencil
+    stands: str  # the last ink
 
     @property
     def open(self) -> RunState | None:
@@ -70,24 +72,23 @@ class Log:
         return next((run for run in self.runs if run.stopped is None), None)
 
 
-def log_of(book: Book, name: str) -> Log:
+def log_of(document: DocumentHandle) -> Log:
     """Ask for all at once."""
-    document = book.document(name)
     values = document.values()
     quantity, stages = show(values.get("lot.quantity")), show(values.get("lot.stages"))
     draft = document.pencil.draft()
     pencil = len(draft.marks) if draft else 0
     runs = document.runs
     done = runs.all(), runs.log(), runs.confirmed()
-    return Log(*done, quantity, stages, pencil)
+    return Log(*done, quantity, stages, pencil, document.past.inks()[-1].commit)
 
 
-class Runs(FinderPage):
+class Runs(AboutOne, FinderPage):
     """The log of a record's runs, newest first. Its answer is nothing."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, subject: Subject) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._log: Log | None = None
 
     def live_keys(self) -> tuple[PageKey, ...]:
@@ -103,8 +104,7 @@ class Runs(FinderPage):
 
     def load(self) -> None:
         """Ask for the log."""
-        name = self.name_of_record
-        self.ask_to_show("looking back", lambda book: log_of(book, name), self._show)
+        self.ask_to_show("looking back", lambda book: log_of(self.subject.of(book)), self._show)
 
     def _show(self, log: Log) -> None:
         newer = self._log is not None and len(log.entries) > len(self._log.entries)
@@ -174,7 +174,8 @@ class Runs(FinderPage):
         return f"You have {count(number, 'value')} in pencil; they do not count." if number else ""
 
     def _note(self, what: str, text: str = "", hint: str = "") -> None:
-        page = Noting(self.name_of_record, ASKED[what], text, hint)
+        stands = self._log.stands if self._log and what in ("start", "confirm") else ""
+        page = Noting(self.subject, ASKED[what], text, hint, stands)
         self.app.push_screen(page, self._noted)
 
     def _noted(self, done: Inked | None) -> None:

@@ -20,6 +20,7 @@ from engine.views.wording import (
     written_at,
 )
 from tui.safe import wrap
+from tui.screens.subject import AboutOne, Subject
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
 from tui.widgets.page import Page
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from engine.views import Traced
 
 
-class Trace(Page):
+class Trace(AboutOne, Page):
     """Who changed this value, from what to what, when and why."""
 
     KEYS = (
@@ -39,9 +40,9 @@ class Trace(Page):
         key("o", "through copies", "follow the record that this one was copied from", "copies"),
     )
 
-    def __init__(self, name: str, address: str) -> None:
+    def __init__(self, subject: Subject, address: str) -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = subject
         self._whole = address
         self._address = address
         self._through_copies = False
@@ -52,10 +53,10 @@ class Trace(Page):
 
     def load(self) -> None:
         """Ask for the life."""
-        name, address, through = self.name_of_record, self._address, self._through_copies
+        address, through = self._address, self._through_copies
         self.ask_to_show(
             "tracing",
-            lambda book: book.document(name).past.trace(address, through_copies=through),
+            lambda book: self.subject.of(book).past.trace(address, through_copies=through),
             self._show,
         )
 

@@ -16,6 +16,7 @@ from schemas.errors import WitnessmarkError
 from tui.safe import wrap
 from tui.widgets.bench import Bench
 from tui.widgets.clerk import LAST, LATER, SOON, Answered
+from tui.widgets.echo import Typed
 from tui.widgets.lines import Lines
 from tui.widgets.paint import StyledRow
 from tui.widgets.painted import Bar
@@ -38,10 +39,11 @@ class AskingScreen(Screen[Any]):
     def __init__(self) -> None:
         super().__init__()
         self._waiting: dict[int, str] = {}
-        self._kept: list[tuple[str, str | None]] = []
+        self._kept: list[Typed] = []
         self._held_for = 0  # the ticket whose answer keys have to wait for
         self._loading = False  # it is the page's own contents that they wait for
         self._told = ""
+        self._unread = False  # whether the status line says something since the last key
 
     @property
     def bench(self) -> Bench:
@@ -53,7 +55,7 @@ class AskingScreen(Screen[Any]):
         """Whether this page is the one that is seen (Textual's own word includes the one below)."""
         return self.app.screen is self
 
-    def press_key(self, pressed: str, character: str | None) -> None:
+    def take(self, typed: Typed) -> None:
         """Do what a key does."""
         raise NotImplementedError
 
@@ -98,15 +100,15 @@ class AskingScreen(Screen[Any]):
         self._loading = True
 
     def _still_waiting(self, ticket: int) -> None:
-        if ticket in self._waiting:
+        if ticket in self._waiting and not self._unread:
             self._told = f"{self._waiting[ticket]} ..."
-            self.tell(self._told)
+            self.status.say((self._told, "strong"))
 
     def on_answered(self, message: Answered) -> None:
         """The book answered."""
         self._waiting.pop(message.ticket, None)
         if self._told and self.status.text == self._told:
-            self.tell("")
+            self.status.say()
         self._told = ""
         try:
             message.then()
@@ -121,24 +123,35 @@ class AskingScreen(Screen[Any]):
         """Whether keys wait for an answer."""
         return bool(self._held_for)
 
-    def held_back(self, pressed: str, character: str | None) -> bool:
+    def held_back(self, typed: Typed) -> bool:
         """Keep a key that has to wait; False where it may be played now."""
-        leaving = self._loading and pressed == "escape" and not self._kept
+        leaving = self._loading and typed.pressed == "escape" and not self._kept
         if not self._held_for or leaving:
             return False
-        self._kept.append((pressed, character))
+        self._kept.append(typed)
         return True
 
     def _play_kept(self) -> None:
         while self._kept and not self._held_for:
             if self.in_front:
-                self.press_key(*self._kept.pop(0))
+                self.take(self._kept.pop(0))
             else:
-                self.bench.pass_on(*self._kept.pop(0))
+                self.bench.pass_on(self._kept.pop(0))
 
     def tell(self, text: str, style: str = "strong") -> None:
-        """Say something in the status line."""
+        """Say something in the status line; it stays there until the next key at least."""
+        self._unread = bool(text)
         self.status.say((text, style)) if text else self.status.say()
+
+    @property
+    def may_tell(self) -> bool:
+        """Whether nothing in the status line is still to be read."""
+        return not self._unread
+
+    def tell_aside(self, text: str, style: str = "strong") -> None:
+        """Say something that nobody waits for, where nothing else is still to be read."""
+        if not self._unread:
+            self.status.say((text, style))
 
     def tell_error(self, error: WitnessmarkError) -> None:
         """What went wrong: in the status line where it fits, on a page of its own else."""
@@ -146,12 +159,12 @@ class AskingScreen(Screen[Any]):
         if len(text) < self.app.size.width:
             self.tell(text, "error")
             return
-        self.tell_in_a_line(error)
+        self.tell(str(error), "error")
         self.bench.show_error(error)
 
     def tell_in_a_line(self, error: WitnessmarkError) -> None:
         """What went wrong with something that nobody waits for."""
-        self.tell(str(error), "error")
+        self.tell_aside(str(error), "error")
 
     def cannot_load(self, error: WitnessmarkError) -> None:
         """What the page is about cannot be had: the reason stands in its place."""

@@ -1,7 +1,8 @@
 """What pages expect of the app, and keys that were typed before a page was there.
 
-Invariant: no key is lost between two pages. Textual drops what comes while a
-new page is being put up; here it waits and is handed over in order.
+Invariant: no key is lost between two pages, and each says behind which echo it was
+typed (`echo`). Textual drops what comes while a new page is being put up; here it
+waits and is handed over in order.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from textual import events
 from textual.app import App
 
 from tui.widgets.clerk import Clerk
+from tui.widgets.echo import EchoCame, Echoes, Typed
 from tui.widgets.paint import Paint
 
 if TYPE_CHECKING:
@@ -34,7 +36,8 @@ class Bench(App[int]):
 
     def __init__(self) -> None:
         super().__init__(ansi_color=True)
-        self._ahead: list[tuple[str, str | None]] = []  # typed before the page was there
+        self._ahead: list[Typed] = []  # typed before the page was there
+        self.echoes = Echoes(self)
 
     def unexpected(self, error: Exception) -> None:
         """Tell of a fault in a line and keep it in the log."""
@@ -43,8 +46,8 @@ class Bench(App[int]):
     # Pages that any page may ask for. The app puts them up, so that no page imports one that
     # imports it.
 
-    def open_document(self, name: str, address: str = "") -> None:
-        """The editor of a document, at an address."""
+    def open_document(self, name: str, address: str = "", key: str = "") -> None:
+        """The editor of a document, at an address; by its identity where that is known."""
         raise NotImplementedError
 
     def show_error(self, error: WitnessmarkError) -> None:
@@ -55,25 +58,35 @@ class Bench(App[int]):
         """The keys of a page."""
         raise NotImplementedError
 
+    def terminal(self) -> Callable[[str], None] | None:
+        """What writes to the terminal behind all that was painted; None without one."""
+        return None if self.is_headless or self._driver is None else self._driver.write
+
     async def on_event(self, event: events.Event) -> None:
-        """Textual drops keys that come before a new page is ready; here they wait."""
-        if isinstance(event, events.Key) and self._screen_stack and not self._awake():
-            self._ahead.append((event.key, event.character))
+        """Keys are stamped as they come; Textual would drop those before a new page is ready."""
+        if isinstance(event, events.Key):
+            self.pass_on(self.echoes.stamp(event.key, event.character))
+        elif isinstance(event, events.CursorPosition):
+            self.echoes.answered(event.x, event.y)
         else:
             await super().on_event(event)
 
-    def _awake(self) -> bool:
-        return bool(getattr(self.screen, "awake", True))
+    def on_echo_came(self, message: EchoCame) -> None:
+        """Without a terminal, an echo comes by the way that keys come."""
+        self.echoes.came(message.number)
 
-    def pass_on(self, pressed: str, character: str | None) -> None:
+    def _awake(self) -> bool:
+        return bool(getattr(self.screen, "awake", False)) if self._screen_stack else False
+
+    def pass_on(self, typed: Typed) -> None:
         """Hand a key to the page in front, now or when it is ready."""
         if self._awake():
-            self.screen.post_message(events.Key(pressed, character))
+            self.screen.post_message(typed)
         else:
-            self._ahead.append((pressed, character))
+            self._ahead.append(typed)
 
     def hand_over_ahead(self) -> None:
         """The page in front is ready: it gets what was typed before."""
         waiting, self._ahead = self._ahead, []
-        for pressed, character in waiting:
-            self.pass_on(pressed, character)
+        for typed in waiting:
+            self.pass_on(typed)

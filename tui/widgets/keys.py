@@ -32,6 +32,7 @@ def key(label: str, word: str, meaning: str, action: str, *, shown: bool = True)
 _NAMES = {
     "Enter": ("enter",),
     "Esc": ("escape",),
+    "Ctrl+L": ("ctrl+l",),
     "Tab": ("tab",),
     "Shift+Tab": ("shift+tab",),
     "Space": ("space",),
@@ -55,6 +56,7 @@ MOVING = (
     key("End", "", "to the last line", "move_last", shown=False),
 )
 HELP = key("?", "help", "this help", "help")
+LOOK = key("Ctrl+L", "", "look again: at the book, at others' pencil, at files on disk", "look")
 BACK = key("Esc", "back", "back to where you came from", "back")
 
 

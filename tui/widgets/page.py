@@ -3,7 +3,8 @@
 Invariant: from top to bottom a title, two lines about the whole, the list, two
 lines about the chosen thing and the last action, and the keys. Nothing takes
 focus, so no key is ever lost to a widget and moving about repaints nothing but
-the lines that change.
+the lines that change. What a page has that decides or destroys (`sight`) is done by
+no key that was typed before it was seen.
 """
 
 from __future__ import annotations
@@ -18,12 +19,14 @@ from textual.geometry import Region
 
 from tui.safe import fit, safe
 from tui.widgets.asking import LAST, LATER, SOON, AskingScreen
-from tui.widgets.keys import BACK, HELP, MOVING, PageKey, keys_row
+from tui.widgets.echo import Sight, Typed
+from tui.widgets.keys import BACK, HELP, LOOK, MOVING, PageKey, keys_row
 from tui.widgets.lines import Lines
 from tui.widgets.mode import Mode
 from tui.widgets.painted import Bar, Painted
 
 __all__ = ["LAST", "LATER", "SOON", "Page"]
+_UNSEEN = "That was typed before this was seen: nothing is done. Look, then press it again."
 
 
 class Page(AskingScreen):
@@ -37,6 +40,8 @@ class Page(AskingScreen):
         self.mode: Mode | None = None  # what is being typed, if anything is
         self.awake = False  # whether it is there to take keys
         self._painted_once = False  # whether all of it was painted since it was put up
+        self._echo = 0  # behind which echo the key at hand was typed
+        self.sight = self.another_sight()  # of what this page decides, if it decides anything
 
     # The parts of the screen
 
@@ -115,6 +120,24 @@ class Page(AskingScreen):
         """The bottom line."""
         self.keys_bar.say(*keys_row(self.keys_now(), self.app.size.width))
 
+    # What has to be seen before a key may decide it
+
+    def another_sight(self) -> Sight:
+        """Something on this page that a key may decide only once it is seen."""
+        return Sight(self.call_after_refresh, lambda: self.bench.echoes)
+
+    def in_sight(self, sight: Sight | None = None) -> bool:
+        """Whether the key at hand was typed with this in sight; says so where it was not."""
+        sight = sight or self.sight
+        seen = sight.seen_by(self._echo)
+        if not seen and not sight.refusal:
+            self.tell_unseen(_UNSEEN)
+        return seen
+
+    def tell_unseen(self, text: str) -> None:
+        """Say that a key decided nothing, since it was typed too early."""
+        self.tell(text)
+
     # What subclasses say
 
     def heading(self) -> str:
@@ -142,7 +165,7 @@ class Page(AskingScreen):
 
     def live_keys(self) -> tuple[PageKey, ...]:
         """The keys that work while nothing is typed."""
-        return (*self.KEYS, BACK, HELP, *MOVING)
+        return (*self.KEYS, BACK, HELP, LOOK, *MOVING)
 
     def keys_now(self) -> tuple[PageKey, ...]:
         """The keys that work now."""
@@ -150,14 +173,12 @@ class Page(AskingScreen):
 
     # Keys
 
-    def on_key(self, event: events.Key) -> None:
+    def on_typed(self, typed: Typed) -> None:
         """Every key comes here."""
-        event.stop()
-        event.prevent_default()
         if not self.in_front:  # typed ahead, while this page was opening or closing another
-            self.bench.pass_on(event.key, event.character)
-        elif not self.held_back(event.key, event.character):
-            self.press_key(event.key, event.character)
+            self.bench.pass_on(typed)
+        elif not self.held_back(typed):
+            self.take(typed)
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text goes where text is typed, and nowhere else."""
@@ -166,8 +187,10 @@ class Page(AskingScreen):
             self.mode.entry.insert(safe(event.text.strip(), lines=True))
             self.mode.typed()
 
-    def press_key(self, pressed: str, character: str | None) -> None:
+    def take(self, typed: Typed) -> None:
         """Do what a key does; a fault is told and ends nothing."""
+        pressed, character = typed.pressed, typed.character
+        self._echo, self._unread = typed.echo, False
         try:
             if pressed == "ctrl+c":
                 self.tell("Esc goes back; q on the list of records leaves. Pencil is kept.")
@@ -218,6 +241,11 @@ class Page(AskingScreen):
     def do_move_last(self) -> None:
         """To the last line."""
         self.lines.ends(last=True)
+
+    def do_look(self) -> None:
+        """Look again, as if the page had just been opened."""
+        self.tell("Looked again.")
+        self.load()
 
     def do_back(self) -> None:
         """Back to the page before."""

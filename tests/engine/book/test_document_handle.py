@@ -2,7 +2,7 @@
 
 import pytest
 
-from schemas.errors import UsageError
+from schemas.errors import Gone, UsageError
 from tests.mini_book import BUSH, SEAT, plain_git
 
 REACH = "positions.seat.reach"
@@ -62,6 +62,58 @@ def test_a_document_that_is_gone_is_told_by_its_name(at, folder):
     plain_git(folder, "commit", "-q", "-m", "thrown away")
     with pytest.raises(UsageError, match=f"{SEAT} is not in the book any more"):
         record.values()
+
+
+def test_who_gave_it_its_name_is_told_and_who_took_it_out(at, folder):
+    mira, ole = at("mira"), at("ole")
+    record = mira.document(SEAT)
+    assert record.past.named_by() is None
+    ole.document(SEAT).rename("seat-new")
+    mira.document("seat-new").pencil.set(REACH, "613")
+    mira.document("seat-new").ink("rubbed")
+    named = record.past.named_by()
+    assert named is not None
+    assert named.who.key == "ole"
+    plain_git(folder, "mv", "records/seat-new.toml", "records/seat-by-hand.toml")
+    plain_git(folder, "commit", "-q", "-m", "moved by hand")
+    by_hand = record.past.named_by()
+    assert by_hand is not None
+    assert by_hand.id == mira.head
+    plain_git(folder, "rm", "-q", "records/seat-by-hand.toml")
+    plain_git(folder, "commit", "-q", "-m", "thrown away")
+    with pytest.raises(Gone, match="took it out") as caught:
+        record.values()
+    assert "are kept" in caught.value.hint
+
+
+def test_a_document_is_found_by_its_identity_and_not_by_the_name_it_had(at):
+    mira, ole = at("mira"), at("ole")
+    key = mira.document(SEAT).key
+    ole.document(SEAT).rename("seat-old")
+    ole.document(BUSH).rename(SEAT)
+    assert mira.document(SEAT, key).name == "seat-old"
+    assert mira.document(SEAT).key != key
+    assert mira.document("cells/lathe", "cells/lathe").name == "cells/lathe"
+    with pytest.raises(Gone):
+        mira.document("cells/other", "cells/other")
+
+
+def test_a_look_tells_what_came_since_the_last_look_whatever_was_asked_between(at):
+    mira, ole = at("mira"), at("ole")
+    assert not mira.refresh()
+    ole.document(SEAT).pencil.set(REACH, "613")
+    assert mira.refresh()  # made before the first look that could have seen it
+    assert not mira.refresh()
+    ole.document(SEAT).ink("rubbed")
+    assert mira.document(SEAT).values()[REACH] == 613  # this question moved to the new head
+    assert mira.refresh()
+    assert not mira.refresh()
+
+
+def test_pencil_before_the_first_look_is_news(at):
+    mira = at("mira")
+    at("ole").document(SEAT).pencil.set(REACH, "613")
+    assert mira.refresh()
 
 
 def test_of_two_files_with_one_identity_a_handle_keeps_to_its_own(at, folder):

@@ -16,7 +16,7 @@ from tui.widgets.keys import key
 from tui.widgets.mode import Mode
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import DocumentHandle
     from schemas.fields import Described
 
 
@@ -41,10 +41,10 @@ class AddingAddress(Mode):
 
     def accept(self) -> None:
         """Look the address up, then type its value."""
-        document, name, address = self._document, self._document.name, self.entry.text.strip()
+        document, address = self._document, self.entry.text.strip()
         document.page.ask(
             "looking up",
-            lambda book: _described(book, name, address),
+            lambda book: _described(document.subject.of(book), address),
             self._found,
             failed=document.refuse,
             hold=True,
@@ -78,8 +78,8 @@ def add(document: EditedDocument) -> None:
     document.page.begin(mode)
 
 
-def _described(book: Book, name: str, address: str) -> Described:
-    described = book.document(name).describe(address)
+def _described(asked: DocumentHandle, address: str) -> Described:
+    described = asked.describe(address)
     if described is None or described.kind == "table":
         hint = "Addresses are written as tools.T05.what; ? lists the fields there are."
         raise ValueRefused(f"no value can stand at {address!r}", hint=hint)

@@ -15,6 +15,7 @@ from schemas.address import Value, lies_in
 if TYPE_CHECKING:
     from engine.book import Book
     from engine.views import Draft, FieldRow, OnDisk, Pencilled
+    from tui.screens.subject import Subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,8 @@ class Contents:
     inked: dict[str, Value]
     drafts: Sequence[Draft]
     disk: OnDisk | None = None
+    named_by: str = ""  # who gave it this name since it was last looked at
+    retired_by: str = ""  # who took it out of the list, where somebody did
 
     def fields(self, me: str) -> list[Field]:
         """Every value in the order of the layout; pencil at new addresses comes last."""
@@ -82,11 +85,34 @@ class Contents:
         return Field(address, label, unit, kind, self.inked.get(address), mine, others)
 
 
-def contents_of(book: Book, name: str) -> Contents:
-    """All that the editor shows of a document."""
-    document = book.document(name)
-    disk = document.on_disk.found()
-    return Contents(name, document.layout(), document.values(), document.drafts(), disk=disk)
+def contents_of(book: Book, subject: Subject, called: str) -> Contents:
+    """All that the editor shows of a document, which it showed as `called` before."""
+    document = subject.of(book)
+    disk, name, values = document.on_disk.found(), document.name, document.values()
+    named = document.past.named_by() if called and name != called else None
+    retired = document.past.trace("record.retired") if values.get("record.retired") else []
+    return Contents(
+        name,
+        document.layout(),
+        values,
+        document.drafts(),
+        disk=disk,
+        named_by=named.who.name if named else "",
+        retired_by=retired[-1].who.name if retired else "",
+    )
+
+
+def news_of(before: Contents, now: Contents) -> str:
+    """What became of the whole document between two looks, in words; empty where nothing did."""
+    words = []
+    if before.name != now.name:
+        words.append(f"{before.name} was renamed to {now.name} by {now.named_by or 'somebody'}.")
+    if now.retired_by and not before.retired_by:
+        words.append(
+            f"{now.retired_by} retired it. Your pencil is kept; `witnessmark retire {now.name} "
+            "--back` lists it again."
+        )
+    return " ".join(words)
 
 
 def label_of(address: str) -> str:

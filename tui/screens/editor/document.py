@@ -10,24 +10,34 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from schemas.errors import WitnessmarkError
+from schemas.errors import Conflict, Gone, WitnessmarkError
 from tui.screens.editor.columns import Typed, items_of
-from tui.screens.editor.contents import Contents, Field, with_extra
+from tui.screens.editor.contents import Contents, Field, contents_of, news_of, with_extra
+from tui.screens.subject import Subject
 from tui.widgets.finder import Finding
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.views import Draft
+    from engine.book import Book
+    from engine.views import Draft, OnDisk
 
 
 class EditedDocument:
     """What modes and acts work on. They ask and tell through its page."""
 
     def __init__(
-        self, page: Page, name: str, address: str, finder: Finding, changed: Callable[[], None]
+        self,
+        page: Page,
+        subject: Subject,
+        address: str,
+        finder: Finding,
+        changed: Callable[[], None],
     ) -> None:
         self.page = page
-        self.name = name
+        self.subject = subject
+        self.gone: WitnessmarkError | None = None  # why it cannot be had any more
+        self.news = ""  # what became of the whole, while it is still to be said
+        self.reason = ""  # typed for an ink that did not come about
         self.contents: Contents | None = None
         self.fields: list[Field] = []
         self.typed: Typed | None = None  # the value that is being typed
@@ -37,15 +47,66 @@ class EditedDocument:
         self._wished = address  # where to stand once the lines are there
         self._changed = changed  # told when there is other pencil
 
+    @property
+    def name(self) -> str:
+        """What it is called, as far as it is known."""
+        return self.subject.name
+
     def show(self, contents: Contents) -> None:
-        """Show what was loaded."""
-        self.contents = contents
+        """Show what was loaded; say what became of the whole meanwhile."""
+        self._take_in(contents)
+        self.say_news()
+
+    def _take_in(self, contents: Contents) -> None:
+        before, self.contents, self.gone = self.contents, contents, None
+        if before is not None:
+            self.news = f"{self.news} {news_of(before, contents)}".strip()
         self.redraw()
         self.page.show_frame()
         if self._wished:
             self.goto(self._wished)
             self._wished = ""
         self.page.chosen()
+
+    def say_news(self) -> None:
+        """What became of the whole meanwhile is said once, as soon as the line is free for it.
+
+        Until then it stands among what the page says of the whole.
+        """
+        if self.news and self.page.in_front and self.page.may_tell:
+            self.page.tell(self.news, "warning")
+            self.news = ""
+            self.page.show_frame()
+
+    def look_again(self, then: Callable[[], None]) -> None:
+        """Load all of it anew, the file on disk included, before something is done to it."""
+
+        def show(contents: Contents) -> None:
+            self._take_in(contents)
+            then()
+            self.say_news()  # unless another page is in front now
+
+        self.page.ask("looking", self.asked, show, failed=self.failed, hold=True)
+
+    def asked(self, book: Book) -> Contents:
+        """The question for all of it."""
+        return contents_of(book, self.subject, self.contents.name if self.contents else "")
+
+    def failed(self, error: WitnessmarkError) -> None:
+        """An act failed: it is told, and what may have changed meanwhile is loaded."""
+        if isinstance(error, Gone):
+            self.lose(error)
+            return
+        self.page.tell_error(error)
+        if isinstance(error, Conflict) and self.page.in_front:
+            self.page.load()
+
+    def lose(self, error: WitnessmarkError) -> None:
+        """It cannot be had any more: what was loaded stays in sight, and nothing is lost."""
+        if self.gone is None or str(self.gone) != str(error):
+            self.gone = error
+            self.page.show_frame()
+            self.page.tell_error(error)
 
     def show_drafts(self, drafts: Sequence[Draft]) -> None:
         """Show pencil that changed; inked values stay."""
@@ -57,6 +118,10 @@ class EditedDocument:
         self._changed()
         if any(mark.address not in known for draft in drafts for mark in draft.marks):
             self.page.load()
+
+    def found_on_disk(self) -> OnDisk | None:
+        """What was changed by hand in its file, as it was at the last look."""
+        return self.contents.disk if self.contents is not None else None
 
     def redraw(self) -> None:
         """Make the lines anew; only those that differ are painted."""

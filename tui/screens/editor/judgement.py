@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine.views.wording import is_record
 from schemas.errors import WitnessmarkError
 from tui.screens.judged import Outcome, outcome_of, outcome_row
+from tui.screens.subject import Subject
 from tui.widgets.page import LATER, Page
 from tui.widgets.paint import StyledRow
 
@@ -20,18 +21,18 @@ if TYPE_CHECKING:
     from engine.views import Finding, Listed
 
 
-def listed_of(book: Book, name: str) -> Listed | None:
+def listed_of(book: Book, subject: Subject) -> Listed | None:
     """How the book's list shows a record, or None for another document."""
-    listed = book.list_records(retired=True, findings=False)
+    name, listed = subject.of(book).name, book.list_records(retired=True, findings=False)
     return next((each for each in listed if each.record == name), None)
 
 
 class Judgement:
     """What is said of a document as a whole; the page shows it in its frame."""
 
-    def __init__(self, page: Page, name: str) -> None:
+    def __init__(self, page: Page, subject: Subject) -> None:
         self._page = page
-        self._name = name
+        self._subject = subject
         self.listed: Listed | None = None
         self.findings: Sequence[Finding] = ()
         self._outcome: Outcome | None = None
@@ -40,23 +41,23 @@ class Judgement:
 
     def load(self) -> None:
         """Ask for all of it."""
-        name = self._name
-        self._page.ask("", lambda book: listed_of(book, name), self._show_listed, urgency=LATER)
+        question = lambda book: listed_of(book, self._subject)  # noqa: E731
+        self._page.ask("", question, self._show_listed, urgency=LATER)
         self.work_out()
 
     def work_out(self) -> None:
         """Have figures and checks worked out anew."""
-        name, page = self._name, self._page
+        subject, page = self._subject, self._page
         self._round += 1
         this = self._round
 
         def figures(book: Book) -> Outcome | None:
-            return outcome_of(book, name) if this == self._round else None
+            return outcome_of(subject.of(book)) if this == self._round else None
 
         def checks(book: Book) -> Sequence[Finding] | None:
-            return book.check([name]) if this == self._round else None
+            return book.check([subject.of(book).name]) if this == self._round else None
 
-        if is_record(name):
+        if is_record(subject.name):
             page.ask("", figures, self._show_figures, failed=self._no_figures, urgency=LATER)
         page.ask("", checks, self._show_findings, urgency=LATER, checking=True)
 

@@ -8,7 +8,7 @@ from tui.screens.editor.contents import group_of
 from tui.screens.editor.document import EditedDocument
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import DocumentHandle
 
 
 def next_section(document: EditedDocument) -> None:
@@ -45,9 +45,10 @@ def last_change(document: EditedDocument) -> None:
         newest = sorted(mine, key=lambda mark: mark.at, reverse=True)
         _start(document, [mark.address for mark in newest])
         return
-    name = document.name
     document.page.ask(
-        "looking back", lambda book: _last_inked(book, name), lambda found: _start(document, found)
+        "looking back",
+        lambda book: _last_inked(document.subject.of(book)),
+        lambda found: _start(document, found),
     )
 
 
@@ -66,9 +67,9 @@ def _follow(document: EditedDocument) -> None:
     document.page.tell(f"Last changed: {address}{left}")
 
 
-def _last_inked(book: Book, name: str) -> list[str]:
+def _last_inked(asked: DocumentHandle) -> list[str]:
     """Addresses that the last ink changed."""
-    inks = [mark for mark in book.document(name).past.marks() if mark.kind == "ink"]
+    inks = [mark for mark in asked.past.marks() if mark.kind == "ink"]
     if len(inks) < 2:
         return []
-    return [c.address for c in book.document(name).past.compare(inks[1].name, inks[0].name).changes]
+    return [c.address for c in asked.past.compare(inks[1].name, inks[0].name).changes]

@@ -9,7 +9,7 @@ from schemas.address import show
 from tui.screens.asktext import AskText
 from tui.screens.compare import Compare, Question, question_by, since, what_to_compare
 from tui.screens.editor.document import EditedDocument
-from tui.screens.editor.pencil import decide, on_disk
+from tui.screens.editor.pencil import decide_contest, decide_on_disk, on_disk
 from tui.screens.editor.wording import explained
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
@@ -41,17 +41,27 @@ def _open(document: EditedDocument, page: Page) -> None:
 
 def ink(document: EditedDocument) -> None:
     """The ink page, where there is pencil of mine."""
-    if not document.may_write():
-        return
-    if not document.mine():
+    if document.may_write():
+        document.look_again(lambda: _ink_what_stands(document))
+
+
+def _ink_what_stands(document: EditedDocument) -> None:
+    if document.found_on_disk() is not None:
+        decide_on_disk(document)
+    elif not document.mine():
         document.page.tell("You have nothing in pencil here, so there is nothing to ink.")
     elif document.contested():
-        decide(document)
+        decide_contest(document)
     else:
         here = document.current()
         address = here.address if here is not None and here.mine is not None else ""
-        page = Ink(document.name, address)
-        document.page.app.push_screen(page, lambda done: _inked(document, done))
+        page = Ink(document.subject, document.reason, address)
+
+        def then(answer: Inked | str | None) -> None:
+            document.reason = page.text if isinstance(answer, str) else ""  # to be typed once only
+            _inked(document, answer)
+
+        document.page.app.push_screen(page, then)
 
 
 def _inked(document: EditedDocument, answer: Inked | str | None) -> None:
@@ -72,19 +82,19 @@ def trace(document: EditedDocument) -> None:
     """The life of this value."""
     each = document.current()
     if each is not None:
-        document.page.app.push_screen(Trace(document.name, each.address))
+        document.page.app.push_screen(Trace(document.subject, each.address))
 
 
 def compare(document: EditedDocument) -> None:
     """Ask against what, then show it."""
-    app, name = document.page.app, document.name
+    app = document.page.app
 
     def put(question: Question) -> None:
-        _open(document, Compare(name, question))
+        _open(document, Compare(document.subject, question))
 
     def since_when(text: str | None) -> None:
         if text:
-            put(since(name, text))
+            put(since(text))
 
     def then(answer: str | None) -> None:
         if answer == "m":
@@ -93,21 +103,21 @@ def compare(document: EditedDocument) -> None:
             page = AskText("Compare since when?", "since", _SINCE, "7 days")
             app.push_screen(page, since_when)
         elif answer is not None:
-            put(question_by(answer, name))
+            put(question_by(answer))
 
-    app.push_screen(what_to_compare(name), then)
+    app.push_screen(what_to_compare(document.name), then)
 
 
 def marks(document: EditedDocument) -> None:
     """Marks of this document."""
     each = document.current()
-    _open(document, Marks(document.name, each.address if each else ""))
+    _open(document, Marks(document.subject, each.address if each else ""))
 
 
 def figures(document: EditedDocument) -> None:
     """Figures of this record."""
     if is_record(document.name):
-        _open(document, Figures(document.name))
+        _open(document, Figures(document.subject))
     else:
         document.page.tell("Only records have figures.")
 
@@ -115,7 +125,7 @@ def figures(document: EditedDocument) -> None:
 def runs(document: EditedDocument) -> None:
     """Runs of this record."""
     if is_record(document.name):
-        document.page.app.push_screen(Runs(document.name))
+        document.page.app.push_screen(Runs(document.subject))
     else:
         document.page.tell("Only records have runs.")
 
@@ -127,7 +137,7 @@ def findings(document: EditedDocument) -> None:
         if answer is not None:
             document.goto(answer[1])
 
-    document.page.app.push_screen(Findings([document.name]), then)
+    document.page.app.push_screen(Findings(document.subject), then)
 
 
 def copy(document: EditedDocument) -> None:
@@ -140,12 +150,13 @@ def copy(document: EditedDocument) -> None:
 
 def help_here(document: EditedDocument) -> None:
     """The meaning of this value, the keys, and all fields."""
-    name, addresses = document.name, [each.address for each in document.fields]
+    addresses = [each.address for each in document.fields]
     here, page = document.current(), document.page
 
     def question(book: Book) -> tuple[list[Described], list[str]]:
-        asked = book.document(name)
-        follow = asked.figures.touched_by(here.address) if here and is_record(name) else []
+        asked = document.subject.of(book)
+        record = is_record(document.name)
+        follow = asked.figures.touched_by(here.address) if here and record else []
         described = [asked.describe(address) for address in addresses]
         return [each for each in described if each is not None], follow
 
@@ -155,6 +166,6 @@ def help_here(document: EditedDocument) -> None:
         known = next((d for d in described if here and d.address == here.address), None)
         now = page.bench.clock()
         about = explained(here, known, follow, now) if here and known else []
-        _open(document, Help(name, page.live_keys(), about, fields))
+        _open(document, Help(document.name, page.live_keys(), about, fields))
 
     page.ask("looking up", question, then)

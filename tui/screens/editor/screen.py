@@ -12,11 +12,12 @@ from engine.views.wording import SIGNED, confirmed_words, is_record, run_words
 from schemas.errors import WitnessmarkError
 from tui.screens.editor import adding, moving, pages, pencil, typing_value
 from tui.screens.editor.columns import head_row
-from tui.screens.editor.contents import contents_of
 from tui.screens.editor.document import EditedDocument
 from tui.screens.editor.judgement import Judgement
 from tui.screens.editor.wording import joined, pencil_here, pencil_words, urgent_words
 from tui.screens.notice import Notice
+from tui.screens.subject import AboutOne, Subject
+from tui.widgets.echo import Typed
 from tui.widgets.finder import FIND, Finding
 from tui.widgets.keys import PageKey, key
 from tui.widgets.page import Page
@@ -51,7 +52,7 @@ ACTS: dict[str, Callable[[EditedDocument], None]] = {
 }
 
 
-class Editor(Page):
+class Editor(AboutOne, Page):
     """One document. Its answer is nothing: what was done is in the book already."""
 
     KEYS = (
@@ -79,12 +80,14 @@ class Editor(Page):
         key("y", "", "copy the value, where the terminal allows it", "copy"),
     )
 
-    def __init__(self, name: str, address: str = "") -> None:
+    def __init__(self, name: str, address: str = "", key: str = "") -> None:
         super().__init__()
-        self.name_of_record = name
+        self.subject = Subject(name, key)
         self.finder = Finding(self, self._list_anew)
-        self.document = EditedDocument(self, name, address, self.finder, self._pencil_changed)
-        self.judgement = Judgement(self, name)
+        self.document = EditedDocument(
+            self, self.subject, address, self.finder, self._pencil_changed
+        )
+        self.judgement = Judgement(self, self.subject)
 
     def below(self) -> Iterable[Bar]:
         """What the pencil does to the figures."""
@@ -96,14 +99,17 @@ class Editor(Page):
 
     def load(self) -> None:
         """Values and pencil first; what takes longer afterwards."""
-        name = self.name_of_record
-        self.ask_to_show(
-            f"opening {name}", lambda book: contents_of(book, name), self.document.show
-        )
+        self.ask_to_show(f"opening {self.name_of_record}", self.document.asked, self.document.show)
         self.judgement.load()
 
     def cannot_load(self, error: WitnessmarkError) -> None:
-        """What cannot be read is told in full, on the page that one came from."""
+        """What cannot be read is told in full, on the page that one came from.
+
+        What was open already stays, with all that is being typed.
+        """
+        if self.document.contents is not None:
+            self.document.lose(error)
+            return
         self.dismiss(None)
         self.app.push_screen(Notice.of_error(error))
 
@@ -167,6 +173,12 @@ class Editor(Page):
         if contents is not None and contents.disk is not None:
             return (_DISK, *usual)
         return (_DECIDE, *usual) if self.document.contested() else usual
+
+    def take(self, typed: Typed) -> None:
+        """Do what a key does; then say what is still to be said of the document."""
+        super().take(typed)
+        if self.mode is None:
+            self.document.say_news()
 
     def do_key(self, pressed: str, character: str | None) -> None:
         """A digit on a number begins a new one at once."""

@@ -74,7 +74,7 @@ class TypingValue(Mode):
 
     def accept(self) -> None:
         """Hand the text to the engine."""
-        document, name = self._document, self._document.name
+        document, subject = self._document, self._document.subject
         address, text = self._address, self.entry.text
         if not text.strip():
             hint = "Esc, then x, takes a value out."
@@ -83,8 +83,8 @@ class TypingValue(Mode):
         document.page.ask(
             "putting it in pencil",
             lambda book: (
-                book.document(name).pencil.set(address, text),
-                book.document(name).drafts(),
+                subject.of(book).pencil.set(address, text),
+                subject.of(book).drafts(),
             )[1],
             self._taken,
             failed=document.refuse,
@@ -123,14 +123,14 @@ def change(document: EditedDocument) -> None:
     if each.kind == "yes/no":
         begin(document, each, show(each.value) or "no", ("yes", "no"))
     elif each.kind == "choice":
-        name, address = document.name, each.address
+        subject, address = document.subject, each.address
 
         def then(described: Described | None) -> None:
             if described is not None:
                 choices = described.choices
                 begin(document, each, show(each.value) or choices[0], choices)
 
-        document.page.ask("", lambda book: book.document(name).describe(address), then, hold=True)
+        document.page.ask("", lambda book: subject.of(book).describe(address), then, hold=True)
     else:
         begin(document, each, show(each.value))
 

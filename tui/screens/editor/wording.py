@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from engine.views.wording import ago, count, how_old, person, unit_word, with_unit
+from schemas.errors import Gone
 from tui.screens.editor.contents import Field
 from tui.screens.editor.document import EditedDocument
 from tui.widgets.paint import StyledText
@@ -29,7 +30,12 @@ def joined(words: Sequence[StyledText]) -> list[StyledText]:
 
 def urgent_words(document: EditedDocument, findings: Sequence[Finding]) -> list[StyledText]:
     """What to decide, and what does not hold together."""
-    words: list[StyledText] = []
+    words: list[StyledText] = [(document.news, "warning")] if document.news else []
+    if document.gone is not None:
+        gone = "not in the book any more" if isinstance(document.gone, Gone) else "not readable now"
+        words.append((f"! {gone}; pencil is kept", "error"))
+    elif document.contents is not None and document.contents.retired_by:
+        words.append(("retired", "warning"))
     if document.contents is not None and document.contents.disk is not None:
         words.append(("! changed on disk: o", "contested"))
     if document.contested():
