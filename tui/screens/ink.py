@@ -140,11 +140,19 @@ class Ink(ReasonPage):
         self.lines.show([*self._values, paragraph(0, ""), paragraph(1, text, "warning")])
 
     def differs(self, book: Book) -> bool:
-        """Whether my pencil is another by now; what was overtaken is refused with names."""
-        draft = self.subject.of(book).pencil.draft()
-        marks = draft.marks if draft is not None else ()
-        listed = self._draft.marks if self._draft is not None else ()
-        return marks != listed and not any(mark.contested for mark in marks)
+        """Whether a listed value is another by now.
+
+        What is gone, or was overtaken, is refused with names; what came up besides is not inked.
+        """
+        listed, draft = self._draft, self.subject.of(book).pencil.draft()
+        if listed is None or draft is None:
+            return False
+        only = self._ways[self._way].only
+        shown = {mark.address: mark.value for mark in listed.marks if mark.address in only}
+        return any(
+            mark.value != shown.get(mark.address, mark.value) and not mark.contested
+            for mark in draft.marks
+        )
 
     def act(self, book: Book, reason: str) -> Inked:
         """Ink what is listed."""
