@@ -170,6 +170,7 @@ class _Sync:
         except _UpToDate:
             return
         self.session.refresh()
+        self.said += sync_report.merged_elsewhere(self.session, before, self.incoming)
         self.said += sync_report.made_by_hand(self.session, before, self.incoming)
         if done.kept is not None:
             self.merged.append(replace(done.kept, commit=done.commit))

@@ -1,0 +1,154 @@
+"""What people decided on one side since two sides parted, read from git commit by commit.
+
+An end value does not say it: a value that was changed and put back, with a reason, is a
+decision too. Only the commits of that side are read, and values only of documents that
+somebody asks for, so the cost is that of the absence and never that of the book.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from engine.log.attribution import (
+    WITH_VALUES,
+    Attribution,
+    Touched,
+    changed_against_all,
+    differ,
+)
+from engine.log.commits import Saved, ValueChange, read_saved
+from engine.log.past import Past
+from engine.repo.stream import Streamed, commits
+from schemas.address import Value, same_value
+from schemas.document import kind_of
+
+
+class Decided:
+    """Changes on one side, by document and by file; of none where nothing was read."""
+
+    def __init__(self) -> None:
+        self._steps: dict[str, list[tuple[Saved, Touched]]] = {}
+        self._files: dict[str, list[Saved]] = {}
+        self._rows: dict[str, list[ValueChange]] = {}
+        self._attribution: Attribution | None = None
+        self._past: Past | None = None
+
+    @classmethod
+    def since(cls, past: Past, side: str, bases: Sequence[str]) -> Decided:
+        """What the commits of a side did that are in the past of none of the bases."""
+        made = cls()
+        made._past = past
+        known = _Known(past)
+        made._attribution = Attribution(past.git, past.texts, known)
+        for one in commits(past.git, side, *(f"^{base}" for base in bases)):
+            saved = read_saved(one.raw)
+            known.parents[saved.id] = saved.parents
+            made._take_in(saved, one, known)
+        return made
+
+    def _take_in(self, saved: Saved, one: Streamed, known: _Known) -> None:
+        assert self._attribution is not None
+        for touched in self._attribution.touched(one):
+            known.paths.setdefault(touched.key, set()).add(touched.path)
+            known.texts[saved.id, touched.key] = touched.new
+            self._steps.setdefault(touched.key, []).append((saved, touched))
+        for path in _own_files(one):
+            self._files.setdefault(path, []).append(saved)
+
+    # documents
+
+    def rows(self, key: str) -> list[ValueChange]:
+        """Every change of a value of a document, oldest first."""
+        if key not in self._rows:
+            self._rows[key] = [row for step in self._steps.get(key, ()) for row in self._of(*step)]
+        return self._rows[key]
+
+    def _of(self, saved: Saved, touched: Touched) -> list[ValueChange]:
+        assert self._past is not None
+        assert self._attribution is not None
+        if kind_of(touched.path) not in WITH_VALUES:
+            return []
+        new = self._past.values(touched.path, touched.new)
+        if new is None:
+            return []  # no TOML at all: the next readable text tells what changed
+        key, path = touched.key, touched.path
+        olds = self._attribution.values_before(key, path, saved.parents, touched.olds)
+        return [
+            ValueChange(saved, key, path, address, old, now)
+            for address, old, now in changed_against_all(olds, new, differ)
+        ]
+
+    def addresses(self, key: str) -> frozenset[str]:
+        """Addresses whose value somebody changed, whatever it is now."""
+        return frozenset(row.address for row in self.rows(key))
+
+    def paths(self, key: str) -> frozenset[str]:
+        """Where a document was put, by renames too that were taken back."""
+        return frozenset(touched.path for _, touched in self._steps.get(key, ()) if touched.new)
+
+    def last(self, key: str) -> Saved | None:
+        """The last commit that changed a document's text, or took it out."""
+        steps = self._steps.get(key)
+        return steps[-1][0] if steps else None
+
+    def who(
+        self, key: str, address: str, value: Value | None, together: Callable[[str], bool]
+    ) -> Saved | None:
+        """The commit that stands behind a value: the last that made it, or that changed it, or
+        that changed anything which belongs `together` with it."""
+        rows = self.rows(key)
+        own = [row for row in rows if row.address == address]
+        made = [row for row in own if same_value(row.new, value)]
+        near = [row for row in rows if together(row.address)]
+        found = made or own or near
+        return found[-1].saved if found else None
+
+    # other files
+
+    def file(self, path: str) -> Saved | None:
+        """The last commit that changed a file, whatever it holds now."""
+        saves = self._files.get(path)
+        return saves[-1] if saves else None
+
+
+def _own_files(one: Streamed) -> list[str]:
+    """Files, not documents with values, in which a commit differs from all its parents."""
+    if not one.differing:
+        return []
+    first, *others = [[f.path for f in files] for files in one.differing]
+    return [
+        path
+        for path in first
+        if kind_of(path) not in WITH_VALUES and all(path in files for files in others)
+    ]
+
+
+class _Known:
+    """What attribution asks of the commits before: of this side as read, of the rest by the past.
+
+    The past of the head knows what both sides have in common.
+    """
+
+    def __init__(self, past: Past) -> None:
+        self._past = past
+        self.parents: dict[str, tuple[str, ...]] = {}
+        self.paths: dict[str, set[str]] = {}
+        self.texts: dict[tuple[str, str], str] = {}
+
+    def homes(self, key: str) -> set[str]:
+        """Every path at which a document ever lay."""
+        return {step.path for step in self._past.life(key)} | self.paths.get(key, set())
+
+    def parents_of(self, commit: str) -> tuple[str, ...]:
+        """The parents of a commit."""
+        if commit in self.parents:
+            return self.parents[commit]
+        saved = self._past.saved(commit)
+        return saved.parents if saved else ()
+
+    def text_after(self, commit: str, key: str) -> str | None:
+        """The blob that a commit gave a document ("": taken out), None where it gave none."""
+        if commit in self.parents:
+            return self.texts.get((commit, key))
+        steps = self._past.life(key)
+        return next((step.new for step in steps if step.saved.id == commit), None)
