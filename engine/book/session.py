@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Protocol
 
 from engine.book.transaction import Inker
+from engine.log.known_tip import KnownTip
 from engine.log.past import Past
 from engine.people.identity import again
 from engine.repo.git import Git
@@ -98,6 +99,7 @@ class Session:
         self.clock = clock
         self.git = Git(folder)
         self.past = Past(self.git)
+        self.known = KnownTip(self.git)
         self.inker = Inker(self.git)
         self.private = self.inker.private
         self.identity = Identity("", "", "")
@@ -119,6 +121,7 @@ class Session:
         if head == self.head:
             return
         self.past.refresh(head)
+        self.known.look(head, self.clock)
         self.entries = self.git.tree(head)
         self.head = head
         self._known_places = None

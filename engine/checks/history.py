@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from engine.book import rewritten
 from engine.book.commit_words import line as in_one_line
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
@@ -15,6 +16,13 @@ from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
 LONG_RUN = timedelta(days=7)
+
+
+@rule(rewritten.RULE, "error", rewritten.HINT, "book")
+def past_rewritten(view: BookView) -> Says:
+    """What this box knew as the book's head is not in its past, and no lead has acknowledged it."""
+    for item in rewritten.lost(view.session):
+        yield Say("", rewritten.in_words(item), rewritten.hint(item))
 
 
 @rule(

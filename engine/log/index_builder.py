@@ -85,7 +85,13 @@ class IndexBuilder:
         self._count_documents()
         twice = tuple(sorted(self._attribution.twice))
         sizes = (self._n, self._s, self._next_word, self._records)
-        say(self.db, Extent(head, self._born, *sizes, twice))
+        say(self.db, Extent(head, self._born, *sizes, twice, self._book(head)))
+
+    def _book(self, head: str) -> str:
+        """The identity of the book at a head; empty where its file does not say."""
+        blob = self.git.blob_at(head, "book.toml")
+        values = self._texts.values("book.toml", blob) or {}
+        return str(values.get("book.id", ""))
 
     def _stretches(
         self, stream: Iterator[Streamed], objects: ObjectPipe

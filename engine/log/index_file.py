@@ -126,6 +126,7 @@ class Extent:
     words: int = 0
     records: int = 0  # documents whose key is that of a record
     twice: tuple[str, ...] = ()  # records that stood at two paths at once
+    book: str = ""  # what book it is of; another one may come to lie at the same place
 
 
 def said(db: sqlite3.Connection) -> Extent:

@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any
 
 from schemas.toml import write_toml
+from tests.shop_floor import plain_git
 
 from .conftest import ONE, PROGRAM, TWO, Mini, picture, sha
 
@@ -341,6 +342,13 @@ def position_by_hand(mini: Mini) -> None:
     assert mini.book
     mini.edit(FILE_ONE, "lift = 89.000", "lift = 89.500")
     mini.by_hand()
+
+
+@fault("past-rewritten", "", "book", "book.toml", only=False)
+def past_rewritten(mini: Mini) -> None:
+    assert mini.book
+    plain_git(mini.folder, "commit", "-q", "--amend", "--allow-empty", "-m", "as if nothing was")
+    mini.book.refresh()
 
 
 @fault("run-left-open", "")

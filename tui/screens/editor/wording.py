@@ -27,9 +27,13 @@ def joined(words: Sequence[StyledText]) -> list[StyledText]:
     return found
 
 
-def urgent_words(document: EditedDocument, findings: Sequence[Finding]) -> list[StyledText]:
+def urgent_words(
+    document: EditedDocument, findings: Sequence[Finding], past: Sequence[Finding]
+) -> list[StyledText]:
     """What to decide, and what does not hold together."""
     words: list[StyledText] = []
+    if past:
+        words.append(("! the past was rewritten: f", "error"))
     if document.contents is not None and document.contents.disk is not None:
         words.append(("! changed on disk: o", "contested"))
     if document.contested():
