@@ -7,14 +7,12 @@ reason: a file in the book, written once, which goes to every box.
 
 from __future__ import annotations
 
-from engine.book.saving import Save, inked, save
+from engine.book import acknowledgements, overruled
 from engine.book.session import Session
 from engine.log.known_tip import LostTip
 from engine.views import Finding, Inked
 from engine.views.wording import count
-from schemas.document import FORMATS, check_tree
-from schemas.errors import ReadError, Refused, UsageError
-from schemas.log import Acknowledgement
+from schemas.errors import ReadError, UsageError
 from schemas.people import People
 
 RULE = "past-rewritten"
@@ -81,57 +79,43 @@ def hint(item: LostTip) -> str:
 
 
 def acknowledge(session: Session, commit: str, reason: str) -> Inked:
-    """A lead's word that a part of the past is lost. UsageError where none is, or which is open."""
-    found = [item for item in lost(session) if item.tip.startswith(commit.strip().lower())]
-    if not found:
-        raise UsageError(
-            f"nothing of the past is lost with {commit}" if commit else "nothing is lost",
-            hint="`witnessmark check` lists what can be acknowledged.",
-        )
-    if len(found) > 1:
-        raise UsageError(
-            f"{count(len(found), 'tip')} of the past are lost: which one is meant?",
-            hint="One of: " + ", ".join(item.tip[:10] for item in found),
-        )
-    if not reason.strip():
-        raise Refused("to acknowledge needs a reason", hint="Say it with --reason TEXT.")
-    item = found[0]
+    """A word that a part of the past is lost, a lead's; or that what was taken out stays.
 
-    def plan() -> Save:
-        at = session.clock().replace(microsecond=0)
-        who, why = session.identity.key, " ".join(reason.split())
-        entry = {"commit": item.tip, "at": at, "who": who, "reason": why, "saves": [*item.saves]}
-        tree = {"format": FORMATS["acknowledgement"], "acknowledged": entry}
-        written = check_tree(tree, f"{_FOLDER}/{item.tip}.toml")
-        subject = f"the rewritten past is acknowledged: {item.tip[:10]}"
-        files = {written.path: written.bytes}
-        return Save(session.find("book"), "acknowledge", subject, files, reason)
-
-    return inked(save(session, plan, what="acknowledge a rewritten past", lead=True))
+    UsageError where there is no such thing, or several.
+    """
+    wanted = commit.strip().lower()
+    tips = [item for item in lost(session) if item.tip.startswith(wanted)]
+    removals = {item.removal.id: item for item in overruled.everywhere(session)}
+    out = [item for oid, item in removals.items() if oid.startswith(wanted)]
+    if len(tips) + len(out) != 1:
+        every = [item.tip[:10] for item in tips] + [item.removal.id[:10] for item in out]
+        raise UsageError(
+            f"{count(len(every), 'thing')} can be acknowledged: which one is meant?"
+            if every
+            else "there is nothing to acknowledge" + (f" of {commit}" if commit else ""),
+            hint=f"One of: {', '.join(every)}" if every else "`witnessmark check` lists what is.",
+        )
+    if out:
+        held, removal = out[0].held, out[0].removal.id
+        subject = f"{held.name}: {out[0].entry or 'it'} stays, taken out in {removal[:10]}"
+        folder, lead = overruled.FOLDER, not held.is_record
+        return acknowledgements.acknowledge(held, folder, removal, reason, subject, lead=lead)
+    tip, book = tips[0].tip, session.find("book")
+    subject = f"the rewritten past is acknowledged: {tip[:10]}"
+    saves = tips[0].saves
+    return acknowledgements.acknowledge(book, _FOLDER, tip, reason, subject, saves, lead=True)
 
 
 def _acknowledged(session: Session) -> set[str]:
     """Commits that leads acknowledged as lost: tips, and what was lost with them."""
     found: set[str] = set()
-    for path, blob in session.entries.under(_FOLDER):
-        try:
-            model = session.past.document(path, blob).model
-        except ReadError:
-            continue
-        if isinstance(model, Acknowledgement) and _by_a_lead(session, path):
-            found |= {model.acknowledged.commit, *(model.acknowledged.saves or [])}
+    for told, steps in acknowledgements.acknowledgements(session, _FOLDER):
+        if steps and all(
+            acknowledgements.is_word(step) and _led(session, step.saved.id, step.saved.who.key)
+            for step in steps
+        ):
+            found |= {told.commit, *(told.saves or [])}
     return found
-
-
-def _by_a_lead(session: Session, path: str) -> bool:
-    """Whether the program wrote a file, for somebody who was a lead then."""
-    steps = session.past.life(path.removesuffix(".toml"))
-    return bool(steps) and all(
-        step.saved.whole
-        and step.saved.kind == "acknowledge"
-        and _led(session, step.saved.id, step.saved.who.key)
-        for step in steps
-    )
 
 
 def _led(session: Session, commit: str, person: str) -> bool:

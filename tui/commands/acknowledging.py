@@ -1,4 +1,4 @@
-"""The command by which a lead says that something lost of the past is known: acknowledge."""
+"""The command by which somebody says that what is wrong with the past is known: acknowledge."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ from tui.commands.pencilling import put_inked
 @click.option("--reason", default="", help="Why it may stay as it is.")
 @shared_options
 def acknowledge(wanted: CommandOptions, commit: str, reason: str) -> int:
-    """Acknowledge, as a lead, that a part of the past was lost: COMMIT, or the only one there is.
+    """Say that something which `check` holds against the past is known: COMMIT, or the only one.
 
-    Until then every check and list calls it an error. The act is a commit of the book.
+    A part of the past that is lost, as a lead; or a removal that did not hold since somebody
+    else changed the same thing meanwhile. The act is a commit of the book.
     """
     return put_inked(wanted.open().acknowledge(commit, reason), wanted.form)

@@ -351,6 +351,24 @@ def past_rewritten(mini: Mini) -> None:
     mini.book.refresh()
 
 
+@fault("taken-out-and-changed", "notes.text", only=False)
+def taken_out_and_changed(mini: Mini) -> None:
+    assert mini.book
+    mini.book.document(ONE).pencil.set("notes.text", "look twice")
+    mini.book.document(ONE).ink("first")
+    base = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    mini.book.document(ONE).pencil.set("notes.text", "look left")
+    changed = mini.book.document(ONE).ink("better").commit
+    plain_git(mini.folder, "switch", "-q", "-c", "other", base)
+    mini.book.refresh()
+    mini.book.document(ONE).pencil.clear("notes.text")
+    mini.book.document(ONE).ink("not any more")
+    plain_git(mini.folder, "merge", "-q", "-s", "ours", changed, "-m", "joined")
+    plain_git(mini.folder, "checkout", "-q", changed, "--", FILE_ONE)
+    plain_git(mini.folder, "commit", "-q", "--amend", "--no-edit")
+    mini.book.refresh()
+
+
 @fault("run-left-open", "")
 def run_left_open(mini: Mini) -> None:
     mini.book.document(ONE).runs.start(20)

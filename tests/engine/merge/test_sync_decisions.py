@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import pytest
 
+from schemas.errors import Refused
 from tests.engine.merge.test_sync_boxes import LIFT, REACH, clean, ink, meet, put
 from tests.mini_book import BUSH, SEAT, plain_git, session_of
 from tests.shop_floor import edit
@@ -368,3 +369,69 @@ def test_a_run_that_was_stopped_on_both_sides_is_told(two):
     for said in (done.messages, back.messages):
         assert any("end was written on both sides" in m for m in said)
     assert [(run.good, run.scrap) for run in ole.document(SEAT).runs.all()] == [(7, 0)]
+
+
+# known on every box until somebody decides
+
+
+def open_removals(book):
+    return [f for f in book.check() if f.rule == "taken-out-and-changed"]
+
+
+def taken_out_and_changed(gone, kept, out="tools.T04", address="tools.T04.what"):
+    gone.document(SEAT).pencil.clear(out)
+    taken = gone.document(SEAT).ink("not any more").commit
+    ink(kept, SEAT, "measured", **{address: "12"})
+    return taken
+
+
+@pytest.mark.parametrize("decides", ["acknowledges", "inks", "takes out"])
+@pytest.mark.parametrize("remover", [0, 1])
+def test_a_removal_that_did_not_hold_is_a_finding_on_each_box_until_somebody_decides(
+    two, remover, decides
+):
+    mira, ole = two
+    taken = taken_out_and_changed(two[remover], two[1 - remover])
+    meet(ole, mira)
+    for book in two:
+        (found,) = open_removals(book)
+        assert (found.record, found.address) == (SEAT, "tools.T04")
+        assert taken[:10] in found.message
+    if decides == "acknowledges":
+        with pytest.raises(Refused, match="needs a reason"):
+            ole.acknowledge(taken[:10], "")
+        ole.acknowledge(taken[:10], "it is needed")
+    elif decides == "inks":
+        put(ole, SEAT, "tools.T04.what", "13")
+    else:
+        ole.document(SEAT).pencil.clear("tools.T04")
+        ole.document(SEAT).ink("really")
+    meet(ole, mira)
+    assert (open_removals(mira), open_removals(ole)) == ([], [])
+
+
+def test_a_record_that_was_deleted_and_changed_is_a_finding_of_its_own(two):
+    mira, ole = two
+    plain_git(ole.folder, "rm", "-q", f"records/{SEAT}.toml")
+    plain_git(ole.folder, "commit", "-q", "-m", "away with it")
+    ole.refresh()
+    put(mira, SEAT, QUANTITY, "9")
+    meet(ole, mira)
+    for book in two:
+        (found,) = open_removals(book)
+        assert (found.record, found.address) == (SEAT, "")
+        assert "retire" in found.hint
+    mira.acknowledge("", "it still runs")
+    assert open_removals(mira) == []
+
+
+def test_taking_out_and_writing_anew_on_one_box_is_no_finding(two):
+    mira, ole = two
+    mira.document(SEAT).pencil.clear("tools.T04")
+    mira.document(SEAT).ink("gone")
+    mira.document(SEAT).restore("ink-1", "tools.T04", "needed")
+    put(ole, SEAT, "notes.text", "theirs")
+    mira.document(SEAT).pencil.clear(QUANTITY)
+    mira.document(SEAT).ink("gone for good")
+    meet(ole, mira)
+    assert (open_removals(mira), open_removals(ole)) == ([], [])
