@@ -9,18 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from engine.log.attribution import (
-    WITH_VALUES,
-    Attribution,
-    Touched,
-    changed_against_all,
-    differ,
-)
+from engine.log import canonical_text
+from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_against_all
+from engine.log.canonical_text import unspell
 from engine.log.commits import Saved, ValueChange, read_saved
+from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.past import Past
+from engine.log.recent_texts import RecentTexts
+from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
 from schemas.address import Value, same_value
 from schemas.document import kind_of
+
+Changes = list[tuple[str, str | None, str | None]]
 
 
 class Decided:
@@ -30,30 +31,23 @@ class Decided:
         self._steps: dict[str, list[tuple[Saved, Touched]]] = {}
         self._files: dict[str, list[Saved]] = {}
         self._rows: dict[str, list[ValueChange]] = {}
-        self._attribution: Attribution | None = None
-        self._past: Past | None = None
+        self._texts: _Texts | None = None
 
     @classmethod
     def since(cls, past: Past, side: str, bases: Sequence[str]) -> Decided:
         """What the commits of a side did that are in the past of none of the bases."""
-        made = cls()
-        made._past = past
-        known = _Known(past)
-        made._attribution = Attribution(past.git, past.texts, known)
+        made, known = cls(), _Known(past)
+        texts = made._texts = _Texts(past.git, known)
         for one in commits(past.git, side, *(f"^{base}" for base in bases)):
             saved = read_saved(one.raw)
             known.parents[saved.id] = saved.parents
-            made._take_in(saved, one, known)
+            for touched in texts.attribution.touched(one):
+                known.paths.setdefault(touched.key, set()).add(touched.path)
+                known.texts[saved.id, touched.key] = touched.new
+                made._steps.setdefault(touched.key, []).append((saved, touched))
+            for path in _own_files(one):
+                made._files.setdefault(path, []).append(saved)
         return made
-
-    def _take_in(self, saved: Saved, one: Streamed, known: _Known) -> None:
-        assert self._attribution is not None
-        for touched in self._attribution.touched(one):
-            known.paths.setdefault(touched.key, set()).add(touched.path)
-            known.texts[saved.id, touched.key] = touched.new
-            self._steps.setdefault(touched.key, []).append((saved, touched))
-        for path in _own_files(one):
-            self._files.setdefault(path, []).append(saved)
 
     # documents
 
@@ -64,18 +58,10 @@ class Decided:
         return self._rows[key]
 
     def _of(self, saved: Saved, touched: Touched) -> list[ValueChange]:
-        assert self._past is not None
-        assert self._attribution is not None
-        if kind_of(touched.path) not in WITH_VALUES:
-            return []
-        new = self._past.values(touched.path, touched.new)
-        if new is None:
-            return []  # no TOML at all: the next readable text tells what changed
-        key, path = touched.key, touched.path
-        olds = self._attribution.values_before(key, path, saved.parents, touched.olds)
+        assert self._texts is not None  # else there are no steps
         return [
-            ValueChange(saved, key, path, address, old, now)
-            for address, old, now in changed_against_all(olds, new, differ)
+            ValueChange(saved, touched.key, touched.path, address, _value(old), _value(new))
+            for address, old, new in self._texts.changes(saved, touched)
         ]
 
     def addresses(self, key: str) -> frozenset[str]:
@@ -121,6 +107,39 @@ def _own_files(one: Streamed) -> list[str]:
         for path in first
         if kind_of(path) not in WITH_VALUES and all(path in files for files in others)
     ]
+
+
+def _value(spelt: str | None) -> Value | None:
+    return None if spelt is None else unspell(spelt)
+
+
+class _Texts:
+    """The texts of one side, read as quickly as when the index is built."""
+
+    def __init__(self, git: Git, known: _Known) -> None:
+        self._kept = RecentTexts(git)
+        self._cache = DocumentCache(self._kept)
+        self.attribution = Attribution(git, self._cache, known)
+
+    def changes(self, saved: Saved, touched: Touched) -> Changes:
+        """Address, old and new value, spelt, of what one commit changed in one document."""
+        kind = kind_of(touched.path)
+        if kind not in WITH_VALUES:
+            return []
+        if len(touched.olds) == 1 and touched.olds[0] and touched.new:
+            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
+            if quick is not None:
+                return list(changed_against_all([quick[0]], quick[1], canonical_text.differ))
+        new = self._cache.spelt(touched.path, touched.new)
+        if new is None:
+            return []  # no TOML at all: the next readable text tells what changed
+        olds = [
+            spelt_slowly(values) or {}
+            for values in self.attribution.values_before(
+                touched.key, touched.path, saved.parents, touched.olds
+            )
+        ]
+        return list(changed_against_all(olds, new, canonical_text.differ))
 
 
 class _Known:
