@@ -59,7 +59,7 @@ def warnings(session: Session) -> list[str]:
         )
     if session.inker.unfinished():
         said.append("a save is in the history, but not all its files could be written to the disk")
-    said += [rewritten.in_words(item) for item in rewritten.lost(session)]
+    said += [error.message for error in rewritten.findings(session)]
     if rewritten.another_book(session):
         said.append("another book lay here before; its history is not in this one's past")
     for name in ("book", "people"):

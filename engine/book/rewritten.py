@@ -10,6 +10,7 @@ from __future__ import annotations
 from engine.book import acknowledgements, overruled
 from engine.book.session import Session
 from engine.log.known_tip import LostTip
+from engine.repo import meeting_point
 from engine.views import Finding, Inked
 from engine.views.wording import count
 from schemas.errors import ReadError, UsageError
@@ -19,6 +20,11 @@ RULE = "past-rewritten"
 HINT = (
     "Ask who did it, and compare with another copy of the book. A lead says that it is known: "
     "`witnessmark acknowledge COMMIT --reason TEXT`."
+)
+RULE_THERE = "meeting-point-rewritten"
+HINT_THERE = (
+    "This box still has every commit. Ask who did it; `witnessmark sync --accept-rewritten` joins "
+    "both pasts, so that nothing of either is lost."
 )
 _FOLDER = "acknowledged/past"
 _MOST_NAMED = 5  # people in one sentence
@@ -48,10 +54,19 @@ def _of_another_book(session: Session, book: str) -> bool:
 
 
 def findings(session: Session) -> list[Finding]:
-    """The same as the checks say it, without looking at anything else of the book."""
+    """What the checks say of it, without looking at anything else of the book."""
+    here = [(RULE, in_words(item), hint(item)) for item in lost(session)]
+    there = [(RULE_THERE, words, HINT_THERE) for words in at_meeting_points(session)]
     return [
-        Finding(RULE, "error", "book", "", in_words(item), hint(item), "book.toml")
-        for item in lost(session)
+        Finding(rule, "error", "book", "", words, what_to_do, "book.toml")
+        for rule, words, what_to_do in [*here, *there]
+    ]
+
+
+def at_meeting_points(session: Session) -> list[str]:
+    """Where others meet, the past was rewritten too, and nobody has joined it: in words."""
+    return [
+        f"{words} ({address})" for address, words in meeting_point.rewritten(session.git).items()
     ]
 
 

@@ -34,7 +34,7 @@ _FILES = (
     *(cells, documents, figures, files, history, machining),
     *(pencil, people, photos, programs, values),
 )
-_OF_ALL = ("past-rewritten",)
+_OF_ALL = ("past-rewritten", "meeting-point-rewritten")
 _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 

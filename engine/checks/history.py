@@ -75,6 +75,13 @@ def _accepted(view: RecordView) -> int:
     return max(found)
 
 
+@rule(rewritten.RULE_THERE, "error", rewritten.HINT_THERE, "book")
+def meeting_point_rewritten(view: BookView) -> Says:
+    """Where others meet, the past does not hold what this box saw there, and nobody joined it."""
+    for words in rewritten.at_meeting_points(view.session):
+        yield Say("", words)
+
+
 @rule(
     "taken-out-and-changed",
     "warning",

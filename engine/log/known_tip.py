@@ -77,7 +77,9 @@ class KnownTip:
             if found.count:
                 self._git.run("update-ref", "--", f"refs/witnessmark/lost/{tip}", tip)
         with suppress(OSError):
-            (self._folder / "lost").mkdir(parents=True, exist_ok=True)
+            if not (self._folder / "lost").is_dir():
+                (self._folder / "lost").mkdir()
+                (self._folder / "lost").chmod(stat.S_IMODE(self._folder.stat().st_mode))
             text = json.dumps(asdict(found), ensure_ascii=True)
             replace(self._folder / "lost" / f"{tip}.json", text.encode())
 

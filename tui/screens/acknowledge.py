@@ -40,15 +40,16 @@ class Acknowledge(ReasonPage):
 
     def _show(self, answer: tuple[Sequence[str], Sequence[Finding]]) -> None:
         tips, errors = answer
-        if not tips or not errors:
+        texts = [part for error in errors for part in (error.message, error.hint)]
+        items = [paragraph(n, text) for n, text in enumerate(texts)]
+        if not tips:
             self.begin(None)
-            self.lines.show([paragraph(0, "Nothing of the past is lost.")])
+            self.lines.show(items or [paragraph(0, "Nothing of the past is lost.")])
             return
         self._tip = tips[0]
         self.show_frame()
-        texts = [part for error in errors for part in (error.message, error.hint)]
         self.about.say((" A lead says why the first of these may stay as it is.", ""))
-        self.show_changes([paragraph(n, text) for n, text in enumerate(texts)], needed=True)
+        self.show_changes(items, needed=True)
 
     def act(self, book: Book, reason: str) -> Inked:
         """Acknowledge it."""

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from schemas.errors import Refused
 from schemas.toml import write_toml
 from tests.shop_floor import plain_git
 
@@ -349,6 +351,17 @@ def past_rewritten(mini: Mini) -> None:
     assert mini.book
     plain_git(mini.folder, "commit", "-q", "--amend", "--allow-empty", "-m", "as if nothing was")
     mini.book.refresh()
+
+
+@fault("meeting-point-rewritten", "", "book", "book.toml")
+def meeting_point_rewritten(mini: Mini) -> None:
+    assert mini.book
+    hub = mini.folder.parent / "hub.git"
+    plain_git(mini.folder.parent, "clone", "-q", "--bare", str(mini.folder), str(hub))
+    mini.book.sync(str(hub))
+    plain_git(hub, "update-ref", "-d", "refs/heads/main")
+    with suppress(Refused):
+        mini.book.sync()
 
 
 @fault("taken-out-and-changed", "notes.text", only=False)
