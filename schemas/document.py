@@ -20,13 +20,15 @@ from schemas.cell import Cell
 from schemas.errors import Problem, ReadError
 from schemas.fields import nearest, plain
 from schemas.lines import TextLayout
-from schemas.log import Event, Run, SignOff
+from schemas.log import Acknowledgement, Event, Run, SignOff
 from schemas.people import People
 from schemas.record import Record
 from schemas.toml import read_toml, write_toml
 from schemas.upgrade import upgrade
 
-DocumentKind = Literal["record", "cell", "people", "book", "run", "sign-off", "event"]
+DocumentKind = Literal[
+    "record", "cell", "people", "book", "run", "sign-off", "event", "acknowledgement"
+]
 
 MODELS: dict[DocumentKind, type[BaseModel]] = {
     "record": Record,
@@ -36,6 +38,7 @@ MODELS: dict[DocumentKind, type[BaseModel]] = {
     "run": Run,
     "sign-off": SignOff,
     "event": Event,
+    "acknowledgement": Acknowledgement,
 }
 FORMATS: dict[DocumentKind, int] = {  # the present format of each kind, the newest that is known
     kind: get_args(model.model_fields["format"].annotation)[0] for kind, model in MODELS.items()
@@ -46,6 +49,7 @@ _FOLDERS: dict[str, DocumentKind] = {
     "runs": "run",
     "signoffs": "sign-off",
     "events": "event",
+    "acknowledged": "acknowledgement",
 }
 
 

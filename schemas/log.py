@@ -1,4 +1,4 @@
-"""What happened around a record: runs, sign-offs and datum events.
+"""What happened around a record: runs, sign-offs, datum events, and what was acknowledged.
 
 One file each, only ever added to, so that two boxes never write the same file.
 Every moment has an offset from UTC; every commit is a full id.
@@ -124,3 +124,20 @@ class Event(Section):
 
     format: Literal[1] = needed("version of this file's format")
     event: EventHeader = needed("what happened")
+
+
+class Acknowledged(Section):
+    """What somebody took note of, and why."""
+
+    commit: Commit = needed("the commit that is spoken of")
+    at: Moment = needed("when")
+    who: Key = needed("by whom: a key in people.toml")
+    reason: Text = needed("in words")
+    saves: list[Commit] | None = field("saves that are no longer in the past with it")
+
+
+class Acknowledgement(Section):
+    """A person's word that something which is wrong with the past is known and is to stay so."""
+
+    format: Literal[1] = needed("version of this file's format")
+    acknowledged: Acknowledged = needed("what was acknowledged")

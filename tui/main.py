@@ -49,6 +49,7 @@ _COMMANDS = {
     "run": "lots:run",
     "event": "lots:event",
     "sign-off": "lots:sign_off",
+    "acknowledge": "acknowledging:acknowledge",
     "sheet": "exports:sheet",
     "plate": "exports:plate",
     "sync": "syncing:sync",

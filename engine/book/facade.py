@@ -15,7 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.book import clocks, events, listing, opening, pencilling, queries, records
+from engine.book import clocks, events, listing, opening, pencilling, queries, records, rewritten
 from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
@@ -131,6 +131,21 @@ class Book:
     def warnings(self) -> list[str]:
         """What a person should know about this book as a whole."""
         return opening.warnings(self._session)
+
+    def past_errors(self) -> list[Finding]:
+        """What was lost of the past and that no lead has acknowledged; looks at nothing else."""
+        self._session.refresh()
+        return rewritten.findings(self._session)
+
+    def lost_tips(self) -> list[str]:
+        """The commits that those errors speak of, in the same order."""
+        self._session.refresh()
+        return [item.tip for item in rewritten.lost(self._session)]
+
+    def acknowledge(self, commit: str, reason: str) -> Inked:
+        """A lead's word that a part of the past is lost: named by its tip, or the only one."""
+        self._session.refresh()
+        return rewritten.acknowledge(self._session, commit, reason)
 
     def persons(self) -> dict[str, Person]:
         """Everybody whom this login may be."""

@@ -11,9 +11,11 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
+from engine.book import rewritten
 from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
 from engine.drafts.by_hand import strays
+from engine.log import index_file
 from engine.people.identity import identify
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
@@ -56,12 +58,9 @@ def warnings(session: Session) -> list[str]:
             "machines at once is untested; keep it on a local disk and sync"
         )
     said += session.inker.left_in_words()
-    rewritten = session.past.notice()
-    if rewritten:
-        said.append(
-            "the book's past was rewritten, or this is another book than the one that lay here: "
-            f"{rewritten}; ask who did it, and compare with another copy of the book"
-        )
+    said += [error.message for error in rewritten.findings(session)]
+    if rewritten.another_book(session):
+        said.append("another book lay here before; its history is not in this one's past")
     for name in ("book", "people"):
         try:
             session.read(name)
@@ -107,6 +106,7 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
             read_document(data, path)
     who = _founder(files, login, as_person, clock)
     create(folder)
+    index_file.throw_away(index_file.place_of(folder))  # of a book that lay here before
     session = Session(folder.resolve(), clock)
 
     session.identity = who

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Protocol
 
 from engine.book.transaction import Inker
+from engine.log.known_tip import KnownTip
 from engine.log.past import Past
 from engine.people.identity import again
 from engine.repo.git import Git
@@ -107,6 +108,7 @@ class Session:
         self.clock = clock
         self.git = Git(folder)
         self.past = Past(self.git)
+        self.known = KnownTip(self.git)
         self.inker = Inker(self.git)
         self.private = self.inker.private
         self.identity = Identity("", "", "")
@@ -128,6 +130,7 @@ class Session:
         if head == self.head:
             return
         self.past.refresh(head)
+        self.known.look(head, self.clock)
         self.entries = self.git.tree(head)
         self.head = head
         self._known_places = None

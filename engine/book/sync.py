@@ -12,6 +12,7 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 
 from engine.book import sync_merge, sync_report
@@ -142,8 +143,11 @@ class _Sync:
             return
         if self.incoming and self.session.git.is_ancestor(seen.tip, self.incoming):
             return
+        words = sync_report.rewritten_in_words(self.session, seen, self.incoming)
+        with suppress(OSError):  # it is told now in any case
+            self.there.note_rewritten(words, seen, self.session.clock())
         raise Refused(
-            sync_report.rewritten_in_words(self.session, seen, self.incoming),
+            words,
             where=self.there.address,
             hint="Nothing was taken in or sent, and this box still has every commit. Ask who "
             "did it. `witnessmark sync --accept-rewritten` then joins both pasts: what was taken "
@@ -172,6 +176,7 @@ class _Sync:
             return
         self.session.refresh()
         self.said += done.said
+        self.said += sync_report.merged_elsewhere(self.session, before, self.incoming)
         self.said += sync_report.made_by_hand(self.session, before, self.incoming)
         if done.kept is not None:
             self.merged.append(replace(done.kept, commit=done.commit))

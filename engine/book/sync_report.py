@@ -11,13 +11,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from engine.book import figures
 from engine.book.commit_words import line
 from engine.book.session import Session
-from engine.book.sync_merge import Merged
+from engine.book.sync_merge import Merged, side
 from engine.log.attribution import WITH_VALUES
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
 from engine.repo.meeting_point import Seen
-from engine.views import Arrived, Disputed, Who
+from engine.repo.message import body_of
+from engine.views import Arrived, Disputed
 from engine.views.wording import count, day, moment
 from engine.views.wording import figures as wording
 from schemas.address import Value, same_value
@@ -87,26 +88,28 @@ def _made(rows: list[ValueChange], address: str, value: Value | None) -> Saved |
 
 
 def disputed(session: Session, merged: Merged) -> list[Disputed]:
-    """Values that both sides changed, with both names."""
-    shared = set(session.git.commits(merged.incoming, *merged.bases))
+    """Values that both sides changed, with both names and reasons."""
     found = []
     for claim in merged.claims:
-        contest = claim.contest
-        key = contest.key.partition(" ")[0]
-        rows = _inked(session, key, shared)
-        saved = _made(rows, contest.address, contest.shared)
-        name, unit = _name_and_unit(session, key, contest.address)
-        by = saved.who if saved else _of_group(rows)
+        contest, against = claim.contest, claim.against
+        if contest.kept:
+            continue  # told for the whole entry
+        name, unit = _name_and_unit(session, contest.key.partition(" ")[0], contest.address)
         found.append(
-            Disputed(name, contest.address, unit, contest.shared, by, contest.ours, claim.who,
-                     claim.commit)
-        )  # fmt: skip
+            Disputed(
+                name,
+                contest.address,
+                unit,
+                contest.stands,
+                against.who if against else None,
+                contest.aside,
+                claim.who,
+                claim.commit,
+                against.reason if against else "",
+                claim.reason,
+            )
+        )
     return found
-
-
-def _of_group(rows: list[ValueChange]) -> Who | None:
-    """Whoever changed something else of what belongs together."""
-    return rows[-1].saved.who if rows else None
 
 
 def _name_and_unit(session: Session, key: str, address: str) -> tuple[str, str]:
@@ -196,7 +199,21 @@ def _not_fitting(session: Session, document: Document, commit: str) -> dict[tupl
     return {(figure.name, figure.at): wording.figure_in_words(figure) for figure in unfit}
 
 
-# what somebody did by hand
+# what somebody else's merge said, and what somebody did by hand
+
+
+def merged_elsewhere(session: Session, before: str, incoming: str) -> list[str]:
+    """What merges that came in had to say: whose value did not stand, what was taken out."""
+    said: list[str] = []
+    for commit in session.git.commits(incoming, before):
+        saved = session.past.saved(commit)
+        if saved is None or saved.kind != "merge" or not saved.whole:
+            continue
+        lines = body_of(session.git.raw_commit(commit).message)
+        said += [f"{saved.who.name} merged ({commit[:10]}): {line}" for line in lines[:MOST_SAID]]
+        if len(lines) > MOST_SAID:
+            said.append(f"and {len(lines) - MOST_SAID} more; `git show {commit[:10]}` has them")
+    return said
 
 
 def rewritten_in_words(session: Session, seen: Seen, incoming: str) -> str:
@@ -250,8 +267,9 @@ def _decided(session: Session, saved: Saved) -> list[str]:
     """Where a merge by hand holds something else than its two sides, value by value."""
     git, past = session.git, session.past
     one, other = saved.parents[:2]
-    trees = [git.tree(base) for base in git.merge_bases(one, other)]
-    wanted = merge_books(past, trees, git.tree(one), git.tree(other))
+    bases = git.merge_bases(one, other)
+    sides = [side(session, parent, bases) for parent in (one, other)]
+    wanted = merge_books(past, [git.tree(base) for base in bases], *sides)
     there = git.tree(saved.id)
     said = []
     for path, text in wanted.texts.items():

@@ -44,9 +44,9 @@ def _of_document(view: DocumentView) -> Says:
 
 
 def _of_logs(view: BookView) -> Says:
-    """Runs, sign-offs and events: said of the record or cell that they belong to."""
+    """Runs, sign-offs and the like: said of the record, cell or book that they belong to."""
     for path, blob in view.session.entries.items():
-        if kind_of(path) not in ("run", "sign-off", "event"):
+        if kind_of(path) not in ("run", "sign-off", "event", "acknowledgement"):
             continue
         try:
             view.session.past.document(path, blob)
@@ -54,6 +54,7 @@ def _of_logs(view: BookView) -> Says:
             owner = path.split("/")[1]
             cell = kind_of(path) == "event"
             name = f"cells/{owner}" if cell else view.session.name_of_key(owner)
+            name = "book" if kind_of(path) == "acknowledgement" else name
             yield from (_say(problem, name) for problem in error.problems)
 
 

@@ -5,16 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
+from engine.book import rewritten
 from engine.book.commit_words import line as in_one_line
+from engine.book.overruled import overruled
 from engine.checks.changes import changed_in
 from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView, RecordView
+from engine.checks.view import BookView, DocumentView, RecordView
+from engine.log.commits import Saved
 from engine.log.diff import change
 from engine.views.wording import count, day
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
 LONG_RUN = timedelta(days=7)
+
+
+@rule(rewritten.RULE, "error", rewritten.HINT, "book")
+def past_rewritten(view: BookView) -> Says:
+    """What this box knew as the book's head is not in its past, and no lead has acknowledged it."""
+    for item in rewritten.lost(view.session):
+        yield Say("", rewritten.in_words(item), rewritten.hint(item))
 
 
 @rule(
@@ -79,6 +89,42 @@ def _accepted(view: RecordView) -> list[Callable[[str], bool]]:
         if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
             found.append(past.known_at(model.sign_off.commit))
     return found
+
+
+@rule(rewritten.RULE_THERE, "error", rewritten.HINT_THERE, "book")
+def meeting_point_rewritten(view: BookView) -> Says:
+    """Where others meet, the past does not hold what this box saw there, and nobody joined it."""
+    for words in rewritten.at_meeting_points(view.session):
+        yield Say("", words)
+
+
+@rule(
+    "taken-out-and-changed",
+    "warning",
+    "Take it out again with `witnessmark set {record} {address}=`, or say that it stays: "
+    "`witnessmark acknowledge COMMIT --reason TEXT`. To ink it anew decides, too.",
+    "document",
+)
+def taken_out_and_changed(view: DocumentView) -> Says:
+    """Something was taken out on one box and changed on another: it stands, and nobody decided."""
+    for item in overruled(view.held, view.life):
+        out, change = _by(item.removal), _by(item.change) if item.change else " by somebody"
+        commit = item.removal.id[:10]
+        what = item.entry or "the document"
+        stays = f"`witnessmark acknowledge {commit} --reason TEXT`"
+        again = f"`witnessmark set {view.name} {item.entry}=`"
+        if not item.entry:
+            again = f"`witnessmark retire {view.name} --reason TEXT`"
+        yield Say(
+            item.entry,
+            f"{what} was taken out{out} and changed{change} meanwhile: it stays, changed",
+            hint=f"{again} takes it out again, {stays} says that it stays; so does another ink.",
+        )
+
+
+def _by(saved: Saved) -> str:
+    reason = f": {' '.join(saved.reason.split())}" if saved.reason else ""
+    return f" by {saved.who.name} ({saved.id[:10]}{reason})"
 
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:

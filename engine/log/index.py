@@ -38,6 +38,7 @@ class IndexedPast:
         self.file = file
         self.head = ""
         self.rewritten = ""
+        self.lost: dict[str, str] = {}  # tips that are not in the past of a head: of which book
         self._progress = progress
         self._db: sqlite3.Connection | None = None
         self._read: IndexTables | None = None
@@ -90,12 +91,14 @@ class IndexedPast:
 
     def notice(self, head: str) -> None:
         """See whether a head descends from what is known, and read nothing."""
-        known = index_file.said(self.db).head
+        extent = index_file.said(self.db)
+        known = extent.head
         if not known or head in (self.head, known) or self._ahead(known, head):
             return
         lost = not self.git.object(known)[0]
         if lost or not self.git.is_ancestor(known, head):
             self.rewritten = _how(known, head, lost=lost)
+            self.lost[known] = extent.book
 
     def _ahead(self, known: str, head: str) -> bool:
         """Whether the index is only further than a head that was read a moment ago."""
@@ -105,7 +108,8 @@ class IndexedPast:
         return self.git.is_ancestor(head, known) and self.git.is_ancestor(known, now)
 
     def _take_in(self, head: str) -> None:
-        known = index_file.said(self.db).head  # another process may have been faster
+        extent = index_file.said(self.db)  # another process may have been faster
+        known = extent.head
         if known == head:
             return
         lost = bool(known) and not self.git.object(known)[0]
@@ -114,6 +118,7 @@ class IndexedPast:
             return
         if known:
             self.rewritten = _how(known, head, lost=lost)
+            self.lost[known] = extent.book
         index_file.empty(self.db)
         IndexBuilder(self.git, self.db).take(head, "", self._progress)
         index_file.finish(self.db)

@@ -107,7 +107,13 @@ class IndexBuilder:
         ways = self._ways
         sizes = (ways.count, self._s, self._next_word, self._records)
         jumps = (ways.jumped, ways.jumps, ways.behind)
-        say(self.db, Extent(head, self._born, *sizes, twice, *jumps))
+        say(self.db, Extent(head, self._born, *sizes, twice, *jumps, self._book(head)))
+
+    def _book(self, head: str) -> str:
+        """The identity of the book at a head; empty where its file does not say."""
+        blob = self.git.blob_at(head, "book.toml")
+        values = self._texts.values("book.toml", blob) or {}
+        return str(values.get("book.id", ""))
 
     def _stretches(
         self, stream: Iterator[Streamed], objects: ObjectPipe

@@ -130,6 +130,7 @@ class Extent:
     jumped: int = 0  # commits that are stamped earlier than one that they stand on
     jumps: tuple[int, ...] = ()  # the last ones of them, by number
     behind: int = 0  # commits that are stamped earlier than anything in their past
+    book: str = ""  # what book it is of; another one may come to lie at the same place
 
 
 def said(db: sqlite3.Connection) -> Extent:

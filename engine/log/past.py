@@ -74,6 +74,7 @@ class Past:
         self.texts = DocumentCache(git)
         self.head = ""
         self.rewritten = ""  # what became of the history that was known, in words
+        self.lost: dict[str, str] = {}
         self.progress = progress
         self._way: PastSource | None = None
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
@@ -89,7 +90,8 @@ class Past:
     def notice(self) -> str:
         """What became of the history that was known before, in words, or nothing.
 
-        Looks without reading: that is done when somebody asks for more.
+        Looks without reading: that is done when somebody asks for more. `lost` has the tips
+        that the index knew and that are not in the past of the head, with their book's identity.
         """
         with self._plain_after_a_fault():
             if self._way is None:
@@ -97,6 +99,8 @@ class Past:
             if isinstance(self._way, IndexedPast) and self.head:
                 self._way.notice(self.head)
         self.rewritten = (self._way.rewritten if self._way else "") or self.rewritten
+        if isinstance(self._way, IndexedPast):
+            self.lost |= self._way.lost
         return self.rewritten
 
     def _ask(self, question: Callable[[PastSource], A]) -> A:
@@ -145,6 +149,8 @@ class Past:
             _log.error("the index of values is not used: this program is at fault", exc_info=error)
         self._way = WalkedPast(self.git, self.texts)
         self.rewritten = index.rewritten or self.rewritten
+        if isinstance(index, IndexedPast):
+            self.lost |= index.lost
 
     # texts
 

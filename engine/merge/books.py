@@ -18,7 +18,8 @@ from pathlib import PurePosixPath
 
 from engine.log.locations import Location
 from engine.log.past import Past
-from engine.merge.documents import Contest, DocumentMerge
+from engine.log.side_past import SidePast
+from engine.merge.documents import Contest, DocumentMerge, named
 from schemas.document import kind_of, name_of
 
 FileTree = Mapping[str, str]
@@ -48,25 +49,33 @@ class MergedBook:
     said: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side: its tree, and what was decided on it since the bases."""
+
+    tree: FileTree
+    decided: SidePast = field(default_factory=SidePast)
+
+
 def merge_books(
-    past: Past, bases: Sequence[FileTree], ours: FileTree, shared: FileTree
+    past: Past, bases: Sequence[FileTree], ours: FileTree | Side, shared: FileTree | Side
 ) -> MergedBook:
-    """The merge of two trees that come from `bases`."""
-    return _Merge(past, bases, ours, shared).run()
+    """The merge of two sides that come from `bases`; of a bare tree only what it holds counts."""
+    sides = [side if isinstance(side, Side) else Side(side) for side in (ours, shared)]
+    return _Merge(past, bases, *sides).run()
 
 
 class _Merge:
     """One merge; `final` are the places of documents in the result, by key."""
 
-    def __init__(
-        self, past: Past, bases: Sequence[FileTree], ours: FileTree, shared: FileTree
-    ) -> None:
+    def __init__(self, past: Past, bases: Sequence[FileTree], ours: Side, shared: Side) -> None:
         self.past = past
-        self.ours, self.shared, self.bases = ours, shared, bases
-        paths = dict.fromkeys(path for tree in (shared, ours, *bases) for path in tree)
-        sides = (ours, shared, *bases)
+        self.ours, self.shared, self.bases = ours.tree, shared.tree, bases
+        self.here, self.there = ours.decided, shared.decided
+        sides = (self.shared, self.ours, *bases)
+        paths = dict.fromkeys(path for tree in sides for path in tree)
         self.open = [p for p in paths if len({side.get(p) for side in sides}) > 1]
-        self.documents = DocumentMerge(past)
+        self.documents = DocumentMerge(past, self.here, self.there)
         self.said = self.documents.said
         self.result = MergedBook(contests=self.documents.contests, said=self.said)
         self.final: dict[str, Location] = {}
@@ -138,18 +147,22 @@ class _Merge:
         """A program, a photo or any other file: no values, so one of the two stays whole."""
         here, there = self.ours.get(path), self.shared.get(path)
         before = {base.get(path) for base in self.bases}
-        if here == there or there in before:
+        mine, theirs = self.here.file(path), self.there.file(path)
+        if here == there or (there in before and theirs is None):
             return
-        if here in before:
+        if here in before and mine is None:
             self.result.blobs[path] = there
             if there is None:
-                self.said.append(f"{path} was deleted at the meeting point")
+                self.said.append(f"{path} was deleted at the meeting point{named(theirs)}")
         elif here and there:
             self._set_aside(path, here, there)
         else:
             places = ("at the meeting point", "here")
             where, other = places if here else places[::-1]
-            self.said.append(f"{path} was deleted {where}, changed {other}: it stays")
+            gone, left = (theirs, mine) if here else (mine, theirs)
+            self.said.append(
+                f"{path} was deleted {where}{named(gone)}, changed {other}{named(left)}: it stays"
+            )
             if there:
                 self.result.blobs[path] = there
 
@@ -158,8 +171,10 @@ class _Merge:
         aside = str(pure.with_name(f"{pure.stem}-aside-{here[:8]}{pure.suffix}"))
         self.result.blobs |= {path: there, aside: here}
         self.result.asides.append(Aside(path, aside, here))
+        mine, theirs = named(self.here.file(path)), named(self.there.file(path))
         self.said.append(
-            f"{path} was changed on both sides: the shared one stays, this box's is {aside}"
+            f"{path} was changed on both sides: the shared one stays{theirs}, this box's is "
+            f"{aside}{mine}"
         )
 
 

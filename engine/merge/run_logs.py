@@ -2,8 +2,8 @@
 
 An entry that only one side has is added. Where both sides gave one number to
 different entries, the shared one keeps it and this box's gets a letter behind
-its number. How a run ended is taken whole from one side; the other's counts stand
-in its own `stop` entry.
+its number. How a run ended is taken whole from one side, and that is told; the other's
+counts stand in its own `stop` entry.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def join_runs(
     """The log of both sides."""
     sides = [{a: v for a, v in side.items() if not _is_step(a)} for side in (ours, shared)]
     joined = join(bases, sides[0], sides[1], lambda a: "end" if a.startswith("end.") else "")
-    joined.contested.clear()
+    joined.told, joined.contested, joined.yielded = joined.contested, [], []
     steps = _steps(shared)
     there = list(steps.values())
     for number, entry in _steps(ours).items():

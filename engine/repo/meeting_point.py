@@ -65,12 +65,13 @@ class MeetingPoint:
         notes = self._notes() | {self.address: {"tip": tip, "at": at.isoformat()}}
         replace(self._file, json.dumps(notes).encode())
 
+    def note_rewritten(self, words: str, seen: Seen, at: datetime) -> None:
+        """Note that the past there does not hold what was seen, until it is looked at anew."""
+        note = {"tip": seen.tip, "at": (seen.at or at).isoformat(), "rewritten": words}
+        replace(self._file, json.dumps(self._notes() | {self.address: note}).encode())
+
     def _notes(self) -> dict[str, dict[str, str]]:
-        try:
-            notes: dict[str, dict[str, str]] = json.loads(self._file.read_bytes())
-            return {a: n for a, n in notes.items() if {"tip", "at"} <= n.keys()}
-        except (FileNotFoundError, ValueError, AttributeError):
-            return {}
+        return _notes_in(self._file)
 
     def fetch(self) -> str:
         """Bring what is there; its commit, or empty where nothing was ever put there."""
@@ -96,6 +97,20 @@ class MeetingPoint:
     def push(self, commit: str) -> None:
         """Let the branch there go forward to a commit. BookError where it does not."""
         self.place.push(self.git, commit, self.branch)
+
+
+def rewritten(git: Git) -> dict[str, str]:
+    """Meeting points whose past was found rewritten and is not joined yet: how, by address."""
+    notes = _notes_in(git.private / "witnessmark" / "met.json")
+    return {address: note["rewritten"] for address, note in notes.items() if "rewritten" in note}
+
+
+def _notes_in(file: Path) -> dict[str, dict[str, str]]:
+    try:
+        notes: dict[str, dict[str, str]] = json.loads(file.read_bytes())
+        return {a: n for a, n in notes.items() if {"tip", "at"} <= n.keys()}
+    except (OSError, ValueError, AttributeError):
+        return {}
 
 
 def find(git: Git, wanted: str = "") -> MeetingPoint | None:

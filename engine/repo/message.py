@@ -55,3 +55,11 @@ def trailers_of(message: str) -> dict[str, str]:
 def subject_of(message: str) -> str:
     """The first line."""
     return message.partition("\n")[0]
+
+
+def body_of(message: str) -> list[str]:
+    """The lines between subject and trailers."""
+    paragraphs = message.rstrip("\n").split("\n\n")[1:]
+    if paragraphs and trailers_of(message):
+        paragraphs.pop()
+    return [line for paragraph in paragraphs for line in paragraph.split("\n") if line]

@@ -27,9 +27,10 @@ class Arrived:
 
 @dataclass(frozen=True, slots=True)
 class Disputed:
-    """A value that two boxes changed: the shared one stands, the other waits in pencil.
+    """A value that two boxes decided: the shared one stands, the other waits in pencil.
 
-    `aside_by` inked `aside` in `aside_commit`; None stands for no value.
+    `aside_by` inked `aside` in `aside_commit`; None stands for no value. `shared` is what is
+    shared from now on, which is this box's where the other one took out what this one changed.
     """
 
     document: str
@@ -40,6 +41,8 @@ class Disputed:
     aside: Value | None
     aside_by: Who
     aside_commit: str
+    shared_reason: str = ""
+    aside_reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,7 @@ PATHS: dict[DocumentKind, str] = {
     "run": "runs/wm-abcdef/1.toml",
     "sign-off": "signoffs/wm-abcdef/1.toml",
     "event": "events/a/1.toml",
+    "acknowledgement": "acknowledged/past/1.toml",
 }
 
 

@@ -45,8 +45,11 @@ class CommandOptions:
             from tui.commands.progress import Reading
 
             book.watch(Reading())
+        errors = {error.message: error.hint for error in book.past_errors()}
         for warning in book.warnings():
-            say(f"note: {warning}")
+            say(f"{'error' if warning in errors else 'note'}: {warning}")
+            if warning in errors:
+                say(f"  {errors[warning]}")
         return book
 
 

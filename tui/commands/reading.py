@@ -30,7 +30,7 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
     book = wanted.open()
     items = book.list_records(retired=retired)
     text = tables.list_rows(items, book.now())
-    put_items(plain(items), text, wanted.form)
+    put_items(plain(items), text, wanted.form, past=plain(book.past_errors()))
     return EXIT_DONE
 
 

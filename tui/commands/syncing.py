@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from engine.views import Arrived, Disputed, Sent, Synced, Waiting
 
 MOST_LINES = 40  # of one kind, as text; JSON has all
+_STAYS = ("it stays, changed", "the change stays")
 
 
 @click.command()
@@ -101,6 +102,9 @@ def _put(book: Book, done: Synced) -> None:
     if done.contested:
         say("  `witnessmark pencil RECORD --keep` keeps what was set aside, `--rub-out` drops it")
         say("  and keeps the shared value. Whoever's pencil it is decides.")
+    if any(message.endswith(_STAYS) for message in done.messages):
+        say("  What was taken out and stays is listed by `witnessmark check` until somebody takes")
+        say("  it out again, inks it anew, or says with `witnessmark acknowledge` that it stays.")
     if done.came:
         say("  Nothing was confirmed at the machine by this: read values back there.")
 
@@ -127,8 +131,9 @@ def _arrived_row(item: Arrived) -> list[str]:
 def _disputed_line(item: Disputed) -> str:
     by = item.shared_by.name if item.shared_by else "others"
     unit = f" {item.unit}" if item.unit else ""
+    why, aside_why = (f": {r}" if r else "" for r in (item.shared_reason, item.aside_reason))
     return (
-        f"contested: {item.document} {item.address}: {short(item.shared)}{unit} ({by}) "
-        f"stands, {short(item.aside)}{unit} ({item.aside_by.name}, "
-        f"{item.aside_commit[:10]}) is in pencil"
+        f"contested: {item.document} {item.address}: {short(item.shared) or 'nothing'}{unit} "
+        f"({by}{why}) stands, {short(item.aside) or 'nothing'}{unit} ({item.aside_by.name}, "
+        f"{item.aside_commit[:10]}{aside_why}) is in pencil"
     )

@@ -40,7 +40,8 @@ class Checking:
         def question(book: Book) -> dict[str, list[Finding]]:
             found: dict[str, list[Finding]] = {name: [] for name in now}
             for finding in book.check(now) if this == self._round else ():
-                found.setdefault(finding.record, []).append(finding)
+                if finding.record in found:  # of the book some are told whatever is asked for
+                    found[finding.record].append(finding)
             return found
 
         def then(found: dict[str, list[Finding]]) -> None:

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import count
 from tui.safe import wrap
+from tui.screens.acknowledge import Acknowledge
 from tui.screens.subject import Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
 from tui.widgets.lines import Item
-from tui.widgets.paint import StyledRow
+from tui.widgets.paint import StyledRow, StyledText
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ class Findings(FinderPage):
     KEYS = (
         key("Enter", "go to the field", "open the field that the finding speaks of", "take"),
         FIND,
+        key("k", "", "a lead acknowledges what is lost of the past", "acknowledge"),
     )
 
     def __init__(self, subject: Subject | None = None) -> None:
@@ -59,7 +61,7 @@ class Findings(FinderPage):
         """List those that have the wanted words."""
         levels = [f.level for f in self._findings]
         parts = [count(levels.count(level), level) for level in ("error", "warning", "note")]
-        self.about.say((f" {', '.join(parts)}", "strong"))
+        self.about.say((f" {', '.join(parts)}", "strong"), *self._of_the_past())
         alone = self._subject is not None
         items = [
             Item(n, _drawer(f, alone))
@@ -68,6 +70,10 @@ class Findings(FinderPage):
         ]
         self.lines.show(items or [paragraph(0, "The checks have nothing to say.")])
         self.chosen()
+
+    def _of_the_past(self) -> tuple[StyledText, ...]:
+        lost = any(each.rule == "past-rewritten" for each in self._findings)
+        return (("   k: acknowledge what is lost of the past", "error"),) if lost else ()
 
     def chosen(self) -> None:
         """Which rule speaks, and where the text stands."""
@@ -84,6 +90,10 @@ class Findings(FinderPage):
         if isinstance(self.lines.key, int):
             found = self._findings[self.lines.key]
             self.dismiss((found.record, found.address))
+
+    def do_acknowledge(self) -> None:
+        """What is lost of the past, and a lead's word that it is known."""
+        self.app.push_screen(Acknowledge(), lambda _: self.load())
 
 
 def _drawer(found: Finding, alone: bool) -> Callable[[int], Sequence[StyledRow]]:

@@ -19,6 +19,7 @@ from engine.views.wording import (
     people_of,
 )
 from tui.safe import fit
+from tui.screens.acknowledge import Acknowledge
 from tui.screens.checking import Checking
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
@@ -31,12 +32,14 @@ from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, LOOK, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
 from tui.widgets.page import LATER
-from tui.widgets.paint import StyledRow
+from tui.widgets.paint import StyledRow, StyledText
 from tui.widgets.prose import paragraph
 
 if TYPE_CHECKING:
     from engine.book import Book
-    from engine.views import Draft, Listed, Waiting
+    from engine.views import Draft, Finding, Listed, Waiting
+
+    Answer = tuple[list[Listed], list[str], list[str], list[Finding]]
 
 
 class Listing(FinderPage):
@@ -48,6 +51,7 @@ class Listing(FinderPage):
         key("f", "findings", "findings of the whole book", "findings"),
         key("g", "figures", "figures of the chosen record", "figures"),
         key("n", "runs", "runs of the chosen record: start, confirm, refill, stop", "runs"),
+        key("k", "", "what is lost of the past; a lead acknowledges it", "acknowledge"),
         key("x", "", "show retired records, too, or leave them out", "retired"),
         key("q", "leave", "leave the program; pencil stays", "leave"),
         key("h", "its findings", "findings of the chosen record", "findings_here"),
@@ -63,6 +67,7 @@ class Listing(FinderPage):
         self._checking = Checking(self, self.narrowed)
         self._retired = False
         self._waiting_words = ""
+        self._past: Sequence[Finding] = ()
 
     def heading(self) -> str:
         """The book's name."""
@@ -78,19 +83,21 @@ class Listing(FinderPage):
         """The list at once, the findings when the checks are through."""
         retired = self._retired
 
-        def question(book: Book) -> tuple[list[Listed], list[str], list[str]]:
+        def question(book: Book) -> Answer:
             listed = book.list_records(retired=retired, findings=False)
             names = {each.record for each in listed}
             others = [n for n in book.documents() if n not in names and not is_record(n)]
-            return listed, others, book.warnings()
+            return listed, others, book.warnings(), book.past_errors()
 
         self.ask_to_show("reading the book", question, self._show)
 
-    def _show(self, answer: tuple[list[Listed], list[str], list[str]]) -> None:
+    def _show(self, answer: Answer) -> None:
         before = self._chosen()
-        self._listed, self._others, warnings = answer
+        self._listed, self._others, warnings, self._past = answer
         self.narrowed(self._called_now(before))
         self.show_frame()
+        errors = {error.message for error in self._past}
+        warnings = [words for words in warnings if words not in errors]
         if warnings:
             self.tell_aside(f"! {warnings[0]}", "warning")
         readable = [each.record for each in self._listed if not each.problems]
@@ -145,7 +152,12 @@ class Listing(FinderPage):
         drafts = [draft for each in self._listed for draft in each.pencil]
         who = people_of(drafts, self.bench.me.key)
         pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
-        self.about.say((f" {count(len(self._listed), 'record')}{pencil}{self._waiting_words}", ""))
+        words: list[StyledText] = [
+            (f" {count(len(self._listed), 'record')}{pencil}{self._waiting_words}", "")
+        ]
+        if self._past:
+            words.insert(0, (" ! the past was rewritten: k  ", "error"))
+        self.about.say(*words)
 
     def chosen(self) -> None:
         """More of the chosen record: cell, sign-off, last ink."""
@@ -225,6 +237,10 @@ class Listing(FinderPage):
         if place is not None:
             self.lines.choose(place[0])
             self.bench.open_document(*place)
+
+    def do_acknowledge(self) -> None:
+        """What is lost of the past, and a lead's word that it is known."""
+        self.app.push_screen(Acknowledge(), lambda _: self.load())
 
     def do_retired(self) -> None:
         """With or without retired records."""

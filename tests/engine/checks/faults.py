@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from schemas.errors import Refused
 from schemas.toml import write_toml
+from tests.shop_floor import plain_git
 
 from .conftest import ONE, PROGRAM, TWO, Mini, picture, sha
 
@@ -362,6 +365,42 @@ def stamp_in_the_future(mini: Mini) -> None:
     mini.book.document(TWO).pencil.set("notes.text", "as always")
     mini.book.document(TWO).ink("words")
     mini.go(days=-3)
+
+
+@fault("past-rewritten", "", "book", "book.toml", only=False)
+def past_rewritten(mini: Mini) -> None:
+    assert mini.book
+    plain_git(mini.folder, "commit", "-q", "--amend", "--allow-empty", "-m", "as if nothing was")
+    mini.book.refresh()
+
+
+@fault("meeting-point-rewritten", "", "book", "book.toml")
+def meeting_point_rewritten(mini: Mini) -> None:
+    assert mini.book
+    hub = mini.folder.parent / "hub.git"
+    plain_git(mini.folder.parent, "clone", "-q", "--bare", str(mini.folder), str(hub))
+    mini.book.sync(str(hub))
+    plain_git(hub, "update-ref", "-d", "refs/heads/main")
+    with suppress(Refused):
+        mini.book.sync()
+
+
+@fault("taken-out-and-changed", "notes.text", only=False)
+def taken_out_and_changed(mini: Mini) -> None:
+    assert mini.book
+    mini.book.document(ONE).pencil.set("notes.text", "look twice")
+    mini.book.document(ONE).ink("first")
+    base = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    mini.book.document(ONE).pencil.set("notes.text", "look left")
+    changed = mini.book.document(ONE).ink("better").commit
+    plain_git(mini.folder, "switch", "-q", "-c", "other", base)
+    mini.book.refresh()
+    mini.book.document(ONE).pencil.clear("notes.text")
+    mini.book.document(ONE).ink("not any more")
+    plain_git(mini.folder, "merge", "-q", "-s", "ours", changed, "-m", "joined")
+    plain_git(mini.folder, "checkout", "-q", changed, "--", FILE_ONE)
+    plain_git(mini.folder, "commit", "-q", "--amend", "--no-edit")
+    mini.book.refresh()
 
 
 @fault("run-left-open", "")

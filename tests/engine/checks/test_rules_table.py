@@ -67,7 +67,8 @@ def test_a_finding_points_at_the_line_of_its_address(mini: Mini, name: str) -> N
 def test_naming_documents_gives_their_findings_and_no_others(mini: Mini, name: str) -> None:
     FAULTS[name].break_it(mini)
     everything = mini.findings()
-    assert mini.findings(ONE) == [f for f in everything if f.record == ONE]
+    of_all = ("past-rewritten", "meeting-point-rewritten")  # every answer leans on the past
+    assert mini.findings(ONE) == [f for f in everything if f.record == ONE or f.rule in of_all]
 
 
 def test_a_rule_that_fails_is_a_finding_and_hides_nothing(

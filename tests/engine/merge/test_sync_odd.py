@@ -76,13 +76,19 @@ def test_a_meeting_point_set_back_to_an_older_copy_is_detected(two, shop):
     assert [a.change.new for a in mira.sync().came] == [9]
 
 
-def test_an_emptied_meeting_point_is_detected(two, shop):
+def test_an_emptied_meeting_point_is_detected_and_stays_an_error_until_it_is_joined(two, shop):
     mira, _ = two
     mira.sync()
     plain_git(shop.hub, "update-ref", "-d", "refs/heads/main")
     with pytest.raises(Refused, match="nothing is there any more"):
         mira.sync()
+    for book in (mira, shop.box("one", "ole")):
+        (error,) = book.past_errors()
+        assert (error.rule, error.level) == ("meeting-point-rewritten", "error")
+        assert "nothing is there any more" in error.message
+        assert error in book.check([SEAT])
     mira.sync(accept_rewritten=True)
+    assert mira.past_errors() == []
     assert shop.hub_tip() == mira.head
 
 

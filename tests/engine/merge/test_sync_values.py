@@ -111,11 +111,12 @@ def test_an_entry_taken_out_on_one_side_and_changed_on_the_other_stays_whole(out
     assert (done.values, done.kept, done.contested) == (gone, [], [])
 
 
-def test_taking_out_against_changing_is_contested_and_the_change_is_not_lost():
+def test_taking_out_against_changing_is_contested_and_the_change_stands():
     base = {"lot.quantity": 1}
     assert join([base], {}, {"lot.quantity": 2}).contested == ["lot.quantity"]
     done = join([base], {"lot.quantity": 2}, {})
-    assert (done.values, done.contested) == ({}, ["lot.quantity"])
+    assert (done.values, done.contested) == ({"lot.quantity": 2}, ["lot.quantity"])
+    assert done.yielded == ["lot.quantity"]
 
 
 def test_where_merges_crossed_and_nobody_can_tell_it_is_contested():

@@ -35,6 +35,7 @@ class Judgement:
         self._subject = subject
         self.listed: Listed | None = None
         self.findings: Sequence[Finding] = ()
+        self.past: Sequence[Finding] = ()  # what is lost of the past, whatever the document
         self._outcome: Outcome | None = None
         self._failure: WitnessmarkError | None = None
         self._round = 0  # of edits; what a newer one overtook is not worked out
@@ -43,6 +44,8 @@ class Judgement:
         """Ask for all of it."""
         question = lambda book: listed_of(book, self._subject)  # noqa: E731
         self._page.ask("", question, self._show_listed, urgency=LATER)
+        ask = lambda book: book.past_errors()  # noqa: E731
+        self._page.ask("", ask, self._show_past, urgency=LATER)
         self.work_out()
 
     def work_out(self) -> None:
@@ -69,6 +72,10 @@ class Judgement:
 
     def _show_listed(self, listed: Listed | None) -> None:
         self.listed = listed
+        self._page.show_frame()
+
+    def _show_past(self, errors: Sequence[Finding]) -> None:
+        self.past = errors
         self._page.show_frame()
 
     def _show_figures(self, outcome: Outcome | None) -> None:

@@ -150,7 +150,7 @@ class Editor(AboutOne, Page):
         if contents is None:
             return
         me, now, width = self.bench.me.key, self.bench.clock(), self.app.size.width
-        words = urgent_words(self.document, self.judgement.findings)
+        words = urgent_words(self.document, self.judgement.findings, self.judgement.past)
         if listed is not None:
             words.append((confirmed_words(listed.confirmed), ""))
         words += pencil_words(contents.drafts, me, now, width)  # last: the lines say it, too

@@ -28,9 +28,13 @@ def joined(words: Sequence[StyledText]) -> list[StyledText]:
     return found
 
 
-def urgent_words(document: EditedDocument, findings: Sequence[Finding]) -> list[StyledText]:
+def urgent_words(
+    document: EditedDocument, findings: Sequence[Finding], past: Sequence[Finding]
+) -> list[StyledText]:
     """What to decide, and what does not hold together."""
     words: list[StyledText] = [(document.news, "warning")] if document.news else []
+    if past:
+        words.append(("! the past was rewritten: f", "error"))
     if document.gone is not None:
         gone = "not in the book any more" if isinstance(document.gone, Gone) else "not readable now"
         words.append((f"! {gone}; pencil is kept", "error"))
