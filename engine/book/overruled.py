@@ -33,6 +33,7 @@ def overruled(held: Held, life: Sequence[DocumentChange]) -> list[Overruled]:
 
     A document that nobody changed at the same time as another costs a look at its life only.
     """
+    life = [step for step in life if not step.only_decides]  # a merge is nobody's decision
     if not _met(life):
         return []
     steps = [(step.saved, not step.new) for step in life]
@@ -40,7 +41,7 @@ def overruled(held: Held, life: Sequence[DocumentChange]) -> list[Overruled]:
     gone = {step.saved.id for step in life if not step.new}  # said of the document, once
     entries: dict[str, list[ValueChange]] = {}
     for row in held.session.past.rows(held.key, lambda _: True):
-        if row.saved.id not in gone:
+        if row.saved.id not in gone and row.decided is None:
             entries.setdefault(_entry(row.address), []).append(row)
     stands = held.values()
     for entry, rows in entries.items():
