@@ -8,19 +8,25 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
+from engine.book import taken_out
+from engine.book.layout import describe_resolved
 from engine.book.pencilling import MyPencil
 from engine.book.revisions import Revision, Revisions, did_not_exist
 from engine.book.run_log import RunLog
 from engine.book.session import Session
 from engine.log import trace as tracing
+from engine.log.commits import is_whole_text
 from engine.log.diff import changes_between, position_changes
 from engine.repo.work_tree import read_file
 from engine.views import Change, Comparison, Shown, Traced
+from engine.views.wording import UNREADABLE
 from schemas.address import Value, grow, lies_in
-from schemas.document import Document
+from schemas.document import Document, read_problems, read_tree
 from schemas.errors import ReadError, UsageError
+from schemas.fields import Described
 from schemas.record import is_link
 from schemas.typed import describe_known
 
@@ -29,15 +35,46 @@ class DocumentPast(Revisions):
     """The past of one document: its marks, what differs between them, the life of its values."""
 
     def show(self, at: str = "now") -> Shown:
-        """The document at a mark, as nested tables."""
+        """The document at a mark, as nested tables, with what is wrong with its text."""
         if at == "pencil":
-            values = MyPencil(self._held).values()
+            values = self._my_pencil().values()
             return Shown(self._held.name, self._session.head, at, grow(values))
         point = self.resolve(at)
-        document = self.document_at(point)
+        shown = Shown(self._held.name, point.commit, at or "now", {})
+        try:
+            document = self.document_at(point)
+        except ReadError as error:
+            return self._as_it_lies(point, replace(shown, problems=tuple(error.problems)))
         if document is None:
-            raise did_not_exist(self._held, at)
-        return Shown(self._held.name, point.commit, at or "now", document.tree)
+            raise self._not_there(at)
+        return replace(shown, values=document.tree)
+
+    def _as_it_lies(self, point: Revision, shown: Shown) -> Shown:
+        """What can be told of a text that cannot be used."""
+        data = self._session.git.blob(point.blob)
+        try:
+            return replace(shown, values=read_tree(data, point.path)[0])
+        except ReadError:
+            return replace(shown, text=data.decode("utf-8", "replace"))
+
+    def _not_there(self, at: str) -> UsageError:
+        gone = self._held.gone and at in ("now", "HEAD", "")
+        return taken_out.is_gone(self._held) if gone else did_not_exist(self._held, at)
+
+    def _my_pencil(self) -> MyPencil:
+        if self._held.gone:
+            raise taken_out.is_gone(self._held)
+        return MyPencil(self._held)
+
+    def describe(self, address: str) -> Described | None:
+        """What an address means, with the unit that it has in the text that stands or stood last.
+
+        None where nothing is known there, or where that text cannot be used.
+        """
+        try:
+            return describe_resolved(self._held, address)
+        except ReadError:
+            return None
 
     def compare(self, start: str = "now", end: str = "pencil") -> Comparison:
         """What differs between two marks; `pencil` is my pencil and the files on disk."""
@@ -45,6 +82,7 @@ class DocumentPast(Revisions):
 
     def _point(self, mark: str) -> Revision:
         if mark == "pencil":
+            self._my_pencil()
             return Revision("pencil", "", self._held.path, self._held.blob)
         return self.resolve(mark)
 
@@ -79,23 +117,29 @@ class DocumentPast(Revisions):
 
     def between(self, start: Revision, end: Revision) -> Comparison:
         """Value by value, positions as vectors, program and photos by their hash."""
-        old, new = self.values_at(start), self.values_at(end)
-        if end.label == "pencil":
-            new = MyPencil(self._held).values()
-        elif start.label == "pencil":
-            old = MyPencil(self._held).values()
-        changes, respelt = changes_between(old, new, self._held.units())
+        ends = (start.commit if start.blob else "", end.commit if end.blob else "")
+        compared = Comparison(self._held.name, start.label, end.label, (), (), 0, *ends)
+        old, new = self._values(start), self._values(end)
+        if old is None or new is None:
+            same = start.blob == end.blob and start.label != "pencil" != end.label
+            return compared if same else replace(compared, unreadable=self._why(start, end))
+        changes, respelt = changes_between(old, new, self._held.units(), self._held.path)
         changes += _contents(self._session, start, old, end, new)
-        return Comparison(
-            self._held.name,
-            start.label,
-            end.label,
-            tuple(changes),
-            tuple(position_changes(changes)),
-            respelt,
-            start.commit if start.blob else "",
-            end.commit if end.blob else "",
-        )
+        moved = tuple(position_changes(changes))
+        return replace(compared, changes=tuple(changes), positions=moved, respelt=respelt)
+
+    def _values(self, point: Revision) -> dict[str, Value] | None:
+        return self._my_pencil().values() if point.label == "pencil" else self.values_at(point)
+
+    def _why(self, *points: Revision) -> tuple[str, ...]:
+        """Why nothing can be compared: the ends whose text is no TOML."""
+        found = []
+        for point in points:
+            if point.label != "pencil" and self.values_at(point) is None:
+                problem = read_problems(self._session.git.blob(point.blob), point.path)[0]
+                line = f", line {problem.line}" if problem.line else ""
+                found.append(f"the text at {point.label} is {UNREADABLE}{line} ({problem.what})")
+        return tuple(found)
 
     def trace(self, address: str, *, through_copies: bool = False) -> list[Traced]:
         """Every change of a value, a position or a section, oldest first."""
@@ -106,11 +150,25 @@ class DocumentPast(Revisions):
             describe_or_table(document, address)
         source = document.values.get("record.copied_from") if document else None
         items = tracing.with_runs(items, RunLog(self._held).all(), self._session.past)
+        items = self._with_unreadable(items)
         if through_copies and isinstance(source, str):
             copied = self.life()[0].saved.id  # a copy's first appearance is no change
             own = [item for item in items if item.commit != copied]
             return [*_before_copy(self._session, source, address), *own]
         return items
+
+    def _with_unreadable(self, items: list[Traced]) -> list[Traced]:
+        """The same in the order of history, with the commits in between that nobody can read."""
+        if not items:
+            return items
+        past = self._session.past
+        rows = past.rows(self._held.key, is_whole_text)
+        broken = [tracing.traced(row, lambda _: "") for row in rows]
+        first = past.order_of(items[0].commit)
+        later = [item for item in broken if past.order_of(item.commit) > first]
+        if not later:
+            return items
+        return sorted([*items, *later], key=lambda item: past.order_of(item.commit))
 
     def _document(self) -> Document | None:
         try:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
@@ -51,6 +51,7 @@ class Held:
     """A document that a session holds: its name, path, identity, and blob at one head.
 
     It stays as it is when the head moves; `again` is the same document as it stands then.
+    One that is `gone` is not at the head: name, path and blob are its last ones.
     """
 
     session: Session = field(repr=False)
@@ -58,6 +59,7 @@ class Held:
     path: str
     key: str
     blob: str
+    gone: bool = False
 
     @property
     def journal(self) -> str:
@@ -180,10 +182,18 @@ class Session:
         if there is not None and there.key == held.key:
             return there  # before others: a file copied by hand may carry its identity too
         found = self.with_key(held.key) if held.is_record else there
+        if found is None and held.path in self.entries and not held.is_record:
+            return replace(held, blob=self.entries[held.path])  # a run, a sign-off, an event
         if found is None:
             hint = "`list` shows what there is."
             raise UsageError(f"{held.name} is not in the book any more", hint=hint)
         return found
+
+    def stands(self, held: Held) -> bool:
+        """Whether a document is at the present head, whatever it is called there."""
+        if kind_of(held.path) not in ("record", "cell", "people", "book"):
+            return held.path in self.entries
+        return any(there.key == held.key for there in self._places.values())
 
     def with_key(self, key: str) -> Held | None:
         """The one document with an identity; None where there is none or several."""

@@ -67,8 +67,8 @@ def _arrived(
     if old[0] != new[0]:
         yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
     one, other = session.past.values(*old) or {}, session.past.values(*new) or {}
-    changes, _ = changes_between(one, other, session.units_at(*new))
-    rows = [row for row in session.past.rows(key, lambda _: True) if row.saved.id in came]
+    changes, _ = changes_between(one, other, session.units_at(*new), new[0])
+    rows = [row for row in session.past.rows(key, bool) if row.saved.id in came]
     for item in changes:
         saved = _made(rows, item.address, item.new)
         if saved is not None:
@@ -87,7 +87,7 @@ def disputed(session: Session, merged: Merged) -> list[Disputed]:
     for claim in merged.claims:
         contest = claim.contest
         key = contest.key.partition(" ")[0]
-        rows = [r for r in session.past.rows(key, lambda _: True) if r.saved.id in shared]
+        rows = [r for r in session.past.rows(key, bool) if r.saved.id in shared]
         saved = _made(rows, contest.address, contest.shared)
         name, unit = _name_and_unit(session, key, contest.address)
         by = saved.who if saved else _of_group(rows)

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from engine.book import taken_out as gone
 from engine.book.commit_words import line as in_one_line
+from engine.book.session import Held
 from engine.checks.changes import changed_in
-from engine.checks.rule import Say, Says, rule
+from engine.checks.rule import RULES, Say, Says, rule
 from engine.checks.view import BookView, RecordView
 from engine.log.diff import change
 from engine.views.wording import count, day
+from schemas.document import kind_of
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -63,6 +66,32 @@ def _accepted(view: RecordView) -> int:
         if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
             found.append(past.order_of(model.sign_off.commit))
     return max(found)
+
+
+@rule(
+    "taken-out",
+    "error",
+    "`witnessmark restore {record} --reason TEXT` brings it back with its past; a record that is "
+    "no longer wanted is retired.",
+    "book",
+)
+def taken_out(view: BookView) -> Says:
+    """A document was taken out of the book outside the program: its past is kept."""
+    for held in gone.all_gone(view.session):
+        by = gone.taken_out_by(held)
+        where = f"by commit {by.id[:10]} ({by.who.name}, {day(by.when)})" if by else "in a merge"
+        said = f"{held.name} ({held.key})" if held.is_record else held.name
+        hint = RULES["taken-out"].hint.format(record=held.key)
+        name = _owner(view, held) or held.name
+        yield Say("", f"{said} was taken out of the book {where}", hint, name, held.path, 0)
+
+
+def _owner(view: BookView, held: Held) -> str:
+    """The record or cell that a run, a sign-off or an event belongs to."""
+    kind, parts = kind_of(held.path), held.path.split("/")
+    if kind == "event":
+        return f"cells/{parts[1]}"
+    return view.session.name_of_key(parts[1]) if kind in ("run", "sign-off") else ""
 
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:

@@ -46,7 +46,11 @@ class DocumentChange:
 
 @dataclass(frozen=True, slots=True)
 class ValueChange:
-    """One change of one value, by the commit that made it. None stands for no value."""
+    """One change of one value, by the commit that made it. None stands for no value.
+
+    A commit that leaves a text which is no TOML has one row, `UNREADABLE`, at no address and
+    without values: what the text said before is not gone, and stands until it is read again.
+    """
 
     saved: Saved
     key: str
@@ -54,6 +58,14 @@ class ValueChange:
     address: str
     old: Value | None
     new: Value | None
+
+
+UNREADABLE: tuple[str, None, None] = ("", None, None)  # address, old, new
+
+
+def is_whole_text(address: str) -> bool:
+    """Covers the rows of texts that cannot be read, and no value."""
+    return address == ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +103,12 @@ class PastSource(Protocol):
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
+
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
 
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""

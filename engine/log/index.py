@@ -131,6 +131,14 @@ class IndexedPast:
                 found[tables.word(row[2])] = (counts[row[0]], tables.step(row))
         return found
 
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return self.tables.documents()
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return self.tables.keys_at(path)
+
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
         return bool(self.tables.steps_of(key))

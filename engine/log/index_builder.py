@@ -18,7 +18,7 @@ from typing import Any
 from engine.log import canonical_text
 from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_against_all
 from engine.log.canonical_text import Spelt
-from engine.log.commits import Saved, read_saved
+from engine.log.commits import UNREADABLE, Saved, read_saved
 from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import Extent, add, finish, said, say
 from engine.log.index_outlines import Outline
@@ -53,13 +53,14 @@ class IndexBuilder:
         known = said(db)
         self._next_word = known.words
         self._n, self._s = known.commits, known.steps
-        self._records = known.records
+        self._records, self._known_homes = known.records, known.homes
         self._born = known.born or secrets.token_hex(8)
         self._anew = not known.head
         self._saves: list[tuple[object, ...]] = []
         self._numbers: dict[str, int] = {}  # of commits whose rows are still to be written
         self._outlines: list[Outline] = []
         self._steps: list[tuple[object, ...]] = []
+        self._new_homes: list[tuple[int, int]] = []  # path, key
         self._documents: dict[int, list[int]] = {}
         self._attribution.twice.update(known.twice)
         self._width = 20
@@ -84,7 +85,7 @@ class IndexBuilder:
             stream.close()  # type: ignore[attr-defined]
         self._count_documents()
         twice = tuple(sorted(self._attribution.twice))
-        sizes = (self._n, self._s, self._next_word, self._records)
+        sizes = (self._n, self._s, self._next_word, self._records, self._known_homes)
         say(self.db, Extent(head, self._born, *sizes, twice))
 
     def _stretches(
@@ -178,9 +179,18 @@ class IndexBuilder:
         if touched.new:
             counts[1] += 1
             counts[2] = self._s
-        if touched.key.startswith("wm-"):
-            self._homes.setdefault(touched.key, set()).add(touched.path)
+        if touched.key.startswith(RECORD_KEYS):
+            self._note_home(touched, key, path)
         self._s += 1
+
+    def _note_home(self, touched: Touched, key: int, path: int) -> None:
+        homes = self._homes.setdefault(touched.key, set())
+        if touched.path in homes:
+            return
+        homes.add(touched.path)
+        if self._anew or not self._tables.is_home(path, key):
+            self._new_homes.append((path, key))
+            self._known_homes += 1
 
     def _word(self, text: str) -> int:
         """The number of a word, a new one where it has none."""
@@ -197,8 +207,10 @@ class IndexBuilder:
     def _flush(self) -> None:
         add(self.db, "saves", self._saves)
         add(self.db, "steps", self._steps)
+        add(self.db, "homes", self._new_homes)
         self._tables.outlines.append(self._n - len(self._outlines), self._outlines)
         self._saves, self._numbers, self._outlines, self._steps = [], {}, [], []
+        self._new_homes = []
 
     def _count_documents(self) -> None:
         """How many steps each document has, how many of them left a text, and the last of those."""
@@ -223,8 +235,8 @@ class IndexBuilder:
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
-        if new is None:
-            return []  # no TOML at all: the next readable text tells what changed
+        if new is None:  # no TOML at all: the next readable text tells what changed
+            return [] if touched.new in touched.olds else [UNREADABLE]
         olds = [self._old(saved, touched, n) for n in range(len(touched.olds))]
         return _compared(olds, new)
 

@@ -25,7 +25,7 @@ from typing import Any
 
 import platformdirs
 
-VERSION = 4
+VERSION = 5
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
@@ -43,6 +43,9 @@ CREATE TABLE steps (
 CREATE TABLE documents (
     key INTEGER PRIMARY KEY, steps INTEGER NOT NULL, texts INTEGER NOT NULL,
     last INTEGER NOT NULL, sum INTEGER NOT NULL);
+CREATE TABLE homes (
+    path INTEGER NOT NULL, key INTEGER NOT NULL, sum INTEGER NOT NULL, PRIMARY KEY (path, key))
+    WITHOUT ROWID;
 CREATE TABLE kept (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
 """
 INDEXES = (
@@ -125,6 +128,7 @@ class Extent:
     steps: int = 0
     words: int = 0
     records: int = 0  # documents whose key is that of a record
+    homes: int = 0  # pairs of a path and a record that ever lay there
     twice: tuple[str, ...] = ()  # records that stood at two paths at once
 
 

@@ -42,6 +42,7 @@ class IndexTables:
         self._saves: dict[int, Saved] = {}
         self._words: dict[int, str] = {}
         self._words_seen = 0  # so many, when all were looked at
+        self._homes_seen = 0  # so many, when all were looked at
         self._steps_seen = 0  # so many have a document, when all were looked at
 
     # words
@@ -139,6 +140,32 @@ class IndexTables:
         if strange or len(rows) < self.extent.records:
             raise Damaged("records are not all there")
         return rows
+
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were."""
+        rows = index_file.read(self.db, "documents")
+        if sum(row[1] for row in rows) < self.extent.steps:
+            raise Damaged("documents are not all there")
+        self._look_at_each_word()
+        return sorted(self.word(row[0]) for row in rows)
+
+    def is_home(self, path: int, key: int) -> bool:
+        """Whether a record ever lay at a path, by the numbers of both."""
+        given = (path, key)
+        return bool(index_file.read(self.db, "homes", "WHERE path = ? AND key = ?", given))
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path."""
+        w = self.number(path)
+        rows = index_file.read(self.db, "homes", "WHERE path = ?", (w,)) if w >= 0 else []
+        if not rows and self._homes_seen < max(self.extent.homes, 1):
+            every = index_file.read(self.db, "homes")
+            self._homes_seen = len(every)
+            if self._homes_seen < self.extent.homes or any(row[0] == w for row in every):
+                raise Damaged("names of records are not all there")
+        if any(row[0] != w for row in rows):
+            raise Damaged("a name is another one")
+        return sorted(self.word(key) for _, key in rows)
 
     def steps(self, rest: str, given: tuple[object, ...]) -> list[Row]:
         """Rows of steps."""

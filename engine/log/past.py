@@ -205,6 +205,14 @@ class Past:
         """The last step of each record that left a text, and how many there were."""
         return self._ask(lambda way: way.last_steps())
 
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return self._ask(lambda way: way.documents())
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return self._ask(lambda way: way.keys_at(path))
+
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
         return self._ask(lambda way: way.knows(key))

@@ -24,7 +24,7 @@ def trace(past: Past, key: str, covers: Callable[[str], bool], unit_of: UnitOf) 
 def traced(row: ValueChange, unit_of: UnitOf) -> Traced:
     """One row of history as people see it."""
     saved = row.saved
-    item = change(row.address, row.old, row.new, unit_of(row.address))
+    item = change(row.address, row.old, row.new, unit_of(row.address), row.path)
     return Traced(
         item, saved.id, saved.when, saved.who, saved.reason, saved.whole, name_of(row.path)
     )

@@ -9,8 +9,16 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 
 from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
-from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
+from engine.log.commits import (
+    UNREADABLE,
+    ChangeQuery,
+    DocumentChange,
+    Saved,
+    ValueChange,
+    read_saved,
+)
 from engine.log.document_cache import DocumentCache
+from engine.log.locations import is_record
 from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
 from schemas.document import kind_of
@@ -89,6 +97,14 @@ class WalkedPast:
                 found[key] = (len(kept), kept[-1])
         return found
 
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return sorted(self._lives)
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return sorted(k for k in self._lives if is_record(k) and path in self.homes(k))
+
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
         return key in self._lives
@@ -143,6 +159,8 @@ class WalkedPast:
     ) -> Iterator[ValueChange]:
         new = self.texts.values(step.path, step.new)
         if new is None:
+            if step.new not in step.olds and covers(UNREADABLE[0]):
+                yield ValueChange(step.saved, key, step.path, *UNREADABLE)
             return  # no TOML at all: the next readable text tells what changed
         parents = step.saved.parents
         olds = self._attribution.values_before(key, step.path, parents, step.olds)

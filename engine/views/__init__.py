@@ -45,6 +45,7 @@ if TYPE_CHECKING:
         LogEntry,
         Mark,
         RunState,
+        TakenOut,
     )
     from engine.views.upgrades import LeftAlone, Upgraded, UpgradedFile
     from engine.views.values import (
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
         PositionChange,
         Shown,
         Traced,
+        Unusable,
     )
 
 _MODULES = (
@@ -111,11 +113,13 @@ __all__ = [
     "Shown",
     "Stood",
     "Synced",
+    "TakenOut",
     "Traced",
     "TrayPlan",
     "TrayReach",
     "TrayScale",
     "Units",
+    "Unusable",
     "Upgraded",
     "UpgradedFile",
     "Verdict",

@@ -343,6 +343,13 @@ def position_by_hand(mini: Mini) -> None:
     mini.by_hand()
 
 
+@fault("taken-out", "", TWO, f"records/{TWO}.toml", only=False)
+def taken_out(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / f"records/{TWO}.toml").unlink()
+    mini.by_hand()
+
+
 @fault("run-left-open", "")
 def run_left_open(mini: Mini) -> None:
     mini.book.document(ONE).runs.start(20)
