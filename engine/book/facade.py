@@ -94,6 +94,16 @@ class Book:
         """Name a book of another account as trusted by this one; where that is remembered."""
         return trust(folder)
 
+    @staticmethod
+    def check_objects(folder: Path, tell: Callable[[int], None] = lambda _: None) -> list[Finding]:
+        """Findings about every object of a book's history, read one by one; nothing is opened.
+
+        `tell` is told how many were read so far.
+        """
+        from engine.book import inspecting  # once in a while
+
+        return inspecting.check_objects(folder, tell)
+
     @property
     def folder(self) -> Path:
         """Where the book lies."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -17,7 +19,7 @@ from tui.commands.output import put, put_csv, put_items, put_json, put_table, sa
 
 if TYPE_CHECKING:
     from engine.book import Book, DocumentHandle
-    from engine.views import Comparison, FigureChange
+    from engine.views import Comparison, FigureChange, Finding
 
 NO_FINDINGS = "No findings. That is no approval: prove out as always."
 
@@ -97,18 +99,40 @@ def marks(wanted: CommandOptions, record: str) -> int:
 
 @click.command()
 @click.argument("records", nargs=-1, metavar="[RECORD]...")
+@click.option(
+    "--objects",
+    is_flag=True,
+    help="Instead, read every object of the history and hold it against its name: takes a while.",
+)
 @shared_options
-def check(wanted: CommandOptions, records: tuple[str, ...]) -> int:
+def check(wanted: CommandOptions, records: tuple[str, ...], objects: bool) -> int:
     """Check links, values and history; exit status 1 where there is an error."""
-    items = wanted.open().check(records)
+    if objects and records:
+        raise UsageError("--objects looks at the whole book", hint="Leave the records out.")
+    items = _check_objects(wanted) if objects else wanted.open().check(records)
     if wanted.form == "text":
         for item in items:
             for line in tables.finding_lines(item):
                 put(line)
-        say(finding_words(items) or NO_FINDINGS)
+        none = "Every object is what its name says." if objects else NO_FINDINGS
+        say(finding_words(items) or none)
     else:
         put_items(plain(items), [], wanted.form)
     return EXIT_FOUND if any(item.level == "error" for item in items) else EXIT_DONE
+
+
+def _check_objects(wanted: CommandOptions) -> list[Finding]:
+    from engine.book import Book
+
+    if not sys.stderr.isatty():
+        return Book.check_objects(Path(wanted.book))
+    from tui.commands.progress import Reading
+
+    reading = Reading("looking at the history: {task.completed:,} objects (Ctrl-C stops)")
+    try:
+        return Book.check_objects(Path(wanted.book), reading)
+    finally:
+        reading(0)
 
 
 @click.command()
