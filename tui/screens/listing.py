@@ -25,6 +25,7 @@ from tui.screens.listed_row import head_row, record_row, verdict_of, widths, wor
 from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
+from tui.screens.taken_out import TakenOutList
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -47,6 +48,7 @@ class Listing(FinderPage):
         key("g", "figures", "figures of the chosen record", "figures"),
         key("n", "runs", "runs of the chosen record: start, confirm, refill, stop", "runs"),
         key("x", "", "show retired records, too, or leave them out", "retired"),
+        key("t", "", "what was taken out of the book, and the way back", "taken_out"),
         key("q", "leave", "leave the program; pencil stays", "leave"),
         key("h", "its findings", "findings of the chosen record", "findings_here"),
         key("Esc", "", "show all records again", "back"),
@@ -60,6 +62,7 @@ class Listing(FinderPage):
         self._checking = Checking(self, self.narrowed)
         self._retired = False
         self._waiting_words = ""
+        self._gone_words = ""
 
     def heading(self) -> str:
         """The book's name."""
@@ -93,6 +96,13 @@ class Listing(FinderPage):
         self._checking.start([*readable, *self._others])
         ask = lambda book: book.waiting()  # noqa: E731
         self.ask("", ask, self._show_waiting, failed=_ignore, urgency=LATER, checking=True)
+        gone = lambda book: len(book.taken_out())  # noqa: E731
+        self.ask("", gone, self._show_gone, failed=_ignore, urgency=LATER, checking=True)
+
+    def _show_gone(self, number: int) -> None:
+        """How much was taken out of the book: its past is still there."""
+        self._gone_words = f"   taken out: {number} (t)" if number else ""
+        self.show_frame()
 
     def _show_waiting(self, waiting: Waiting) -> None:
         """How much the other boxes have not got yet, where they meet at all."""
@@ -141,7 +151,8 @@ class Listing(FinderPage):
         drafts = [draft for each in self._listed for draft in each.pencil]
         who = people_of(drafts, self.bench.me.key)
         pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
-        self.about.say((f" {count(len(self._listed), 'record')}{pencil}{self._waiting_words}", ""))
+        apart = f"{self._waiting_words}{self._gone_words}"
+        self.about.say((f" {count(len(self._listed), 'record')}{pencil}{apart}", ""))
 
     def chosen(self) -> None:
         """More of the chosen record: cell, sign-off, last ink."""
@@ -205,6 +216,10 @@ class Listing(FinderPage):
         self._retired = not self._retired
         self.tell("Retired records are listed, too." if self._retired else "Without retired ones.")
         self.load()
+
+    def do_taken_out(self) -> None:
+        """What was taken out of the book."""
+        self.app.push_screen(TakenOutList(), lambda _: self.load())
 
     def do_leave(self) -> None:
         """List my pencil once, then leave."""

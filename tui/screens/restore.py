@@ -72,6 +72,11 @@ class Restore(ReasonPage):
             for change in comparison.changes
             if not self._address or lies_in(change.address, self._address)
         ]
+        if comparison.unreadable:
+            self.about.say((" What would change cannot be listed:", ""))
+            said = [paragraph(n, text) for n, text in enumerate(comparison.unreadable)]
+            self.show_changes(said, needed=True)
+            return
         if not found:
             self.begin(None)
             self.lines.show([paragraph(0, "It is now as it was then: nothing to restore.")])
