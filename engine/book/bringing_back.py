@@ -16,10 +16,11 @@ from engine.book.revisions import Revision, Revisions, did_not_exist
 from engine.book.saving import Save, inked, save
 from engine.book.session import Held, Session
 from engine.log.diff import changes_between
+from engine.repo.work_tree import read_file
 from engine.views import Inked
 from engine.views.wording import count
 from schemas.document import Document, kind_of, name_of, read_document
-from schemas.errors import ReadError, Refused, UsageError
+from schemas.errors import FoundOnDisk, ReadError, Refused, UsageError
 from schemas.record import Record
 
 
@@ -60,6 +61,7 @@ def _back_again(now: Held, point: Revision, reason: str, name: str) -> Save:
     if not reason.strip():
         raise Refused("bringing back needs a reason", hint="Say it with --reason TEXT.")
     path = _free_path(now, name)
+    _stop_if_found(session, path, data)
     back = Held(session, name_of(path), path, now.key, "")
     logs = dict(_logs(now))
     linked = _linked(session, document, point.commit)
@@ -112,6 +114,18 @@ def _free_path(now: Held, name: str) -> str:
             "under another name.",
         )
     return now.path  # at most its own text lies there, without its identity
+
+
+def _stop_if_found(session: Session, path: str, data: bytes) -> None:
+    """FoundOnDisk where a file that nobody inked lies in its place."""
+    disk, inked = read_file(session.folder, path), session.entries.get(path, "")
+    if disk not in (None, data) and not (inked and disk == session.git.blob(inked)):
+        raise FoundOnDisk(
+            "a file lies here that was never inked",
+            where=path,
+            hint="It was left as it is. Move it away, then bring the record back; or give the "
+            "record another name with --name.",
+        )
 
 
 def _logs(now: Held) -> Iterator[tuple[str, bytes]]:

@@ -145,30 +145,18 @@ class DocumentPast(Revisions):
         """Every change of a value, a position or a section, oldest first."""
         address = self._held.present(address)
         document = self._document()
-        items = _traced(self._session, self._held.key, address, self._held.units())
+        told = _traced(self._session, self._held.key, address, self._held.units())
+        items = [item for item in told if not item.change.is_unreadable_text]
         if not items and document is not None:
             describe_or_table(document, address)
         source = document.values.get("record.copied_from") if document else None
         items = tracing.with_runs(items, RunLog(self._held).all(), self._session.past)
-        items = self._with_unreadable(items)
+        items = _among(told, items)
         if through_copies and isinstance(source, str):
             copied = self.life()[0].saved.id  # a copy's first appearance is no change
             own = [item for item in items if item.commit != copied]
             return [*_before_copy(self._session, source, address), *own]
         return items
-
-    def _with_unreadable(self, items: list[Traced]) -> list[Traced]:
-        """The same in the order of history, with the commits in between that nobody can read."""
-        if not items:
-            return items
-        past = self._session.past
-        rows = past.rows(self._held.key, is_whole_text)
-        broken = [tracing.traced(row, lambda _: "") for row in rows]
-        first = past.order_of(items[0].commit)
-        later = [item for item in broken if past.order_of(item.commit) > first]
-        if not later:
-            return items
-        return sorted([*items, *later], key=lambda item: past.order_of(item.commit))
 
     def _document(self) -> Document | None:
         try:
@@ -210,8 +198,24 @@ def _sha(data: bytes | None) -> str | None:
 
 
 def _traced(session: Session, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
-    rows = session.past.rows(key, tracing.covering(address), within=address)
+    """Rows of an address, and of the texts that nobody can read."""
+    covers = tracing.covering(address)
+    rows = session.past.rows(key, lambda a: is_whole_text(a) or covers(a), within=address)
     return [tracing.traced(row, unit) for row in rows]
+
+
+def _among(told: list[Traced], items: list[Traced]) -> list[Traced]:
+    """The items, in the order in which they were told, with the unreadable texts since the first.
+
+    `items` are those of `told` that are about values, with more known of each.
+    """
+    known, found = iter(items), list[Traced]()
+    for each in told:
+        if not each.change.is_unreadable_text:
+            found.append(next(known))
+        elif found:
+            found.append(each)
+    return found
 
 
 def describe_or_table(document: Document, address: str) -> None:
@@ -245,6 +249,8 @@ def _before_copy(session: Session, source: str, address: str) -> list[Traced]:
     items = [
         i
         for i in _traced(session, key, address, unit)
-        if session.past.order_of(commit) >= 0 and session.git.is_ancestor(i.commit, commit)
+        if not i.change.is_unreadable_text
+        and session.past.order_of(commit) >= 0
+        and session.git.is_ancestor(i.commit, commit)
     ]
     return tracing.with_runs(items, RunLog(held).all(), session.past) if held else items

@@ -75,7 +75,7 @@ class DocumentHandle:
         """The same; where it is gone, as it stood last."""
         self._session.refresh()
         if self._known is None:
-            self._known = self._session.find(self._asked)
+            self._known = taken_out.find(self._session, self._asked)
         elif self._known.gone or not self._session.stands(self._known):
             self._known = taken_out.held_of(self._session, self._known.key)
         else:

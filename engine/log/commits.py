@@ -131,7 +131,8 @@ class PastSource(Protocol):
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
-        `within`: text that every covered address has; it only makes the answer faster.
+        `within`: text that every covered address has but that of a whole text; it only makes
+        the answer faster.
         """
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:

@@ -17,13 +17,15 @@ from math import inf
 from pathlib import Path
 
 from engine.log import index_file
-from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
+from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged, Extent
-from engine.log.index_rows import COMPRESSED
+from engine.log.index_rows import COMPRESSED, pack_changes
 from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
+
+_UNREADABLE = pack_changes([UNREADABLE])
 
 
 class IndexedPast:
@@ -195,7 +197,7 @@ class IndexedPast:
         return [
             row
             for step in self.tables.steps_of(key)
-            if told in step[6] or step[6][:1] == COMPRESSED
+            if told in step[6] or step[6][:1] == COMPRESSED or step[6] == _UNREADABLE
             for row in self.tables.changes(step, covers)
         ]
 

@@ -240,7 +240,8 @@ class Past:
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
-        `within`: text that every covered address has; it only makes the answer faster.
+        `within`: text that every covered address has but that of a whole text; it only makes
+        the answer faster.
         """
         return self._ask(lambda way: way.rows(key, covers, within))
 

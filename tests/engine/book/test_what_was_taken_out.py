@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -10,9 +11,11 @@ import pytest
 
 from engine.book import Book
 from engine.views import TakenOut
-from schemas.errors import Refused, UsageError
+from schemas.errors import BookError, FoundOnDisk, Refused, UsageError
 from tests.mini_book import BUSH, BUSH_ID, SEAT, SEAT_ID, plain_git
 from tests.shop_floor import Opener, ink
+from tui.commands.frame import run
+from tui.main import witnessmark
 
 REACH = "positions.seat.reach"
 FILE = f"records/{SEAT}.toml"
@@ -288,3 +291,91 @@ def test_what_never_was_is_still_unknown(mira: Book) -> None:
     assert SEAT in refused.value.hint
     assert mira.document(BUSH).namesakes() == []
     assert mira.document(BUSH_ID).name == BUSH
+
+
+def test_a_book_file_that_was_taken_out_is_no_reason_to_start_another_book(
+    mira: Book, at: Opener, folder: Path
+) -> None:
+    text = (folder / "book.toml").read_bytes()
+    commit = take_out(folder, "book.toml")
+    with pytest.raises(BookError, match="was taken out of this book") as refused:
+        at("ole")
+    assert commit[:10] in refused.value.what
+    assert "init" not in refused.value.hint
+    words = refused.value.hint.split("`")[1].split()
+    plain_git(folder, *words[1:])
+    plain_git(folder, "commit", "-qam", "back")
+    assert (folder / "book.toml").read_bytes() == text
+    assert at("ole").document(SEAT).past.trace(REACH)
+
+
+def test_another_box_took_it_out(mira: Book, folder: Path, tmp_path: Path) -> None:
+    meet, other = tmp_path / "meet.git", tmp_path / "other"
+    plain_git(tmp_path, "init", "-q", "--bare", "-b", "main", str(meet))
+    mira.sync(str(meet))
+    plain_git(tmp_path, "clone", "-q", str(meet), str(other))
+    take_out(other, FILE)
+    plain_git(other, "push", "-q", "origin", "HEAD:main")
+    mira.document(SEAT).pencil.set("lot.quantity", "77")
+    ink(mira, BUSH, positions__seat__reach="600.1")
+    mira.sync(str(meet))
+    assert gone_by(mira) == [(SEAT, SEAT_ID)]
+    assert mira.document(SEAT).past.trace(REACH)[-1].change.new is None
+    assert [f.rule for f in mira.check([SEAT])] == ["taken-out"]
+    mira.document(SEAT).restore(reason="it is needed")
+    mira.sync(str(meet))
+    draft = mira.document(SEAT).pencil.draft()
+    assert draft is not None
+    assert [mark.value for mark in draft.marks] == [77]  # pencil goes by the identity
+
+
+def test_nobody_without_the_right_brings_anything_back(
+    mira: Book, at: Opener, folder: Path
+) -> None:
+    take_out(folder, FILE)
+    with pytest.raises(Refused):
+        at("ada").document(SEAT).restore(reason="back")
+
+
+def test_a_file_that_lies_in_its_place_is_not_written_over(mira: Book, folder: Path) -> None:
+    take_out(folder, FILE)
+    (folder / FILE).parent.mkdir(exist_ok=True)
+    (folder / FILE).write_bytes(b"somebody's own\n")
+    assert mira.document(SEAT).past.trace(REACH)[-1].change.new is None
+    for name in (SEAT, SEAT_ID):
+        with pytest.raises(FoundOnDisk, match="never inked") as refused:
+            mira.document(name).restore(reason="back")
+        assert "Move it away" in refused.value.hint
+    assert (folder / FILE).read_bytes() == b"somebody's own\n"
+
+
+def test_by_command(
+    mira: Book, folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LOGNAME", "mira")
+
+    def call(*words: str) -> tuple[int, str, str]:
+        status = run(witnessmark, ["--book", str(folder), *words])
+        return status, *capsys.readouterr()
+
+    assert call("list", "--taken-out")[2].endswith("nothing was taken out of this book\n")
+    commit = take_out(folder, FILE)
+    (item,) = json.loads(call("list", "--taken-out", "--format", "json")[1])["items"]
+    assert (item["record"], item["id"], item["by"]["commit"]) == (SEAT, SEAT_ID, commit)
+    for words in (
+        ("trace", SEAT, REACH), ("marks", SEAT), ("show", SEAT, "--at", "ink-2"),
+        ("history", "--record", SEAT), ("export-history", "--record", SEAT_ID), ("creep", SEAT),
+        ("list", "--taken-out", "--format", "csv"), ("figures", SEAT, "--at", "ink-2"),
+    ):  # fmt: skip
+        status, out, _ = call(*words)
+        assert status == 0, words
+        assert out or words[0] == "creep"
+    assert call("diff", SEAT, "ink-1", "ink-2")[0] == 1
+    for words in (("show", SEAT), ("set", SEAT, f"{REACH}=1"), ("figures", SEAT), ("sheet", SEAT)):
+        status, _, said = call(*words)
+        assert status == 2, words
+        assert "restore" in said or "did not exist" in said
+    assert call("check")[0] == 1
+    assert call("restore", SEAT)[0] == 3
+    assert call("restore", SEAT, "--reason", "back")[0] == 0
+    assert call("restore", SEAT, "--reason", "back")[0] == 2
