@@ -15,8 +15,10 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from schemas.address import KEY, Value
 from schemas.document import MODELS, DocumentKind
 from schemas.fields import describe
+from schemas.number import Number, is_measurable
 
 _STRICT = ConfigDict(strict=True, allow_inf_nan=False)
+_NUMBER: TypeAdapter[Any] = TypeAdapter(Number, config=_STRICT)
 _ADAPTERS: dict[str, TypeAdapter[Any]] = {}  # one for each kind of field, not for each address
 
 
@@ -25,6 +27,8 @@ def is_usable(kind: DocumentKind, address: str, value: Value) -> bool:
     adapter = _adapter(kind, address)
     if adapter is None:
         return False
+    if adapter is _NUMBER:  # nearly all that ever changes
+        return is_measurable(value)
     try:
         adapter.validate_python(_as_read(value))
     except (ValidationError, RecursionError):
@@ -39,6 +43,8 @@ def _adapter(kind: DocumentKind, address: str) -> TypeAdapter[Any] | None:
         return None
     if not all(map(KEY.fullmatch, address.split("."))):
         return None
+    if described.kind == "number":
+        return _NUMBER
     name = repr(described.annotation)
     if name not in _ADAPTERS:
         _ADAPTERS[name] = TypeAdapter(described.annotation, config=_STRICT)

@@ -244,7 +244,7 @@ def describe_or_table(document: Document, address: str) -> None:
 def _before_copy(session: Session, source: str, address: str) -> list[Traced]:
     """The source's own trace, up to the commit that was copied."""
     key, _, commit = source.partition("@")
-    held = session.with_key(key)
+    held = taken_out.held_of(session, key) if session.past.knows(key) else None
     unit = held.units() if held else (lambda _: "")
     items = [
         i

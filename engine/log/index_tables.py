@@ -42,7 +42,8 @@ class IndexTables:
         self._saves: dict[int, Saved] = {}
         self._words: dict[int, str] = {}
         self._words_seen = 0  # so many, when all were looked at
-        self._homes_seen = 0  # so many, when all were looked at
+        self._homes: dict[int, list[int]] | None = None  # by path: records that ever lay there
+        self._homes_seen = 0
         self._steps_seen = 0  # so many have a document, when all were looked at
 
     # words
@@ -157,15 +158,18 @@ class IndexTables:
     def keys_at(self, path: str) -> list[str]:
         """The keys of all records that ever lay at a path."""
         w = self.number(path)
-        rows = index_file.read(self.db, "homes", "WHERE path = ?", (w,)) if w >= 0 else []
-        if not rows and self._homes_seen < max(self.extent.homes, 1):
-            every = index_file.read(self.db, "homes")
-            self._homes_seen = len(every)
-            if self._homes_seen < self.extent.homes or any(row[0] == w for row in every):
+        return sorted(self.word(key) for key in self._all_homes().get(w, ()))
+
+    def _all_homes(self) -> dict[int, list[int]]:
+        """All pairs, read once: one that is missing must not make a name another record's."""
+        if self._homes is None or self._homes_seen < self.extent.homes:
+            rows = index_file.read(self.db, "homes")
+            self._homes, self._homes_seen = {}, len(rows)
+            if len(rows) < self.extent.homes:
                 raise Damaged("names of records are not all there")
-        if any(row[0] != w for row in rows):
-            raise Damaged("a name is another one")
-        return sorted(self.word(key) for _, key in rows)
+            for path, key in rows:
+                self._homes.setdefault(path, []).append(key)
+        return self._homes
 
     def steps(self, rest: str, given: tuple[object, ...]) -> list[Row]:
         """Rows of steps."""

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from schemas.errors import BookError
 
+_MOST_BYTES = 300_000_000  # no file of a book is larger
 _LONG = 64  # digits of a name by SHA-256
 
 
@@ -34,11 +35,14 @@ def loose_file(private: Path, oid: str) -> Path:
 
 def is_broken_file(private: Path, oid: str) -> bool:
     """Whether an object has a file of its own that does not hold it."""
+    unpacked = zlib.decompressobj()
     try:
-        whole = zlib.decompress(loose_file(private, oid).read_bytes())
+        whole = unpacked.decompress(loose_file(private, oid).read_bytes(), _MOST_BYTES)
     except FileNotFoundError:
         return False
     except (OSError, zlib.error):
+        return True
+    if not unpacked.eof:
         return True
     head, _, data = whole.partition(b"\0")
     return not is_sound(oid, head.partition(b" ")[0], data)
