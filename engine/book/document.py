@@ -65,6 +65,8 @@ class DocumentHandle:
         known = self._anywhere()
         if known.gone:
             raise taken_out.is_gone(known)
+        if taken_out.is_log(known):
+            raise taken_out.written_once(known)
         if self._by_old_name:
             raise UsageError(
                 f"{self._asked} is called {known.name} now", hint="Use that name, or its identity."
@@ -193,6 +195,8 @@ class DocumentHandle:
         known = self._anywhere()
         if known.gone:
             return bringing_back.bring_back(known, mark, address, reason, name)
+        if taken_out.is_log(known):
+            raise taken_out.written_once(known)
         if name or not mark:
             hint = "`marks` lists them." if not mark else "`rename` gives a record another name."
             raise UsageError(f"{known.name} is in the book: go back to which mark?", hint=hint)

@@ -107,6 +107,17 @@ def is_gone(held: Held) -> UsageError:
     )
 
 
+def is_log(held: Held) -> bool:
+    """Whether a document is a run, a sign-off or an event, which have a past and no acts."""
+    return kind_of(held.path) in ("run", "sign-off", "event")
+
+
+def written_once(held: Held) -> UsageError:
+    """What to say where somebody wants to change a run, a sign-off or an event by its name."""
+    hint = "`marks`, `diff` and `show` tell of it; what is added to a run is added to its record."
+    return UsageError(f"{held.name} is written once and never changed", hint=hint)
+
+
 def all_gone(session: Session) -> Iterator[Held]:
     """Every document that was in the book and is not now."""
     live = {held.key for held in session.places()}

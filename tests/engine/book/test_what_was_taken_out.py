@@ -261,6 +261,12 @@ def test_runs_sign_offs_and_events_come_back(mira: Book, at: Opener, folder: Pat
         ole.document(item.id).restore(reason="back")
         assert file.read_bytes() == text
         assert ole.taken_out() == []
+        for act in (
+            lambda name=item.id: ole.document(name).restore("ink-1", reason="x"),
+            lambda name=item.id: ole.document(name).pencil.set("run.quantity", "1"),
+        ):
+            with pytest.raises(UsageError, match="never changed"):
+                act()
 
 
 def test_a_text_that_lost_its_identity_gives_its_place_back(mira: Book, folder: Path) -> None:
