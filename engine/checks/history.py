@@ -83,7 +83,13 @@ def taken_out(view: BookView) -> Says:
         said = f"{held.name} ({held.key})" if held.is_record else held.name
         hint = RULES["taken-out"].hint.format(record=held.key)
         name = _owner(view, held) or held.name
-        yield Say("", f"{said} was taken out of the book {where}", hint, name, held.path, 0)
+        there = held.path in view.session.entries
+        what = (
+            "lost its place to a text with another identity, or none,"
+            if there
+            else ("was taken out of the book")
+        )
+        yield Say("", f"{said} {what} {where}", hint, name, held.path, 0)
 
 
 def _owner(view: BookView, held: Held) -> str:
