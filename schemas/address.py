@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 
-from schemas.number import spell
+from schemas.number import as_it_stands
 
-Value = str | bool | int | Decimal | date | datetime | list[Any]
+Value = str | bool | int | Decimal | date | datetime | time | list[Any]
 Tree = dict[str, Any]
 
 KEY = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -45,10 +45,12 @@ def grow(values: Mapping[str, Value]) -> Tree:
 
 
 def put(tree: Tree, address: str, value: Value) -> None:
-    """Set one value in place, making the tables on the way."""
+    """Set one value in place, making the tables on the way. ValueError where one is a value."""
     *tables, last = address.split(".")
     for key in tables:
         tree = tree.setdefault(key, {})
+        if not isinstance(tree, dict):
+            raise ValueError(f"{address} would lie in a value")
     tree[last] = value
 
 
@@ -109,14 +111,13 @@ def show(value: Value | None) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | Decimal):
-        try:
-            return spell(value)
-        except ValueError:
-            return str(value) if isinstance(value, Decimal) else hex(value)
+        return as_it_stands(value)
     if isinstance(value, datetime):
         return value.isoformat(timespec="seconds")
     if isinstance(value, list):
         return ", ".join(show(item) for item in value)
+    if isinstance(value, Mapping):  # in a list of a text that breaks a rule
+        return "{" + ", ".join(f"{key} = {show(item)}" for key, item in value.items()) + "}"
     return str(value)
 
 
@@ -135,9 +136,16 @@ def _kind(value: Value | None) -> type:
 
 
 def same_value(one: Value | None, other: Value | None) -> bool:
-    """Whether two values are equal, however they are spelt (28 and 28.0 are)."""
+    """Whether two values are equal, however they are spelt (28 and 28.0 are).
+
+    What is no number (`nan`) is the same as itself: it did not change by standing there.
+    """
     if isinstance(one, bool) or isinstance(other, bool):
         return one is other
     if isinstance(one, list) and isinstance(other, list):
         return len(one) == len(other) and all(map(same_value, one, other))
+    if isinstance(one, Mapping) and isinstance(other, Mapping):
+        return one.keys() == other.keys() and all(same_value(one[k], other[k]) for k in one)
+    if isinstance(one, Decimal) and isinstance(other, Decimal) and one.is_nan():
+        return other.is_nan()
     return one == other

@@ -16,6 +16,7 @@ from decimal import Decimal
 from typing import Any
 
 from schemas.address import Value, same_value
+from schemas.number import as_it_stands, spell
 from schemas.toml import spell_value
 
 OF_THE_FILE = "format"  # says how the text is written, nothing of the job
@@ -51,7 +52,10 @@ def _form(value: Any) -> str:
 
 
 def _number(value: Decimal) -> str:
-    text = format(value, "f")
+    try:
+        text = spell(value)
+    except ValueError:  # in a text that breaks a rule: as short as it stands there
+        return as_it_stands(value)
     if "." in text:
         text = text.rstrip("0").removesuffix(".")
     return "0" if text == "-0" else text

@@ -135,6 +135,15 @@ def read_tree(data: bytes, path: str) -> tuple[Tree, str, TextLayout]:
     return tree, path, layout
 
 
+def read_problems(data: bytes, path: str) -> list[Problem]:
+    """Why a file cannot be used, every reason; nothing where it can."""
+    try:
+        read_document(data, path)
+    except ReadError as error:
+        return error.problems
+    return []
+
+
 def check_tree(tree: Mapping[str, Any], path: str, layout: TextLayout | None = None) -> Document:
     """A document from nested tables; the same refusals as for a file."""
     kind = kind_of(path)

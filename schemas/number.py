@@ -48,6 +48,35 @@ def spell(value: Decimal | int) -> str:
     return format(canonical(value), "f")
 
 
+def is_measurable(value: object) -> bool:
+    """Whether something is a number that has a canonical spelling; a truth value is none."""
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        return False
+    try:
+        canonical(value)
+    except ValueError:
+        return False
+    return True
+
+
+def as_it_stands(value: Decimal | int) -> str:
+    """The text of any number that TOML can hold, for what got into a past by hand.
+
+    Its canonical spelling where it has one; else short whatever its size: `nan`, `-inf`,
+    `1e+30`, `0x1fff…`.
+    """
+    try:
+        return spell(value)
+    except ValueError:
+        pass
+    if isinstance(value, Decimal):
+        return str(value).lower().replace("snan", "nan").replace("infinity", "inf")
+    try:
+        return str(value)
+    except ValueError:  # of more digits than Python turns into decimal
+        return hex(value)
+
+
 def for_toml(value: Decimal) -> int | Decimal:
     """What to hand to tomli-w so that it writes `spell(value)` and nothing else."""
     plain = canonical(value)

@@ -18,7 +18,7 @@ def unit_of(model: BaseModel, address: str, cell: Cell | None = None) -> str:
     `cell` is the record's cell; an axis that it does not know has no unit.
     """
     described = describe(type(model), address)
-    if described is None or not described.unit:
+    if described is None or not described.unit or described.kind == "table":
         return ""
     unit = described.unit
     if unit == "length":

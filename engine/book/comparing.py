@@ -11,18 +11,23 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
+from engine.book import taken_out
 from engine.book.clocks import doubts
+from engine.book.layout import describe_resolved
 from engine.book.pencilling import MyPencil
 from engine.book.revisions import Revision, Revisions, did_not_exist
 from engine.book.run_log import RunLog
 from engine.book.session import Session
 from engine.log import trace as tracing
+from engine.log.commits import is_whole_text
 from engine.log.diff import changes_between, position_changes
 from engine.repo.work_tree import read_file
 from engine.views import Change, Comparison, Shown, Traced
+from engine.views.wording import UNREADABLE
 from schemas.address import Value, grow, lies_in
-from schemas.document import Document
+from schemas.document import Document, read_problems, read_tree
 from schemas.errors import ReadError, UsageError
+from schemas.fields import Described
 from schemas.record import is_link
 from schemas.typed import describe_known
 
@@ -31,15 +36,46 @@ class DocumentPast(Revisions):
     """The past of one document: its marks, what differs between them, the life of its values."""
 
     def show(self, at: str = "now") -> Shown:
-        """The document at a mark, as nested tables."""
+        """The document at a mark, as nested tables, with what is wrong with its text."""
         if at == "pencil":
-            values = MyPencil(self._held).values()
+            values = self._my_pencil().values()
             return Shown(self._held.name, self._session.head, at, grow(values))
         point = self.resolve(at)
-        document = self.document_at(point)
+        shown = Shown(self._held.name, point.commit, at or "now", {})
+        try:
+            document = self.document_at(point)
+        except ReadError as error:
+            return self._as_it_lies(point, replace(shown, problems=tuple(error.problems)))
         if document is None:
-            raise did_not_exist(self._held, at)
-        return Shown(self._held.name, point.commit, at or "now", document.tree)
+            raise self._not_there(at)
+        return replace(shown, values=document.tree)
+
+    def _as_it_lies(self, point: Revision, shown: Shown) -> Shown:
+        """What can be told of a text that cannot be used."""
+        data = self._session.git.blob(point.blob)
+        try:
+            return replace(shown, values=read_tree(data, point.path)[0])
+        except ReadError:
+            return replace(shown, text=data.decode("utf-8", "replace"))
+
+    def _not_there(self, at: str) -> UsageError:
+        gone = self._held.gone and at in ("now", "HEAD", "")
+        return taken_out.is_gone(self._held) if gone else did_not_exist(self._held, at)
+
+    def _my_pencil(self) -> MyPencil:
+        if self._held.gone:
+            raise taken_out.is_gone(self._held)
+        return MyPencil(self._held)
+
+    def describe(self, address: str) -> Described | None:
+        """What an address means, with the unit that it has in the text that stands or stood last.
+
+        None where nothing is known there, or where that text cannot be used.
+        """
+        try:
+            return describe_resolved(self._held, address)
+        except ReadError:
+            return None
 
     def compare(self, start: str = "now", end: str = "pencil") -> Comparison:
         """What differs between two marks; `pencil` is my pencil and the files on disk."""
@@ -47,6 +83,7 @@ class DocumentPast(Revisions):
 
     def _point(self, mark: str) -> Revision:
         if mark == "pencil":
+            self._my_pencil()
             return Revision("pencil", "", self._held.path, self._held.blob)
         return self.resolve(mark)
 
@@ -86,51 +123,41 @@ class DocumentPast(Revisions):
         A text that is no TOML (a merge's markers, committed by hand) is unreadable there: its
         values are not gone, nobody can tell them.
         """
-        unreadable = [*self._unreadable(start), *self._unreadable(end)]
-        if unreadable:
-            ends = (start.commit if start.blob else "", end.commit if end.blob else "")
-            words = (self._held.name, start.label, end.label)
-            told = tuple(dict.fromkeys(unreadable))
-            return Comparison(*words, (), (), 0, *ends, unreadable=told)
-        old, new = self.values_at(start), self.values_at(end)
-        if end.label == "pencil":
-            new = MyPencil(self._held).values()
-        elif start.label == "pencil":
-            old = MyPencil(self._held).values()
-        changes, respelt = changes_between(old, new, self._held.units())
+        ends = (start.commit if start.blob else "", end.commit if end.blob else "")
+        compared = Comparison(self._held.name, start.label, end.label, (), (), 0, *ends)
+        old, new = self._values(start), self._values(end)
+        if old is None or new is None:
+            same = start.blob == end.blob and start.label != "pencil" != end.label
+            return compared if same else replace(compared, unreadable=self._why(start, end))
+        changes, respelt = changes_between(old, new, self._held.units(), self._held.path)
         changes += _contents(self._session, start, old, end, new)
-        return Comparison(
-            self._held.name,
-            start.label,
-            end.label,
-            tuple(changes),
-            tuple(position_changes(changes)),
-            respelt,
-            start.commit if start.blob else "",
-            end.commit if end.blob else "",
-        )
+        moved = tuple(position_changes(changes))
+        return replace(compared, changes=tuple(changes), positions=moved, respelt=respelt)
 
-    def _unreadable(self, point: Revision) -> list[str]:
-        """Why what stands at a point cannot be compared; nothing where it can."""
-        past = self._session.past
-        if not point.blob or past.values(point.path, point.blob) is not None:
-            return []
-        label = "now" if point.label == "pencil" else point.label
-        try:
-            past.document(point.path, point.blob)
-        except ReadError as error:
-            return [f"{label} is unreadable: {error}"]
-        return []
+    def _values(self, point: Revision) -> dict[str, Value] | None:
+        return self._my_pencil().values() if point.label == "pencil" else self.values_at(point)
+
+    def _why(self, *points: Revision) -> tuple[str, ...]:
+        """Why nothing can be compared: the ends whose text is no TOML."""
+        found = []
+        for point in points:
+            if point.label != "pencil" and self.values_at(point) is None:
+                problem = read_problems(self._session.git.blob(point.blob), point.path)[0]
+                line = f", line {problem.line}" if problem.line else ""
+                found.append(f"the text at {point.label} is {UNREADABLE}{line} ({problem.what})")
+        return tuple(found)
 
     def trace(self, address: str, *, through_copies: bool = False) -> list[Traced]:
         """Every change of a value, a position or a section, oldest first."""
         address = self._held.present(address)
         document = self._document()
-        items = _traced(self._session, self._held.key, address, self._held.units())
+        told = _traced(self._session, self._held.key, address, self._held.units())
+        items = [item for item in told if not item.change.is_unreadable_text]
         if not items and document is not None:
             describe_or_table(document, address)
         source = document.values.get("record.copied_from") if document else None
         items = tracing.with_runs(items, RunLog(self._held).all(), self._session.past)
+        items = _among(told, items)
         if through_copies and isinstance(source, str):
             copied = self.life()[0].saved.id  # a copy's first appearance is no change
             own = [item for item in items if item.commit != copied]
@@ -177,8 +204,24 @@ def _sha(data: bytes | None) -> str | None:
 
 
 def _traced(session: Session, key: str, address: str, unit: Callable[[str], str]) -> list[Traced]:
-    rows = session.past.rows(key, tracing.covering(address), within=address)
+    """Rows of an address, and of the texts that nobody can read."""
+    covers = tracing.covering(address)
+    rows = session.past.rows(key, lambda a: is_whole_text(a) or covers(a), within=address)
     return [tracing.traced(row, unit, session.past.saved) for row in rows]
+
+
+def _among(told: list[Traced], items: list[Traced]) -> list[Traced]:
+    """The items, in the order in which they were told, with the unreadable texts since the first.
+
+    `items` are those of `told` that are about values, with more known of each.
+    """
+    known, found = iter(items), list[Traced]()
+    for each in told:
+        if not each.change.is_unreadable_text:
+            found.append(next(known))
+        elif found:
+            found.append(each)
+    return found
 
 
 def describe_or_table(document: Document, address: str) -> None:
@@ -207,9 +250,10 @@ def describe_or_table(document: Document, address: str) -> None:
 def _before_copy(session: Session, source: str, address: str) -> list[Traced]:
     """The source's own trace, up to the commit that was copied."""
     key, _, commit = source.partition("@")
-    held = session.with_key(key)
+    held = taken_out.held_of(session, key) if session.past.knows(key) else None
     unit = held.units() if held else (lambda _: "")
     items = _traced(session, key, address, unit)
+    items = [item for item in items if not item.change.is_unreadable_text]
     if held:
         items = tracing.with_runs(items, RunLog(held).all(), session.past)
     known = session.past.order_of(commit) >= 0

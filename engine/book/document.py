@@ -14,7 +14,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from engine.book import inking, layout, opening, pencilling, records, sign_offs
+from engine.book import (
+    bringing_back,
+    inking,
+    layout,
+    opening,
+    pencilling,
+    records,
+    sign_offs,
+    taken_out,
+)
 from engine.book.chosen import Group, Wanted
 from engine.book.comparing import DocumentPast
 from engine.book.figures import RecordFigures
@@ -24,6 +33,7 @@ from engine.book.runs import Runs
 from engine.book.session import Held, Session
 from engine.views import Draft, FieldRow, Inked, Shown
 from schemas.address import Value, flatten
+from schemas.errors import ReadError, UsageError
 from schemas.fields import Described
 
 if TYPE_CHECKING:
@@ -36,34 +46,68 @@ class DocumentHandle:
     """One record, cell, the people or the book's own file, in an opened book."""
 
     def __init__(self, session: Session, name: str, key: str = "") -> None:
-        """Take hold of a document by name, path or record id. UsageError with near names.
+        """Take hold of a document by name, path or record id, of the present or the past.
 
-        With `key`, of the one with that identity, which was called `name` when it was looked at.
+        UsageError with near names where there never was one. With `key`, of the one with that
+        identity, which was called `name` when it was looked at.
         """
         self._session = session
         session.refresh()
         self._asked = name
         self._known: Held | None = None
         if key:
-            self._known = session.identified(name, key)
+            self._known = taken_out.identified(session, name, key)
         elif not opening.stray_path(session, name):
-            self._known = session.find(name)
+            self._known = taken_out.find(session, name)
+        known = self._known
+        old_name = known and not known.gone and not key and session.knows(name) is None
+        self._by_old_name = bool(old_name)
 
     def held(self) -> Held:
-        """The document at the present head. UsageError where it is gone or was never inked."""
+        """The document at the present head. UsageError where it is gone or was never inked.
+
+        Nobody changes a record by a name that it has no longer: the present one is told.
+        """
+        known = self._anywhere()
+        if known.gone:
+            raise taken_out.is_gone(known)
+        if taken_out.is_log(known):
+            raise taken_out.written_once(known)
+        if self._by_old_name:
+            raise UsageError(
+                f"{self._asked} is called {known.name} now", hint="Use that name, or its identity."
+            )
+        return known
+
+    def _anywhere(self) -> Held:
+        """The same; where it is gone, as it stood last."""
         self._session.refresh()
-        self._known = self._known.again() if self._known else self._session.find(self._asked)
+        if self._known is None:
+            self._known = taken_out.find(self._session, self._asked)
+        elif self._known.gone or not self._session.stands(self._known):
+            self._known = taken_out.held_of(self._session, self._known.key)
+        else:
+            self._known = self._known.again()
         return self._known
 
     @property
+    def gone(self) -> bool:
+        """Whether it was in the book once and is not now: then it has a past and nothing else."""
+        return self._anywhere().gone
+
+    def namesakes(self) -> list[str]:
+        """Other records that once had its present name, each told with its identity."""
+        return taken_out.namesakes(self._anywhere())
+
+    @property
     def name(self) -> str:
-        """What it is called now."""
-        return self.held().name
+        """What it is called now, or was called last."""
+        return self._anywhere().name
 
     @property
     def key(self) -> str:
         """Its identity, which no rename changes: a record's id, or the name of what is none."""
-        return self.held().key
+        return self._anywhere().key
 
     # looking
 
@@ -72,8 +116,11 @@ class DocumentHandle:
         return self.past.show(at)
 
     def values(self, at: str = "now") -> dict[str, Value]:
-        """Every value at a mark, by address."""
-        return flatten(self.show(at).values)
+        """Every value at a mark, by address. ReadError where that text cannot be used."""
+        shown = self.show(at)
+        if shown.problems:
+            raise ReadError(list(shown.problems))
+        return flatten(shown.values)
 
     def layout(self) -> list[FieldRow]:
         """The rows of the editor."""
@@ -102,7 +149,7 @@ class DocumentHandle:
     @property
     def past(self) -> DocumentPast:
         """Marks, comparisons, and the life of each value."""
-        return DocumentPast(self.held())
+        return DocumentPast(self._anywhere())
 
     @property
     def runs(self) -> Runs:
@@ -112,7 +159,7 @@ class DocumentHandle:
     @property
     def figures(self) -> RecordFigures:
         """A record's figures, what they follow from, and what a change does to them."""
-        return RecordFigures(self.held())
+        return RecordFigures(self._anywhere())
 
     @property
     def derived(self) -> Derived:
@@ -163,9 +210,22 @@ class DocumentHandle:
             return records.adopt(self._session, stray, reason)
         return inking.ink(self.held(), reason, Wanted(tuple(only), group, files))
 
-    def restore(self, mark: str, address: str = "", reason: str = "") -> Inked:
-        """Ink again what stood at a mark."""
-        return records.restore(self.held(), mark, address, reason)
+    def restore(
+        self, mark: str = "", address: str = "", reason: str = "", *, name: str = ""
+    ) -> Inked:
+        """Ink again what stood at a mark. What was taken out of the book comes back by it.
+
+        That needs no mark: it then stands as it did last; `name` gives a record another name.
+        """
+        known = self._anywhere()
+        if known.gone:
+            return bringing_back.bring_back(known, mark, address, reason, name)
+        if taken_out.is_log(known):
+            raise taken_out.written_once(known)
+        if name or not mark:
+            hint = "`marks` lists them." if not mark else "`rename` gives a record another name."
+            raise UsageError(f"{known.name} is in the book: go back to which mark?", hint=hint)
+        return records.restore(known, mark, address, reason)
 
     def sign_off(self, note: str = "") -> Inked:
         """Accept a record as it is inked now."""

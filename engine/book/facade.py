@@ -15,7 +15,17 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.book import clocks, events, listing, opening, pencilling, queries, records, rewritten
+from engine.book import (
+    clocks,
+    events,
+    listing,
+    opening,
+    pencilling,
+    queries,
+    records,
+    rewritten,
+    taken_out,
+)
 from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
@@ -34,6 +44,7 @@ from engine.views import (
     Moved,
     Stood,
     Synced,
+    TakenOut,
     Traced,
     Upgraded,
     Waiting,
@@ -95,6 +106,16 @@ class Book:
     def trust(folder: Path) -> Path:
         """Name a book of another account as trusted by this one; where that is remembered."""
         return trust(folder)
+
+    @staticmethod
+    def check_objects(folder: Path, tell: Callable[[int], None] = lambda _: None) -> list[Finding]:
+        """Findings about every object of a book's history, read one by one; nothing is opened.
+
+        `tell` is told how many were read so far.
+        """
+        from engine.book import inspecting  # once in a while
+
+        return inspecting.check_objects(folder, tell)
 
     @property
     def folder(self) -> Path:
@@ -195,6 +216,11 @@ class Book:
             by_name.setdefault(finding.record, []).append(finding)
         return listing.list_records(self._session, by_name, retired=retired)
 
+    def taken_out(self) -> list[TakenOut]:
+        """What was in the book once and is not now, by its last name."""
+        self._session.refresh()
+        return taken_out.list_gone(self._session)
+
     def drafts(self) -> list[Draft]:
         """Everybody's pencil."""
         self._session.refresh()
@@ -245,7 +271,7 @@ class Book:
         name: str, without_reason: bool,
     ) -> ChangeQuery:  # fmt: skip
         self._session.refresh()
-        key = self._session.find(name).key if name else ""
+        key = taken_out.find(self._session, name).key if name else ""
         covers = queries.covering(address)
         return ChangeQuery(person, since, until, covers, key, without_reason)
 
@@ -269,7 +295,8 @@ class Book:
 
     def creep(self, name: str, address: str = "positions") -> list[Creep]:
         """How taught positions went from run to run: slope and spread."""
-        return queries.creep(self.document(name).held(), address)
+        self._session.refresh()
+        return queries.creep(taken_out.find(self._session, name), address)
 
     def watch(self, progress: Callable[[int], None]) -> None:
         """Be told how many saves were read, while history is read for the first time."""
@@ -310,4 +337,4 @@ class Book:
         from engine.checks import check  # rules read photos: not at start
 
         self._session.refresh()
-        return check(self._session, [self._session.find(name).name for name in names])
+        return check(self._session, [taken_out.find(self._session, name).name for name in names])

@@ -6,9 +6,8 @@ never read into a commit (a finding tells).
 
 from __future__ import annotations
 
-import hashlib
-
 from engine.book.session import Session
+from engine.repo.object_id import object_id
 from engine.repo.work_tree import read_file
 from schemas.book import BookFile
 from schemas.document import Document
@@ -49,5 +48,4 @@ def changed_links(session: Session, document: Document) -> dict[str, bytes]:
 
 def blob_id(data: bytes, like: str = "") -> str:
     """The id that git gives to these bytes, in the form of `like`."""
-    make = hashlib.sha256 if len(like) == 64 else hashlib.sha1
-    return make(b"blob %d\0" % len(data) + data).hexdigest()
+    return object_id(b"blob", data, long=len(like) == 64)

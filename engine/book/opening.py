@@ -40,12 +40,24 @@ def open_session(folder: Path, clock: Clock) -> Session:
     session.inker.mend_if_needed()
     session.refresh()
     if not session.head or "book.toml" not in session.entries:
-        raise BookError(
-            "the history holds no book.toml",
-            where=str(folder),
-            hint="`witnessmark init DIR` starts a book.",
-        )
+        raise _no_book(session)
     return session
+
+
+def _no_book(session: Session) -> BookError:
+    """What to say of a history that holds no book, or holds one no longer."""
+    life = session.past.life("book") if session.head else []
+    texts = [step.saved for step in life if step.new]
+    if not texts:
+        hint = "`witnessmark init DIR` starts a book."
+        return BookError("the history holds no book.toml", where=str(session.folder), hint=hint)
+    by = f" by {life[-1].saved.who.name} ({life[-1].saved.id[:10]})" if not life[-1].new else ""
+    return BookError(
+        f"book.toml was taken out of this book{by}",
+        where=str(session.folder),
+        hint=f"`git checkout {texts[-1].id[:10]} -- book.toml` and a plain `git commit` bring it "
+        "back; nothing else is lost.",
+    )
 
 
 def warnings(session: Session) -> list[str]:

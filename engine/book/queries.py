@@ -13,14 +13,17 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import islice
 
+from engine.book import taken_out
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
+from engine.log.diff import delta_of
 from engine.log.past import ChangeQuery, ValueChange
 from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
 from schemas.address import Value, lies_in
 from schemas.document import kind_of
 from schemas.errors import UsageError
+from schemas.number import is_measurable
 from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
@@ -48,7 +51,7 @@ def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
 
 
 class _Units:
-    """The unit of an address, by document; documents that are gone have none."""
+    """The unit of an address, by document; of one that is gone, in the text that stood last."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
@@ -62,7 +65,7 @@ class _Units:
         return self._known[key]
 
     def _look(self, key: str) -> UnitOf:
-        held = self._held.get(key)
+        held = self._held.get(key) or self._gone(key)
         if held is None:
             return lambda _: ""
         look = held.units()
@@ -75,9 +78,17 @@ class _Units:
 
         return unit
 
+    def _gone(self, key: str) -> Held | None:
+        """A document as it stood last; None where its identity stands twice at the head."""
+        try:
+            return taken_out.held_of(self._session, key)
+        except UsageError:
+            return None
+
     def name(self, key: str) -> str:
-        """The present name of a document, or its identity where it is gone."""
-        return self._held[key].name if key in self._held else key
+        """The present name of a document, or its last one where it is gone."""
+        held = self._held.get(key) or self._gone(key)
+        return held.name if held else key
 
 
 # what stood on a day
@@ -94,8 +105,8 @@ def stood(
 
     def fits(value: Value | None) -> bool:
         return (
-            isinstance(value, int | Decimal)
-            and not isinstance(value, bool)
+            is_measurable(value)
+            and isinstance(value, int | Decimal)
             and (below is None or value < below)
             and (above is None or value > above)
         )
@@ -185,10 +196,7 @@ def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
 
 def _moved(key: str, address: str, rows: list[ValueChange], units: _Units) -> Moved:
     newest, oldest = rows[0], rows[-1]
-    numbers = [newest.new, oldest.old]
-    net = None
-    if all(isinstance(n, int | Decimal) and not isinstance(n, bool) for n in numbers):
-        net = Decimal(newest.new) - Decimal(oldest.old)  # type: ignore[arg-type]
+    net = delta_of(oldest.old, newest.new)
     made = [row for row in rows if row.decided is None]
     reasons = sum(bool(row.saved.reason) for row in made)
     unit = units.of(key)(address)
@@ -206,8 +214,7 @@ def creep(held: Held, address: str) -> list[Creep]:
     series: dict[str, list[tuple[int, Decimal]]] = {}
     for run in runs:
         for known, value in _at_run(held, run).items():
-            number = isinstance(value, int | Decimal) and not isinstance(value, bool)
-            if number and lies_in(known, address):
+            if is_measurable(value) and lies_in(known, address):
                 series.setdefault(known, []).append((run.number, Decimal(value)))  # type: ignore[arg-type]
     unit = _Units(held.session).of(held.key)
     found = [

@@ -220,7 +220,10 @@ def _warnings(
         return said
     saved = session.past.saved(commit)
     for path, blob in session.entries.under(f"events/{document.model.record.cell}"):
-        model = session.past.document(path, blob).model
+        try:
+            model = session.past.document(path, blob).model
+        except ReadError:
+            continue  # a finding tells; it keeps nobody from going back
         if saved is not None and isinstance(model, Event) and model.event.at > saved.when:
             said.append(
                 f"these positions were taught before: {model.event.kind} on "

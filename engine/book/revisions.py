@@ -14,9 +14,10 @@ from itertools import pairwise
 
 from engine.book.run_log import RunLog
 from engine.book.session import Held
+from engine.log.commits import is_whole_text
 from engine.log.past import DocumentChange, Saved
 from engine.views import Mark, RunState
-from engine.views.wording import moment
+from engine.views.wording import UNREADABLE, moment
 from schemas.address import Value
 from schemas.document import Document
 from schemas.errors import ReadError, UsageError
@@ -51,9 +52,11 @@ class Revisions:
 
     def inks(self) -> list[Mark]:
         """Every ink of the document, oldest first."""
-        steps = [step for step in self.life() if step.is_ink]
+        steps = [step.saved for step in self.life() if step.is_ink]
+        rows = self._session.past.rows(self._held.key, is_whole_text)
+        broken = {row.saved.id for row in rows}
         return [
-            Mark(f"ink-{n}", "ink", s.saved.id, s.saved.when, s.saved.who, s.saved.subject)
+            Mark(f"ink-{n}", "ink", s.id, s.when, s.who, _said(s.subject, s.id in broken))
             for n, s in enumerate(steps, 1)
         ]
 
@@ -106,7 +109,8 @@ class Revisions:
     def resolve(self, text: str) -> Revision:
         """The point that a mark names. UsageError with what there is."""
         if text in ("now", "HEAD", ""):
-            return Revision("now", self._session.head, self._held.path, self._held.blob)
+            blob = "" if self._held.gone else self._held.blob
+            return Revision("now", self._session.head, self._held.path, blob)
         commit = self._commit_of(text)
         return self.at_commit(commit, text)
 
@@ -160,9 +164,13 @@ class Revisions:
         """The document at a point, or None where there was none. ReadError for a broken text."""
         return self._session.past.document(point.path, point.blob) if point.blob else None
 
-    def values_at(self, point: Revision) -> dict[str, Value]:
-        """Every value at a point; empty where there was no document or no TOML."""
-        return self._session.past.values(point.path, point.blob) or {}
+    def values_at(self, point: Revision) -> dict[str, Value] | None:
+        """Every value at a point; empty where there was no document, None where no TOML."""
+        return self._session.past.values(point.path, point.blob)
+
+
+def _said(subject: str, broken: bool) -> str:
+    return f"{subject} ({UNREADABLE})" if broken else subject
 
 
 def merge_mark(step: DocumentChange) -> Mark:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
@@ -21,6 +21,7 @@ from engine.people.identity import again
 from engine.repo.git import Git
 from engine.repo.trees import Files
 from engine.views import Identity, Who
+from engine.views.wording import day
 from schemas.address import Value
 from schemas.book import BookFile
 from schemas.canonical import say_the_same
@@ -52,6 +53,7 @@ class Held:
     """A document that a session holds: its name, path, identity, and blob at one head.
 
     It stays as it is when the head moves; `again` is the same document as it stands then.
+    One that is `gone` is not at the head: name, path and blob are its last ones.
     """
 
     session: Session = field(repr=False)
@@ -59,6 +61,7 @@ class Held:
     path: str
     key: str
     blob: str
+    gone: bool = False
 
     @property
     def journal(self) -> str:
@@ -188,6 +191,9 @@ class Session:
 
     def same(self, held: Held) -> Held:
         """A document as it stands at the present head. Gone where it is not there."""
+        written_once = not held.is_record and held.name not in self._places
+        if written_once and held.path in self.entries:  # a run, a sign-off, an event
+            return replace(held, blob=self.entries[held.path])
         return self.identified(held.name, held.key)
 
     def identified(self, name: str, key: str) -> Held:
@@ -200,19 +206,28 @@ class Session:
             return there  # before others: a file copied by hand may carry its identity too
         found = self.with_key(key)
         if found is None:
-            raise self._gone(name, key)
+            raise self.gone(name, key)
         return found
 
-    def _gone(self, name: str, key: str) -> Gone:
+    def gone(self, name: str, key: str) -> Gone:
         """Who took it out, and what is left of it."""
         life = self.past.life(key)
         if any(held.key == key for held in self._places.values()):
             hint = "Take one of them out, or give it an identity of its own."
             return Gone(f"several files carry the identity of {name} now", hint=hint)
-        saved = life[-1].saved if life and not life[-1].new else None
-        who = f": {saved.who.name} took it out ({saved.id[:7]})" if saved else ""
-        hint = "Its past and all pencil on it are kept: `witnessmark restore` brings it back."
-        return Gone(f"{name} is not in the book any more{who}", hint=hint)
+        by = life[-1].saved if life and not life[-1].new else None
+        who = f": it was taken out {day(by.when)} by {by.who.name} ({by.id[:10]})" if by else ""
+        return Gone(
+            f"{name} is not in the book any more{who}",
+            hint=f"`witnessmark restore {key} --reason TEXT` brings it back with its past; all "
+            "pencil on it is kept. `trace`, `marks`, `diff` and `show --at` tell of it as it is.",
+        )
+
+    def stands(self, held: Held) -> bool:
+        """Whether a document is at the present head, whatever it is called there."""
+        if kind_of(held.path) not in ("record", "cell", "people", "book"):
+            return held.path in self.entries
+        return any(there.key == held.key for there in self._places.values())
 
     def with_key(self, key: str) -> Held | None:
         """The one document with an identity; None where there is none or several."""

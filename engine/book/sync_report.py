@@ -68,7 +68,7 @@ def _arrived(
     if old[0] != new[0]:
         yield Arrived(name_of(new[0]), "renamed", None, last.who, last.id)
     one, other = session.past.values(*old) or {}, session.past.values(*new) or {}
-    changes, _ = changes_between(one, other, session.units_at(*new))
+    changes, _ = changes_between(one, other, session.units_at(*new), new[0])
     rows = _inked(session, key, came)
     for item in changes:
         saved = _made(rows, item.address, item.new)

@@ -6,14 +6,17 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from engine.book import rewritten
+from engine.book import taken_out as gone
 from engine.book.commit_words import line as in_one_line
 from engine.book.overruled import overruled
+from engine.book.session import Held
 from engine.checks.changes import changed_in
-from engine.checks.rule import Say, Says, rule
+from engine.checks.rule import RULES, Say, Says, rule
 from engine.checks.view import BookView, DocumentView, RecordView
 from engine.log.commits import Saved
 from engine.log.diff import change
 from engine.views.wording import count, day
+from schemas.document import kind_of
 from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
@@ -125,6 +128,38 @@ def taken_out_and_changed(view: DocumentView) -> Says:
 def _by(saved: Saved) -> str:
     reason = f": {' '.join(saved.reason.split())}" if saved.reason else ""
     return f" by {saved.who.name} ({saved.id[:10]}{reason})"
+
+
+@rule(
+    "taken-out",
+    "error",
+    "`witnessmark restore {record} --reason TEXT` brings it back with its past; a record that is "
+    "no longer wanted is retired.",
+    "book",
+)
+def taken_out(view: BookView) -> Says:
+    """A document was taken out of the book outside the program: its past is kept."""
+    for held in gone.all_gone(view.session):
+        by = gone.taken_out_by(held)
+        where = f"by commit {by.id[:10]} ({by.who.name}, {day(by.when)})" if by else "in a merge"
+        said = f"{held.name} ({held.key})" if held.is_record else held.name
+        hint = RULES["taken-out"].hint.format(record=held.key)
+        name = _owner(view, held) or held.name
+        there = held.path in view.session.entries
+        what = (
+            "lost its place to a text with another identity, or none,"
+            if there
+            else ("was taken out of the book")
+        )
+        yield Say("", f"{said} {what} {where}", hint, name, held.path, 0)
+
+
+def _owner(view: BookView, held: Held) -> str:
+    """The record or cell that a run, a sign-off or an event belongs to."""
+    kind, parts = kind_of(held.path), held.path.split("/")
+    if kind == "event":
+        return f"cells/{parts[1]}"
+    return view.session.name_of_key(parts[1]) if kind in ("run", "sign-off") else ""
 
 
 def _open_run(view: RecordView) -> tuple[int, datetime] | None:

@@ -18,6 +18,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from schemas.address import Value, same_value
+from schemas.number import as_it_stands
 from schemas.toml import MOST_BYTES, read_value, spell_value
 from schemas.upgrade import moves
 
@@ -48,9 +49,8 @@ def spell(value: Value) -> str:
 
 
 def _odd_number(value: Value) -> str:
-    text = str(value).lower()
-    for strange, plain in (("snan", "nan"), ("infinity", "inf")):
-        text = text.replace(strange, plain)
+    assert isinstance(value, int | Decimal)
+    text = as_it_stands(value)
     if isinstance(value, Decimal) and value.is_finite() and not set(text) & set(".e"):
         return f"{text}.0"
     return text

@@ -59,7 +59,11 @@ class DocumentChange:
 
 @dataclass(frozen=True, slots=True)
 class ValueChange:
-    """One change of one value, by the commit that made it. None stands for no value."""
+    """One change of one value, by the commit that made it. None stands for no value.
+
+    A commit that leaves a text which is no TOML has one row, `UNREADABLE`, at no address and
+    without values: what the text said before is not gone, and stands until it is read again.
+    """
 
     saved: Saved
     key: str
@@ -73,6 +77,14 @@ class ValueChange:
     def maker(self) -> str:
         """The commit in which somebody inked the value; empty where that is older than a merge."""
         return self.decided.kept if self.decided else self.saved.id
+
+
+UNREADABLE: tuple[str, None, None] = ("", None, None)  # address, old, new
+
+
+def is_whole_text(address: str) -> bool:
+    """Covers the rows of texts that cannot be read, and no value."""
+    return address == ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +122,12 @@ class PastSource(Protocol):
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many inks there were."""
+
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
 
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
@@ -160,7 +178,8 @@ class PastSource(Protocol):
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
-        `within`: text that every covered address has; it only makes the answer faster.
+        `within`: text that every covered address has but that of a whole text; it only makes
+        the answer faster.
         """
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:

@@ -9,43 +9,55 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from decimal import Decimal
+from decimal import Context, Decimal
 
-from engine.views import Change, PositionChange
+from engine.views import Change, PositionChange, Unusable
 from schemas.address import Value, same_text, same_value
+from schemas.document import kind_of
+from schemas.number import MOST_DIGITS, is_measurable
 from schemas.units import to_mm
+from schemas.usable import is_usable
 
 UnitOf = Callable[[str], str]
+_EXACT = Context(prec=2 * MOST_DIGITS + 2)
 
 
 def changes_between(
-    old: Mapping[str, Value], new: Mapping[str, Value], unit_of: UnitOf
+    old: Mapping[str, Value], new: Mapping[str, Value], unit_of: UnitOf, path: str = ""
 ) -> tuple[list[Change], int]:
-    """Changes in the order of the new state, then what is gone; and how many are only respelt."""
+    """Changes in the order of the new state, then what is gone; and how many are only respelt.
+
+    With the path of the document, values that its fields cannot hold are marked as unusable.
+    """
     changes, respelt = [], 0
     for address in list(dict.fromkeys([*new, *old])):
         one, other = old.get(address), new.get(address)
         if not same_value(one, other):
-            changes.append(change(address, one, other, unit_of(address)))
+            changes.append(change(address, one, other, unit_of(address), path))
         elif not same_text(one, other):
             respelt += 1
     return changes, respelt
 
 
-def change(address: str, old: Value | None, new: Value | None, unit: str) -> Change:
-    """One change, with its delta where both sides are numbers."""
-    return Change(address, old, new, unit, delta_of(old, new))
+def change(address: str, old: Value | None, new: Value | None, unit: str, path: str = "") -> Change:
+    """One change, with its delta where both sides are numbers; `path` as above."""
+    return Change(address, old, new, unit, delta_of(old, new), _unusable(path, address, old, new))
+
+
+def _unusable(path: str, address: str, old: Value | None, new: Value | None) -> Unusable:
+    kind = kind_of(path)
+    if kind is None:
+        return ""
+    odd = [value is not None and not is_usable(kind, address, value) for value in (old, new)]
+    return "both" if all(odd) else "old" if odd[0] else "new" if odd[1] else ""
 
 
 def delta_of(old: Value | None, new: Value | None) -> Decimal | None:
-    """New minus old, exactly; None unless both are numbers."""
-    if _is_number(old) and _is_number(new):
-        return Decimal(new) - Decimal(old)  # type: ignore[arg-type]
+    """New minus old, exactly; None unless both are numbers that can be measured."""
+    if is_measurable(old) and is_measurable(new):
+        delta = _EXACT.subtract(Decimal(new), Decimal(old))  # type: ignore[arg-type]
+        return delta if is_measurable(delta) else None
     return None
-
-
-def _is_number(value: Value | None) -> bool:
-    return isinstance(value, int | Decimal) and not isinstance(value, bool)
 
 
 def position_changes(changes: Iterable[Change]) -> list[PositionChange]:

@@ -19,15 +19,16 @@ from pathlib import Path
 from engine.log import index_file
 from engine.log.ancestry import past_of, stood_in
 from engine.log.clocks import Clock, Jumps
-from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
+from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged, Extent
-from engine.log.index_rows import COMPRESSED
+from engine.log.index_rows import COMPRESSED, Change, pack_changes
 from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
 
 _MOST_NUMBERS = 20_000
+_UNREADABLE = pack_changes([Change(*UNREADABLE)])
 
 
 class IndexedPast:
@@ -142,6 +143,14 @@ class IndexedPast:
                 found[tables.word(row[2])] = (counts[row[0]], tables.step(row))
         return found
 
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return self.tables.documents()
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return self.tables.keys_at(path)
+
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
         return bool(self.tables.steps_of(key))
@@ -234,7 +243,7 @@ class IndexedPast:
         return [
             row
             for step in self.tables.steps_of(key)
-            if told in step[6] or step[6][:1] == COMPRESSED
+            if told in step[6] or step[6][:1] == COMPRESSED or step[6] == _UNREADABLE
             for row in self.tables.changes(step, covers)
         ]
 

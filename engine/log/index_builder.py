@@ -20,7 +20,7 @@ from engine.log import canonical_text
 from engine.log.ancestry import apart
 from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_against_all
 from engine.log.canonical_text import Spelt
-from engine.log.commits import Saved, read_saved
+from engine.log.commits import UNREADABLE, Saved, read_saved
 from engine.log.decisions import SideChange, decided_by_merge
 from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import Extent, add, finish, said, say
@@ -71,11 +71,12 @@ class IndexBuilder:
         known = said(db)
         self._next_word = known.words
         self._s = known.steps
-        self._records = known.records
+        self._records, self._known_homes = known.records, known.homes
         self._born = known.born or secrets.token_hex(8)
         self._anew = not known.head
         self._saves: list[tuple[object, ...]] = []
         self._steps: list[tuple[Any, ...]] = []
+        self._new_homes: list[tuple[int, int]] = []  # path, key
         self._first_steps = array("Q")  # where the steps of a commit begin, since this one began
         self._begins_at = known.commits
         self._sides: tuple[Sequence[str], dict[int, list[Side]]] = ((), {})  # of the last merge
@@ -105,7 +106,7 @@ class IndexBuilder:
         self._count_documents()
         twice = tuple(sorted(self._attribution.twice))
         ways = self._ways
-        sizes = (ways.count, self._s, self._next_word, self._records)
+        sizes = (ways.count, self._s, self._next_word, self._records, self._known_homes)
         jumps = (ways.jumped, ways.jumps, ways.behind)
         say(self.db, Extent(head, self._born, *sizes, twice, *jumps, self._book(head)))
 
@@ -198,9 +199,18 @@ class IndexBuilder:
         if touched.new:
             counts[1] += len(touched.olds) < 2 or touched.new not in touched.olds
             counts[2] = self._s
-        if touched.key.startswith("wm-"):
-            self._homes.setdefault(touched.key, set()).add(touched.path)
+        if touched.key.startswith(RECORD_KEYS):
+            self._note_home(touched, key, path)
         self._s += 1
+
+    def _note_home(self, touched: Touched, key: int, path: int) -> None:
+        homes = self._homes.setdefault(touched.key, set())
+        if touched.path in homes:
+            return
+        homes.add(touched.path)
+        if self._anew or not self._tables.is_home(path, key):
+            self._new_homes.append((path, key))
+            self._known_homes += 1
 
     def _word(self, text: str) -> int:
         """The number of a word, a new one where it has none."""
@@ -217,8 +227,9 @@ class IndexBuilder:
     def _flush(self) -> None:
         add(self.db, "saves", self._saves)
         add(self.db, "steps", self._steps)
+        add(self.db, "homes", self._new_homes)
         self._ways.flush()
-        self._saves, self._steps = [], []
+        self._saves, self._steps, self._new_homes = [], [], []
 
     def _count_documents(self) -> None:
         """How many steps each document has, how many of them left a text, and the last of those."""
@@ -243,12 +254,14 @@ class IndexBuilder:
             if quick is not None:
                 return _compared([quick[0]], quick[1])
         new = self._spelt(touched.path, touched.new)
+        unreadable = new is None and touched.new not in touched.olds
+        told = [Change(*UNREADABLE)] if unreadable else []
         if new is None and len(touched.olds) == 1:
-            return []  # no TOML at all: the next readable text tells what changed
+            return told  # no TOML at all: the next readable text tells what changed
         olds = [self._old(saved, touched, n) for n in range(len(touched.olds))]
         if new is None:
             new = olds[0]  # of a merge: what its first parent last said counts
-        return [*_compared(olds, new), *self._decided(saved, touched.key, olds, new)]
+        return [*told, *_compared(olds, new), *self._decided(saved, touched.key, olds, new)]
 
     def _decided(self, saved: Saved, key: str, olds: list[Spelt], new: Spelt) -> Changes:
         """What a merge decided between its sides."""

@@ -44,6 +44,9 @@ CREATE TABLE steps (
 CREATE TABLE documents (
     key INTEGER PRIMARY KEY, steps INTEGER NOT NULL, texts INTEGER NOT NULL,
     last INTEGER NOT NULL, sum INTEGER NOT NULL);
+CREATE TABLE homes (
+    path INTEGER NOT NULL, key INTEGER NOT NULL, sum INTEGER NOT NULL, PRIMARY KEY (path, key))
+    WITHOUT ROWID;
 CREATE TABLE kept (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
 """
 INDEXES = (
@@ -126,6 +129,7 @@ class Extent:
     steps: int = 0
     words: int = 0
     records: int = 0  # documents whose key is that of a record
+    homes: int = 0  # pairs of a path and a record that ever lay there
     twice: tuple[str, ...] = ()  # records that stood at two paths at once
     jumped: int = 0  # commits that are stamped earlier than one that they stand on
     jumps: tuple[int, ...] = ()  # the last ones of them, by number

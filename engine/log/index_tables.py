@@ -44,6 +44,8 @@ class IndexTables:
         self._saves: dict[int, Saved] = {}
         self._words: dict[int, str] = {}
         self._words_seen = 0  # so many, when all were looked at
+        self._homes: dict[int, list[int]] | None = None  # by path: records that ever lay there
+        self._homes_seen = 0
         self._steps_seen = 0  # so many have a document, when all were looked at
 
     # words
@@ -180,6 +182,35 @@ class IndexTables:
         if strange or len(rows) < self.extent.records:
             raise Damaged("records are not all there")
         return rows
+
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were."""
+        rows = index_file.read(self.db, "documents")
+        if sum(row[1] for row in rows) < self.extent.steps:
+            raise Damaged("documents are not all there")
+        self._look_at_each_word()
+        return sorted(self.word(row[0]) for row in rows)
+
+    def is_home(self, path: int, key: int) -> bool:
+        """Whether a record ever lay at a path, by the numbers of both."""
+        given = (path, key)
+        return bool(index_file.read(self.db, "homes", "WHERE path = ? AND key = ?", given))
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path."""
+        w = self.number(path)
+        return sorted(self.word(key) for key in self._all_homes().get(w, ()))
+
+    def _all_homes(self) -> dict[int, list[int]]:
+        """All pairs, read once: one that is missing must not make a name another record's."""
+        if self._homes is None or self._homes_seen < self.extent.homes:
+            rows = index_file.read(self.db, "homes")
+            self._homes, self._homes_seen = {}, len(rows)
+            if len(rows) < self.extent.homes:
+                raise Damaged("names of records are not all there")
+            for path, key in rows:
+                self._homes.setdefault(path, []).append(key)
+        return self._homes
 
     def steps(self, rest: str, given: tuple[object, ...]) -> list[Row]:
         """Rows of steps."""

@@ -212,6 +212,14 @@ class Past:
         """The last step of each record that left a text, and how many there were."""
         return self._ask(lambda way: way.last_steps())
 
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return self._ask(lambda way: way.documents())
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return self._ask(lambda way: way.keys_at(path))
+
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
         return self._ask(lambda way: way.knows(key))
@@ -269,7 +277,8 @@ class Past:
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first.
 
-        `within`: text that every covered address has; it only makes the answer faster.
+        `within`: text that every covered address has but that of a whole text; it only makes
+        the answer faster.
         """
         return self._ask(lambda way: way.rows(key, covers, within))
 

@@ -28,7 +28,7 @@ def traced(
 ) -> Traced:
     """One row of history as people see it."""
     saved = row.saved
-    item = change(row.address, row.old, row.new, unit_of(row.address))
+    item = change(row.address, row.old, row.new, unit_of(row.address), row.path)
     merged = _merged(row.decided, saved_at) if row.decided else None
     return Traced(
         item, saved.id, saved.when, saved.who, saved.reason, saved.whole, name_of(row.path),

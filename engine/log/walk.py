@@ -11,9 +11,17 @@ from datetime import datetime
 from engine.log.ancestry import apart, past_of, stood_in
 from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
 from engine.log.clocks import Clock, Jumps
-from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange, read_saved
+from engine.log.commits import (
+    UNREADABLE,
+    ChangeQuery,
+    DocumentChange,
+    Saved,
+    ValueChange,
+    read_saved,
+)
 from engine.log.decisions import SideChange, decided_by_merge
 from engine.log.document_cache import DocumentCache
+from engine.log.locations import is_record
 from engine.log.walked_ways import WalkedWays
 from engine.repo.git import Git
 from engine.repo.stream import Streamed, commits
@@ -105,8 +113,9 @@ class WalkedPast:
         """What a merge changed by itself, and what it decided between its sides."""
         parents = step.saved.parents
         olds = self._attribution.values_before(key, step.path, parents, step.olds)
-        new = self.texts.values(step.path, step.new)
+        new, told = self.texts.values(step.path, step.new), []
         if new is None:
+            told = [UNREADABLE] if step.new not in step.olds else []
             new = olds[0]  # what its first parent last said counts
         changes: list[SideChange[Value]] = [
             SideChange(side, row.address, row.new, row.maker)
@@ -116,6 +125,7 @@ class WalkedPast:
         own = changed_against_all(olds, new, differ)
         decided = decided_by_merge(olds, new, changes, differ)
         return [
+            *(ValueChange(step.saved, key, step.path, *row) for row in told),
             *(ValueChange(step.saved, key, step.path, *row) for row in own),
             *(ValueChange(step.saved, key, step.path, *row) for row in decided),
         ]
@@ -134,6 +144,14 @@ class WalkedPast:
             if kept and kind_of(kept[-1].path) == "record":
                 found[key] = (sum(step.is_ink for step in kept), kept[-1])
         return found
+
+    def documents(self) -> list[str]:
+        """The keys of all documents that ever were, sorted."""
+        return sorted(self._lives)
+
+    def keys_at(self, path: str) -> list[str]:
+        """The keys of all records that ever lay at a path, sorted."""
+        return sorted(k for k in self._lives if is_record(k) and path in self.homes(k))
 
     def knows(self, key: str) -> bool:
         """Whether there ever was such a document."""
@@ -230,6 +248,8 @@ class WalkedPast:
             return
         new = self.texts.values(step.path, step.new)
         if new is None:
+            if step.new not in step.olds and covers(UNREADABLE[0]):
+                yield ValueChange(step.saved, key, step.path, *UNREADABLE)
             return  # no TOML at all: the next readable text tells what changed
         parents = step.saved.parents
         olds = self._attribution.values_before(key, step.path, parents, step.olds)

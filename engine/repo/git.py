@@ -158,6 +158,16 @@ class Git:
             self._pipe.ask([name])
             return self._pipe.take()
 
+    def objects(self, names: Sequence[str]) -> list[tuple[str, bytes]]:
+        """The same for a few at once, in their order."""
+        with self._lock:
+            self._pipe.ask(names)
+            try:
+                return [self._pipe.take() for _ in names]
+            except BookError:
+                self._pipe.close()  # the rest would answer the next question
+                raise
+
     def blob(self, oid: str) -> bytes:
         """Bytes of one object. BookError where the repository lost it."""
         found, data = self.object(oid)

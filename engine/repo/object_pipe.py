@@ -1,16 +1,22 @@
 """Objects from one `git cat-file --batch`: asked for by name, taken in the same order.
 
-What a broken answer left in the pipe never answers a later question: the process is
-ended then, and a later question starts another. For one thread at a time.
+What is taken is held against its id: an object that is not what its name says is told, and
+never handed on. What a broken answer left in the pipe never answers a later question: the
+process is ended then, and a later question starts another. For one thread at a time.
 """
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Sequence
+from pathlib import Path
 
+from engine.repo.object_id import BadObject, is_broken_file, is_sound
 from engine.repo.process import Running, Starter, end, widen
 from schemas.errors import BookError
+
+_ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 
 
 class ObjectPipe:
@@ -19,8 +25,14 @@ class ObjectPipe:
     def __init__(self, git: Starter, where: str) -> None:
         self._git = git
         self._where = where
+        self._at = Path(where) / ".git"
         self._running: Running | None = None
         self._due: deque[str] = deque()  # names that were asked for and not taken yet
+
+    @property
+    def due(self) -> int:
+        """How many answers are to be taken; none where the process was ended."""
+        return len(self._due)
 
     def ask(self, names: Sequence[str]) -> None:
         """Ask for objects; each must be taken, in this order. BookError where git is gone."""
@@ -43,7 +55,7 @@ class ObjectPipe:
     def take(self) -> tuple[str, bytes]:
         """(id, bytes) of the next object that was asked for; ("", b"") where there is none.
 
-        BookError where git does not answer.
+        BadObject where it is damaged, BookError where git does not answer.
         """
         name = self._due.popleft()
         try:
@@ -52,18 +64,26 @@ class ObjectPipe:
             stdout = self._running.proc.stdout
             head = stdout.readline().split()
             if head[1:] == [b"missing"]:
+                self._stop_if_rotten(name)
                 return "", b""
             data = stdout.read(int(head[2]) + 1)
             if len(data) <= int(head[2]):
                 raise EOFError
+        except BadObject:  # told whole: what follows in the pipe answers the next question
+            raise
         except BaseException as error:  # the rest in the pipe would answer the next question
             self._give_up(name, error)
             raise
-        return head[0].decode(), data[:-1]
+        oid, data = head[0].decode(), data[:-1]
+        if not is_sound(oid, head[1], data):
+            raise BadObject(oid, "is not what its name says: it was damaged or changed", self._at)
+        return oid, data
 
     def _give_up(self, name: str, error: BaseException) -> None:
         """End the process; BookError where it is git that failed."""
         self.close()
+        if isinstance(error, EOFError):
+            self._stop_if_rotten(name)
         if isinstance(error, OSError | EOFError | ValueError | IndexError):
             raise BookError(
                 f"git could not read {name[:12]}",
@@ -71,6 +91,11 @@ class ObjectPipe:
                 hint="Try again. If it stays so, `git fsck` in the book's folder says "
                 "what is damaged.",
             ) from error
+
+    def _stop_if_rotten(self, name: str) -> None:
+        """BadObject where an object has a file, and git cannot read it: it is not missing."""
+        if _ID.fullmatch(name) and is_broken_file(self._at, name):
+            raise BadObject(name, "cannot be read: its file is damaged", self._at)
 
     def close(self) -> None:
         """End the process; what was asked for is not answered any more."""

@@ -2,13 +2,13 @@
 
 An object is on the disk, its name in its folder too, before its id is returned. It
 is written beside its place and renamed, so a reader sees all of it or nothing;
-what a kill leaves is a `tmp_obj_…`, which git itself clears away. A tree of the
+what a kill leaves is a `tmp_obj_…`, which git itself clears away. A file that lies there
+already counts only if it holds the object; a rotten one is written anew. A tree of the
 parent that a save does not touch keeps its id and is not read.
 """
 
 from __future__ import annotations
 
-import hashlib
 import re
 import secrets
 import stat
@@ -19,6 +19,7 @@ from functools import cached_property
 from pathlib import Path
 
 from engine.repo.durable import flush, put_in_place
+from engine.repo.object_id import is_broken_file, loose_file, object_id
 from engine.repo.object_pipe import missing
 from engine.repo.trees import BLOB_MODE, TREE_MODE, Read, tree_entries
 from schemas.errors import BookError
@@ -40,10 +41,11 @@ class LooseObjects:
     def write(self, kind: bytes, data: bytes) -> str:
         """Store one object, durably; its id."""
         whole = b"%s %d\0" % (kind, len(data)) + data
-        oid = (hashlib.sha256 if self._long else hashlib.sha1)(whole).hexdigest()
-        target = self._folder / oid[:2] / oid[2:]
+        oid = object_id(kind, data, long=self._long)
+        target = loose_file(self._folder.parent, oid)
         self._make(target.parent)
-        if target.exists():  # whoever wrote it may not have flushed it
+        if target.exists() and not is_broken_file(self._folder.parent, oid):
+            # whoever wrote it may not have flushed it
             flush(target)
             flush(target.parent)
         else:

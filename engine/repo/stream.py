@@ -3,11 +3,14 @@
 Nothing is interpreted and nothing is kept: memory does not grow with the length
 of the history. A commit is given with one list of differing files for each of
 its parents; an empty one where that parent has the very same files. Links and
-sub-projects count as no file.
+sub-projects count as no file. Git's log believes what lies under an object's name; so a
+commit that has a file of its own, and the trees in which it differs, are held against
+their ids before it is given. What lies in a pack is kept by the pack's own sums.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -15,9 +18,11 @@ from typing import IO
 
 from engine.repo.commit_object import RawCommit, moment_of, tree_of
 from engine.repo.git import Git
+from engine.repo.object_id import loose_file
 from engine.repo.process import PIPE_BYTES, end, failed, widen
 
 NOTHING = ""
+_PLAIN = re.compile(r"[A-Za-z0-9._-]+(?:/[A-Za-z0-9._-]+)*")  # can stand in a question to git
 _FIELDS = "%x02%H%x00%P%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%cd%x00%B"
 _LOG = (
     "log",
@@ -63,7 +68,27 @@ def commits(git: Git, *span: str) -> Iterator[Streamed]:
 
     with _running(git, (*_LOG, *span, "--")) as output:
         for raw, parts in _joined(_tokens(output)):
-            yield Streamed(raw, _by_parent(raw, parts, tree))
+            one = Streamed(raw, _by_parent(raw, parts, tree))
+            if loose_file(git.private, raw.id).exists():
+                _look_at(git, one)
+            yield one
+
+
+def _look_at(git: Git, one: Streamed) -> None:
+    """BadObject where a commit, or a tree above what differs in it, is not what its name says."""
+    commit = one.raw.id
+    folders = {part for files in one.differing for file in files for part in _above(file.path)}
+    plain = sorted(folder for folder in folders if _PLAIN.fullmatch(folder))
+    git.objects([commit, f"{commit}^{{tree}}", *(f"{commit}:{folder}" for folder in plain)])
+    for folder in folders.difference(plain):
+        git.tree(commit).entries(folder)
+
+
+def _above(path: str) -> Iterator[str]:
+    """The folders above a path."""
+    while "/" in path:
+        path = path.rpartition("/")[0]
+        yield path
 
 
 def blobs_at(git: Git, head: str, path: str) -> list[str]:

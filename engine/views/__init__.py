@@ -46,6 +46,7 @@ if TYPE_CHECKING:
         LogEntry,
         Mark,
         RunState,
+        TakenOut,
     )
     from engine.views.upgrades import LeftAlone, Upgraded, UpgradedFile
     from engine.views.values import (
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
         PositionChange,
         Shown,
         Traced,
+        Unusable,
     )
 
 _MODULES = (
@@ -116,11 +118,13 @@ __all__ = [
     "Shown",
     "Stood",
     "Synced",
+    "TakenOut",
     "Traced",
     "TrayPlan",
     "TrayReach",
     "TrayScale",
     "Units",
+    "Unusable",
     "Upgraded",
     "UpgradedFile",
     "Verdict",

@@ -11,6 +11,7 @@ from typing import Literal
 
 from engine.views.people import Who
 from engine.views.values import Draft
+from schemas.document import DocumentKind
 from schemas.errors import Problem
 
 Level = Literal["error", "warning", "note"]
@@ -21,7 +22,7 @@ class Mark:
     """A named point in a record's past."""
 
     name: str  # ink-12, run-3, sign-off-1; of a merge the beginning of its commit
-    kind: Literal["ink", "merge", "run", "sign-off"]
+    kind: Literal["ink", "merge", "run", "sign-off", "taken out"]
     commit: str
     when: datetime
     who: Who
@@ -101,3 +102,20 @@ class Listed:
     problems: tuple[Problem, ...] = ()
     retired: bool = False
     confirmed: Confirmed | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TakenOut:
+    """A document that was in the book once and is not now, by its last name.
+
+    `by` is the commit that took it out; None where a merge left it out, which is no commit's
+    change. `part` and `cell` are empty where its last text does not say them.
+    """
+
+    document: str
+    id: str  # a record's identity, the name of any other document
+    kind: DocumentKind
+    part: str
+    cell: str
+    last_ink: Mark
+    by: Mark | None

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -31,14 +31,16 @@ from engine.views.programs import (
 from engine.views.records import Listed
 from engine.views.upgrades import Upgraded, UpgradedFile
 from engine.views.values import (
+    Change,
     Comparison,
     Draft,
     Inked,
     Pencilled,
     PositionChange,
+    Shown,
     Traced,
 )
-from schemas.number import spell
+from schemas.number import as_it_stands, spell
 from schemas.pocket import name_of
 
 Plain = dict[str, Any]
@@ -75,10 +77,10 @@ def value(item: Any) -> Any:
     if isinstance(item, bool) or item is None:
         return item
     if isinstance(item, int | Decimal):
-        return spell(item)
+        return as_it_stands(item)
     if isinstance(item, datetime):
         return item.isoformat(timespec="seconds")
-    return item.isoformat() if isinstance(item, date) else item
+    return item.isoformat() if isinstance(item, date | time) else item
 
 
 def rounded(number: float | None) -> float | None:
@@ -132,6 +134,10 @@ def _who(person: Who) -> Plain:
     return {"person": person.key, "name": person.name, "login": person.login or None}
 
 
+def _change(item: Change) -> Plain:
+    return {**_by_fields(item), "unusable": item.unusable or None}
+
+
 def _comparison(item: Comparison) -> list[Plain]:
     return [{"record": item.document, **plain(change)} for change in item.changes]
 
@@ -139,6 +145,11 @@ def _comparison(item: Comparison) -> list[Plain]:
 def _position(moved: PositionChange) -> Plain:
     deltas = {axis: {"delta": spell(delta), "unit": unit} for axis, delta, unit in moved.deltas}
     return {**_named("station", "distance", "turn")(moved), "deltas": deltas}
+
+
+def _shown(item: Shown) -> Plain:
+    problems = [str(problem) for problem in item.problems]
+    return {**_by_fields(item), "problems": problems}
 
 
 def _traced(item: Traced) -> Plain:
@@ -282,6 +293,7 @@ _why = _named("missing", "note")
 _FORMS: dict[type, Callable[[Any], Any]] = {
     Arrived: _arrived,
     CodeUse: _named("code", "line"),
+    Change: _change,
     Comparison: _comparison,
     Draft: _draft,
     Inked: _inked,
@@ -301,6 +313,7 @@ _FORMS: dict[type, Callable[[Any], Any]] = {
     PositionChange: _position,
     ProgramFacts: _program,
     Sent: _sent,
+    Shown: _shown,
     Synced: _synced,
     Traced: _traced,
     Upgraded: _upgraded,

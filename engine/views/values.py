@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from typing import Literal
 
 from engine.views.clocks import Clocks
 from engine.views.people import Who
@@ -29,23 +30,41 @@ class FieldRow:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A document at a mark."""
+    """A document at a mark: its values as they stand in the text, whether usable or not.
+
+    `problems` says why a text cannot be used; where it cannot be read at all, `values` is
+    empty and `text` is what lies there.
+    """
 
     document: str
     commit: str
     mark: str
     values: Tree
+    problems: tuple[Problem, ...] = ()
+    text: str | None = None
+
+
+Unusable = Literal["", "old", "new", "both"]  # sides with a value that the field cannot hold
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One value that differs. `delta` is new minus old for numbers, in `unit`."""
+    """One value that differs. `delta` is new minus old for numbers, in `unit`.
+
+    Without an address and without values it is the whole text, which cannot be read any more.
+    """
 
     address: str
     old: Value | None
     new: Value | None
     unit: str
     delta: Decimal | None
+    unusable: Unusable = ""
+
+    @property
+    def is_unreadable_text(self) -> bool:
+        """Whether it says that a commit left a text that is no TOML."""
+        return self.address == "" and self.old is None and self.new is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +93,7 @@ class Comparison:
     start_commit: str = ""  # empty for pencil, and where there was nothing
     end_commit: str = ""
     clocks: Clocks | None = None  # where a moment was asked for, and stamps do not tell all
-    unreadable: tuple[str, ...] = ()  # sides that are no TOML and cannot be compared, and why
+    unreadable: tuple[str, ...] = ()  # ends whose text cannot be read, in words: nothing compared
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,6 +71,9 @@ def answers(past: PastSource | Past, keys: list[str], some: list[Any]) -> Answer
     """Everything that can be asked of a past; `some` are commits of it."""
     found: Answers = {"count": past.count()} | _listings(past, some)
     found["last steps"] = {key: (n, repr(s)) for key, (n, s) in past.last_steps().items()}
+    found["documents"] = past.documents()
+    for name in ("a", "b", "c", "d-2", "d", "nobody"):
+        found[f"named {name}"] = past.keys_at(f"records/{name}.toml")
     for key in [*keys, "wm-strange"]:
         found[f"life of {key}"] = repr(past.life(key))
         found[f"rows of {key}"] = _told(past.rows(key, lambda _: True))

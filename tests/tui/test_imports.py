@@ -38,6 +38,8 @@ INNER = {
     ("tui.commands.frame", "tui.commands.progress"): RARE,
     ("tui.commands.demo", "engine.book"): BOOK,
     ("tui.commands.demo", "tui.demo.play"): BOOK,
+    ("tui.commands.reading", "engine.book"): BOOK,
+    ("tui.commands.reading", "tui.commands.progress"): RARE,
     ("tui.commands.records", "engine.book"): BOOK,
     ("tui.commands.output", "rich.cells"): RARE,
     ("tui.commands.progress", "rich.console"): RARE,

@@ -3,8 +3,10 @@
 from engine.book import Book
 from schemas.errors import BookError
 from tests.demo_book import RECORD
+from tests.shop_floor import plain_git
 from tests.tui.fake_book import Stage, on_stage, opener
 from tui.app import WitnessmarkApp
+from tui.screens.marks import Marks
 
 SEAT = "positions.seat.lift"
 
@@ -189,3 +191,59 @@ async def test_an_unexpected_error_is_told_and_the_screen_lives(folder, clock, m
 
 def test_opener_is_what_the_app_expects(folder, clock):
     assert opener(folder, clock)("").identity.key == "mirela"
+
+
+async def test_what_was_taken_out_is_listed_and_brought_back_by_keys(folder, clock):
+    plain_git(folder, "rm", "-q", f"records/{RECORD}.toml")
+    plain_git(folder, "commit", "-qm", "tidied up", when=clock())
+    async with on_stage(folder, clock) as stage:
+        assert "taken out: 1 (t)" in stage.text()
+        await stage.press("t")
+        line = stage.line(RECORD)
+        assert "by By Hand" in line
+        await stage.press("enter")
+        assert "Marks of wm-" in stage.text()
+        assert "run-1" in stage.text()
+        await stage.press("escape", "v")
+        assert "would change" in stage.text()
+        await stage.type("the job is back")
+        await stage.press("enter")
+        assert f"{RECORD} is in the book again" in stage.text()
+        await stage.press("enter")
+        assert "Nothing was taken out" in stage.text()
+        await stage.press("escape")
+        assert "taken out:" not in stage.text()
+        assert RECORD in stage.line(RECORD)
+
+
+async def test_an_odd_value_is_marked_on_the_trace_and_in_a_comparison(folder, clock):
+    file = folder / f"records/{RECORD}.toml"
+    sound = file.read_text()
+    assert "lift = 303.640" in sound
+    for text in (sound.replace("lift = 303.640", "lift = nan"), "<<<<<<< here\n" + sound, sound):
+        file.write_text(text)
+        plain_git(folder, "commit", "-qam", "by hand", when=clock())
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        await stage.press("t")
+        assert "303.640 -> nan (unusable) mm" in stage.text()
+        assert "the whole text" in stage.text()
+        assert "unreadable there" in stage.text()
+        await stage.press("escape", "m")
+        assert "unreadable there" in stage.text()
+        await stage.press("down", "enter")
+        assert "cannot be compared" in stage.text()
+
+
+async def test_what_cannot_be_read_at_the_head_is_restored_by_keys(folder, clock):
+    file = folder / f"records/{RECORD}.toml"
+    file.write_text("<<<<<<< here\n" + file.read_text())
+    plain_git(folder, "commit", "-qam", "by hand", when=clock())
+    async with on_stage(folder, clock) as stage:
+        stage.app.push_screen(Marks(RECORD))
+        await stage.settle()
+        await stage.press("down", "v", "w")
+        assert "unreadable there" in stage.text()
+        await stage.type("mended")
+        await stage.press("enter")
+        assert "Restored" in stage.text()

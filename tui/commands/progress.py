@@ -11,12 +11,15 @@ import time
 from typing import Any
 
 PATIENCE = 0.5  # seconds without a word
+_HISTORY = "reading the history: {task.completed:,} saves (once; Ctrl-C stops without harm)"
 
 
 class Reading:
     """Called with the number of saves that were read; with 0 when it is over."""
 
-    def __init__(self) -> None:
+    def __init__(self, words: str = _HISTORY) -> None:
+        """`words` have `{task.completed}` for the number."""
+        self._words = words
         self._began = 0.0
         self._shown: Any = None
         self._task: Any = None
@@ -38,8 +41,7 @@ class Reading:
         from rich.console import Console
         from rich.progress import Progress, SpinnerColumn, TextColumn
 
-        words = "reading the history: {task.completed:,} saves (once; Ctrl-C stops without harm)"
-        columns = (SpinnerColumn("line"), TextColumn(words))
+        columns = (SpinnerColumn("line"), TextColumn(self._words))
         self._shown = Progress(*columns, console=Console(file=sys.stderr), transient=True)
         self._task = self._shown.add_task("", total=None)
         self._shown.start()

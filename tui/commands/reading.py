@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -16,18 +18,33 @@ from tui.commands.frame import EXIT_DONE, EXIT_FOUND, CommandOptions, shared_opt
 from tui.commands.output import put, put_csv, put_items, put_json, put_table, say
 
 if TYPE_CHECKING:
-    from engine.book import Book
-    from engine.views import Comparison, FigureChange
+    from engine.book import Book, DocumentHandle
+    from engine.views import Comparison, FigureChange, Finding
 
 NO_FINDINGS = "No findings. That is no approval: prove out as always."
 
 
+def named(book: Book, record: str) -> DocumentHandle:
+    """A document that stands in a book or once stood there; what else had its name is told."""
+    document = book.document(record)
+    for other in document.namesakes():
+        say(f"{document.name} was also the name of {other}")
+    return document
+
+
 @click.command("list")
 @click.option("--retired", is_flag=True, help="Show retired records too.")
+@click.option("--taken-out", is_flag=True, help="Show what was taken out of the book instead.")
 @shared_options
-def list_command(wanted: CommandOptions, retired: bool) -> int:
+def list_command(wanted: CommandOptions, retired: bool, taken_out: bool) -> int:
     """List the records: links, pencil, last run, what changed since."""
     book = wanted.open()
+    if taken_out:
+        gone = book.taken_out()
+        put_items(plain(gone), tables.taken_out_rows(gone), wanted.form)
+        if not gone and wanted.form == "text":
+            say("nothing was taken out of this book")
+        return EXIT_DONE
     items = book.list_records(retired=retired)
     text = tables.list_rows(items, book.now())
     put_items(plain(items), text, wanted.form, past=plain(book.past_errors()))
@@ -45,13 +62,14 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
 @shared_options
 def show(wanted: CommandOptions, record: str, at: str) -> int:
     """Show a record as it stands, or as it stood at a mark."""
-    book = wanted.open()
-    shown = book.document(record).show(at)
+    past = named(wanted.open(), record).past
+    shown = past.show(at)
+    status = EXIT_FOUND if shown.problems else EXIT_DONE
     if wanted.form == "json":
         put_json(plain(shown))
-        return EXIT_DONE
+        return status
     values = flatten(shown.values)
-    units = {a: d.unit if (d := book.document(record).describe(a)) else "" for a in values}
+    units = {a: d.unit if (d := past.describe(a)) else "" for a in values}
     if wanted.form == "csv":
         put_csv([{"address": a, "value": value(v), "unit": units[a]} for a, v in values.items()])
     else:
@@ -62,7 +80,11 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
                 *([a, short(v, 60), units[a]] for a, v in values.items()),
             ]
         )
-    return EXIT_DONE
+        if shown.text is not None:
+            put(shown.text)
+    for problem in shown.problems:
+        say(f"! {problem}")
+    return status
 
 
 @click.command()
@@ -70,25 +92,47 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
 @shared_options
 def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
-    items = wanted.open().document(record).past.marks()
+    items = named(wanted.open(), record).past.marks()
     put_items(plain(items), tables.mark_rows(items), wanted.form)
     return EXIT_DONE
 
 
 @click.command()
 @click.argument("records", nargs=-1, metavar="[RECORD]...")
+@click.option(
+    "--objects",
+    is_flag=True,
+    help="Instead, read every object of the history and hold it against its name: takes a while.",
+)
 @shared_options
-def check(wanted: CommandOptions, records: tuple[str, ...]) -> int:
+def check(wanted: CommandOptions, records: tuple[str, ...], objects: bool) -> int:
     """Check links, values and history; exit status 1 where there is an error."""
-    items = wanted.open().check(records)
+    if objects and records:
+        raise UsageError("--objects looks at the whole book", hint="Leave the records out.")
+    items = _check_objects(wanted) if objects else wanted.open().check(records)
     if wanted.form == "text":
         for item in items:
             for line in tables.finding_lines(item):
                 put(line)
-        say(finding_words(items) or NO_FINDINGS)
+        none = "Every object is what its name says." if objects else NO_FINDINGS
+        say(finding_words(items) or none)
     else:
         put_items(plain(items), [], wanted.form)
     return EXIT_FOUND if any(item.level == "error" for item in items) else EXIT_DONE
+
+
+def _check_objects(wanted: CommandOptions) -> list[Finding]:
+    from engine.book import Book
+
+    if not sys.stderr.isatty():
+        return Book.check_objects(Path(wanted.book))
+    from tui.commands.progress import Reading
+
+    reading = Reading("looking at the history: {task.completed:,} objects (Ctrl-C stops)")
+    try:
+        return Book.check_objects(Path(wanted.book), reading)
+    finally:
+        reading(0)
 
 
 @click.command()
@@ -143,7 +187,7 @@ def diff(
         )
 
     def one(name: str) -> Comparison:
-        past = book.document(name).past
+        past = named(book, name).past
         if since_run is not None:
             return past.since_run(int(since_run) if since_run else None)
         if since_sign_off:
@@ -231,7 +275,7 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
 @shared_options
 def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
-    items = wanted.open().document(record).past.trace(address, through_copies=through_copies)
+    items = named(wanted.open(), record).past.trace(address, through_copies=through_copies)
     if not items and wanted.form == "text":
         say(f"{address} never had a value")
     put_items(plain(items), tables.trace_rows(items), wanted.form)

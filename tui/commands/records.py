@@ -67,13 +67,21 @@ def retire(wanted: CommandOptions, record: str, back: bool, reason: str) -> int:
 
 @click.command()
 @click.argument("record")
-@click.argument("mark")
+@click.argument("mark", default="")
 @click.argument("address", default="")
+@click.option("--name", default="", help="Another name for a record that was taken out.")
 @_REASON
 @shared_options
-def restore(wanted: CommandOptions, record: str, mark: str, address: str, reason: str) -> int:
-    """Ink again what stood at a mark: a value, a section, or the whole record."""
-    return put_inked(wanted.open().document(record).restore(mark, address, reason), wanted.form)
+def restore(
+    wanted: CommandOptions, record: str, mark: str, address: str, name: str, reason: str
+) -> int:
+    """Ink again what stood at a mark: a value, a section, or the whole record.
+
+    What was taken out of the book (see `list --taken-out`) comes back by it, with its past;
+    without a mark as it stood last.
+    """
+    document = wanted.open().document(record)
+    return put_inked(document.restore(mark, address, reason, name=name), wanted.form)
 
 
 @click.command()

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from engine.views.wording import (
     NO_VALUE,
     SIGNED,
+    address_words,
     changed_since_run,
     confirmed_words,
     count,
@@ -20,6 +21,8 @@ from engine.views.wording import (
     differ_words,
     finding_words,
     moment,
+    new_words,
+    old_words,
     pencil_words,
     run_result,
     short,
@@ -40,6 +43,7 @@ if TYPE_CHECKING:
         Listed,
         LogEntry,
         Mark,
+        TakenOut,
         Traced,
     )
 
@@ -52,7 +56,9 @@ def change_rows(changes: Sequence[Change]) -> Rows:
     for item in changes:
         is_hash = item.unit == "sha256"
         old, new = (
-            (_hash(item.old), _hash(item.new)) if is_hash else (short(item.old), short(item.new))
+            (_hash(item.old), _hash(item.new))
+            if is_hash
+            else (old_words(item, MOST_SIGNS), new_words(item, MOST_SIGNS))
         )
         rows.append([item.address, old, new, "" if is_hash else item.unit, signed(item.delta)])
     return rows
@@ -62,6 +68,7 @@ def _hash(value: Value | None) -> str:
     return f"{str(value)[:12]}…" if value else NO_VALUE
 
 
+MOST_SIGNS = 44  # of a value in a column
 MOST_FIGURES = 12  # consequences told in text; JSON has all
 
 
@@ -90,9 +97,9 @@ def trace_rows(items: Sequence[Traced]) -> Rows:
             [
                 moment(item.when),
                 item.who.name,
-                item.change.address,
-                short(item.change.old, 24),
-                short(item.change.new, 24),
+                address_words(item.change),
+                old_words(item.change, 24),
+                new_words(item.change, 24),
                 item.change.unit,
                 signed(item.change.delta),
                 runs,
@@ -110,6 +117,17 @@ def mark_rows(items: Sequence[Mark]) -> Rows:
     rows += [
         [m.name, moment(m.when), m.who.name, m.commit[:10], " ".join(m.text.split())] for m in items
     ]
+    return rows
+
+
+def taken_out_rows(items: Sequence[TakenOut]) -> Rows:
+    """What was taken out: last name, identity, what it was, last ink, who took it out."""
+    rows = [["was called", "identity", "what", "part", "last ink", "taken out", "by", "commit"]]
+    for item in items:
+        by = item.by
+        out = [moment(by.when), by.who.name, by.commit[:10]] if by else ["in a merge", "", ""]
+        ink = moment(item.last_ink.when)
+        rows.append([item.document, item.id, item.kind, item.part, ink, *out])
     return rows
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.views.wording import difference, value_words
+from engine.views.wording import difference, new_words, old_words
 from tui.safe import fit
 from tui.widgets.paint import StyledRow
 
@@ -20,9 +20,9 @@ def change_row(change: Change, width: int) -> StyledRow:
     return (
         (fit(f"  {change.address}", name), ""),
         (" ", ""),
-        (fit(value_words(change.old), side, right=True), ""),
+        (fit(old_words(change), side, right=True), ""),
         ("  -> ", ""),
-        (fit(value_words(change.new), side, right=True), "pencil"),
+        (fit(new_words(change), side, right=True), "pencil"),
         ("  ", ""),
         (fit(difference(change.old, change.new, change.delta, change.unit), max(gap, 8)), "strong"),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from engine.views.wording import clock_words, count, is_record, moved_words
+from engine.views.wording import clock_words, count, differ_words, is_record, moved_words
 from tui.safe import wrap
 from tui.screens.changes import change_row
 from tui.screens.choice import Menu, Option
@@ -105,6 +105,7 @@ class Compare(AboutOne, FinderPage):
         self.about.say((f" {found.start}  ->  {found.end}", "strong"))
         worse = f"; {broken_words(self._figures)}" if broken(self._figures) else ""
         values = f" {count(len(changes), 'value')} changed{respelt}"
+        values = f" {differ_words(found)}" if found.unreadable else values
         self.head.say((values, ""), (worse, "error"))
         items: list[Item] = []
         positions = [p for p in found.positions if self.has_wanted(f"positions.{p.station}")]
@@ -124,7 +125,7 @@ class Compare(AboutOne, FinderPage):
         items += change_items(figures, "figures that changed, worst first")
         items += [paragraph(n, text, "error") for n, text in enumerate(found.unreadable)]
         if not items:
-            items.append(paragraph(0, "Nothing differs."))
+            items.append(paragraph(0, _none(found)))
         doubts = enumerate(clock_words(found.clocks), 1)
         self.lines.show([*(paragraph(n, words, "warning") for n, words in doubts), *items])
 
@@ -141,6 +142,13 @@ class Compare(AboutOne, FinderPage):
         """The life of the chosen value."""
         if isinstance(self.lines.key, str):
             self.app.push_screen(Trace(self.subject, self.lines.key))
+
+
+def _none(found: Comparison) -> str:
+    """Why nothing is listed."""
+    if found.unreadable:
+        return f"{differ_words(found)}. Choose an older mark; trace tells what its values were."
+    return "Nothing differs."
 
 
 def _moved(position: PositionChange) -> Callable[[int], Sequence[StyledRow]]:

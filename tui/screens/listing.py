@@ -28,6 +28,7 @@ from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
 from tui.screens.subject import Subject
+from tui.screens.taken_out import TakenOutList
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import HELP, LOOK, MOVING, PageKey, key
 from tui.widgets.lines import Item, fixed
@@ -53,6 +54,7 @@ class Listing(FinderPage):
         key("n", "runs", "runs of the chosen record: start, confirm, refill, stop", "runs"),
         key("k", "", "what is lost of the past; a lead acknowledges it", "acknowledge"),
         key("x", "", "show retired records, too, or leave them out", "retired"),
+        key("t", "", "what was taken out of the book, and the way back", "taken_out"),
         key("q", "leave", "leave the program; pencil stays", "leave"),
         key("h", "its findings", "findings of the chosen record", "findings_here"),
         key("Esc", "", "show all records again", "back"),
@@ -67,6 +69,7 @@ class Listing(FinderPage):
         self._checking = Checking(self, self.narrowed)
         self._retired = False
         self._waiting_words = ""
+        self._gone_words = ""
         self._past: Sequence[Finding] = ()
 
     def heading(self) -> str:
@@ -104,6 +107,13 @@ class Listing(FinderPage):
         self._checking.start([*readable, *self._others])
         ask = lambda book: book.waiting()  # noqa: E731
         self.ask("", ask, self._show_waiting, failed=_ignore, urgency=LATER, checking=True)
+        gone = lambda book: len(book.taken_out())  # noqa: E731
+        self.ask("", gone, self._show_gone, failed=_ignore, urgency=LATER, checking=True)
+
+    def _show_gone(self, number: int) -> None:
+        """How much was taken out of the book: its past is still there."""
+        self._gone_words = f"   taken out: {number} (t)" if number else ""
+        self.show_frame()
 
     def _show_waiting(self, waiting: Waiting) -> None:
         """How much the other boxes have not got yet, where they meet at all."""
@@ -152,9 +162,8 @@ class Listing(FinderPage):
         drafts = [draft for each in self._listed for draft in each.pencil]
         who = people_of(drafts, self.bench.me.key)
         pencil = f"   in pencil: {count(len(drafts), 'record')} ({who})" if drafts else ""
-        words: list[StyledText] = [
-            (f" {count(len(self._listed), 'record')}{pencil}{self._waiting_words}", "")
-        ]
+        apart = f"{self._waiting_words}{self._gone_words}"
+        words: list[StyledText] = [(f" {count(len(self._listed), 'record')}{pencil}{apart}", "")]
         if self._past:
             words.insert(0, (" ! the past was rewritten: k  ", "error"))
         self.about.say(*words)
@@ -247,6 +256,10 @@ class Listing(FinderPage):
         self._retired = not self._retired
         self.tell("Retired records are listed, too." if self._retired else "Without retired ones.")
         self.load()
+
+    def do_taken_out(self) -> None:
+        """What was taken out of the book."""
+        self.app.push_screen(TakenOutList(), lambda _: self.load())
 
     def do_leave(self) -> None:
         """List my pencil once, then leave."""

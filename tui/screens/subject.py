@@ -22,10 +22,9 @@ class Subject:
     key: str = ""  # its identity; empty until the book was asked
 
     def of(self, book: Book) -> DocumentHandle:
-        """The document in a book, as it stands now. Gone where it was taken out."""
+        """The document in a book; of what was taken out, its past. Gone where it never was."""
         handle = book.document(self.name, self.key)
-        held = handle.held()
-        self.name, self.key = held.name, held.key
+        self.name, self.key = handle.name, handle.key
         return handle
 
 

@@ -10,13 +10,15 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from engine.views.wording import (
+    address_words,
     clock_time,
     count,
     decided_words,
     difference,
+    new_words,
+    old_words,
     ran_in,
     unit_word,
-    value_words,
     written_at,
 )
 from tui.safe import wrap
@@ -102,10 +104,10 @@ class Trace(AboutOne, Page):
 def _drawer(each: Traced, name: str, wide: bool) -> Callable[[int], Sequence[StyledRow]]:
     def draw(width: int) -> Sequence[StyledRow]:
         change = each.change
-        old, new = value_words(change.old), value_words(change.new)
+        old, new = old_words(change), new_words(change)
         unit = unit_word(change.unit)
         delta = difference(change.old, change.new, change.delta, change.unit)
-        where = f"{change.address}  " if wide else ""
+        where = f"{address_words(change)}  " if wide or change.is_unreadable_text else ""
         where = f"{each.document}: {where}" if each.document != name else where
         what: StyledRow = (
             (f"  {clock_time(each.when)}  ", ""),

@@ -31,10 +31,14 @@ from engine.views.wording.standing import (
 )
 from engine.views.wording.values import (
     NO_VALUE,
+    UNREADABLE,
+    address_words,
     differ_words,
     difference,
     is_record,
     moved_words,
+    new_words,
+    old_words,
     short,
     signed,
     unit_word,
@@ -45,6 +49,8 @@ from engine.views.wording.values import (
 __all__ = [
     "NO_VALUE",
     "SIGNED",
+    "UNREADABLE",
+    "address_words",
     "age",
     "ago",
     "backwards_words",
@@ -64,6 +70,8 @@ __all__ = [
     "joined",
     "moment",
     "moved_words",
+    "new_words",
+    "old_words",
     "pencil_words",
     "people_of",
     "person",

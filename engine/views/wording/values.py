@@ -14,9 +14,10 @@ from schemas.address import Value, show
 from schemas.number import spell
 
 if TYPE_CHECKING:
-    from engine.views import Comparison, PositionChange
+    from engine.views import Change, Comparison, PositionChange
 
 NO_VALUE = "no value"
+UNREADABLE = "unreadable there"
 _MOST = 44  # cells of a value in a column
 
 
@@ -49,6 +50,28 @@ def signed(delta: Decimal | None) -> str:
     return f"{'+' if delta > 0 else ''}{spell(delta)}"
 
 
+def old_words(item: Change, most: int | None = None) -> str:
+    """The value that was, marked where its field could not hold it; cut to `most` signs."""
+    return _side(item.old, item.unusable in ("old", "both"), most)
+
+
+def new_words(item: Change, most: int | None = None) -> str:
+    """The value that is, likewise; of a text that nobody can read, so much."""
+    if item.is_unreadable_text:
+        return UNREADABLE
+    return _side(item.new, item.unusable in ("new", "both"), most)
+
+
+def address_words(item: Change) -> str:
+    """Where a change stands; `the whole text` where that cannot be read any more."""
+    return "the whole text" if item.is_unreadable_text else item.address
+
+
+def _side(value: Value | None, unusable: bool, most: int | None) -> str:
+    text = value_words(value) if most is None else short(value, most)
+    return f"{text} (unusable)" if unusable else text
+
+
 def difference(old: Value | None, new: Value | None, delta: Decimal | None, unit: str) -> str:
     """What differs, physically where it can be said: `+0.650 mm`."""
     if delta is not None:
@@ -70,9 +93,9 @@ def moved_words(change: PositionChange) -> str:
 
 
 def differ_words(item: Comparison) -> str:
-    """How much differs: `nothing differs`, `1 value differs`, `cannot be compared`."""
+    """How much differs: `nothing differs`, `1 value differs`, `3 values differ`."""
     if item.unreadable:
-        return "cannot be compared"
+        return f"cannot be compared: {'; '.join(item.unreadable)}"
     number = len(item.changes)
     words = f"{count(number, 'value')} differ{'s' if number == 1 else ''}"
     respelt = f" ({item.respelt} only spelt otherwise)" if item.respelt else ""

@@ -403,6 +403,13 @@ def taken_out_and_changed(mini: Mini) -> None:
     mini.book.refresh()
 
 
+@fault("taken-out", "", TWO, f"records/{TWO}.toml", only=False)
+def taken_out(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / f"records/{TWO}.toml").unlink()
+    mini.by_hand()
+
+
 @fault("run-left-open", "")
 def run_left_open(mini: Mini) -> None:
     mini.book.document(ONE).runs.start(20)

@@ -2,7 +2,8 @@
 
 Nothing of the program is used here: commits come from `git fast-import`, values from
 `tomllib`. A row is (commit, document, address, old, new); values are Decimal where they
-are numbers. Records stand in format 1 or 2, which calls `jaws.place` `jaws.kept_at`; values
+are numbers, `nan` as text; a commit that leaves a text which is no TOML has a row without
+address and values. Records stand in format 1 or 2, which calls `jaws.place` `jaws.kept_at`; values
 have their addresses of format 2.
 """
 
@@ -23,6 +24,8 @@ Tree = dict[str, bytes]
 Row = tuple[str, str, str, Any, Any]
 _ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 TEXTS = ("jaws.id", "notes.text", "jaws.kept_at", "fingers.blank.kept_at")
+ODD = ["nan", "-inf", "1e30", "1e99999999", "7" * 30, "07:15:00", "2026-03-02", "true",
+       '"lift"', "[2, nan, 07:15:00]", "{ a = nan }"]  # fmt: skip
 _NAMES = [f"records/{name}.toml" for name in ("a", "b", "c", "d-2", "d")]
 
 
@@ -162,7 +165,7 @@ class RandomPast:
                     ["[8, 30]", "[8.0, 30]", "[\n    5,\n    9.5,\n]"]
                 )
             else:
-                values[address] = number
+                values[address] = number if self.dice.random() < 0.85 else self.dice.choice(ODD)
         self._put(line, path, identity, values, self.dice.choice([0, 0, 0, 0, 1, 2, 4]))
 
     def _rename(self, line: Line) -> None:
@@ -244,6 +247,8 @@ def flat(tree: dict[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
 def _decimals(value: Any) -> Any:
     if isinstance(value, list):
         return tuple(map(_decimals, value))
+    if isinstance(value, Decimal) and value.is_nan():
+        return "nan"  # what is no number is not equal to itself
     return Decimal(value) if type(value) is int else value
 
 
@@ -274,6 +279,7 @@ def oracle(folder: Path, head: str) -> set[Row]:
     order = plain_git(folder, "rev-list", "--topo-order", "--reverse", "--parents", head)
     states: dict[str, dict[str, dict[str, Any]]] = {}
     pasts: dict[str, set[str]] = {}
+    broken: dict[str, dict[str, bytes]] = {}
     rows: set[Row] = set()
     lives: dict[tuple[str, str], list[tuple[str, Any]]] = {}  # commit and value, oldest first
     for line in order.splitlines():
@@ -281,6 +287,10 @@ def oracle(folder: Path, head: str) -> set[Row]:
         before = [states[parent] for parent in parents] or [{}]
         now = states[commit] = _state(folder, commit, before[0])
         pasts[commit] = {commit}.union(*(pasts[parent] for parent in parents))
+        broken[commit] = _broken(folder, commit)
+        for key, data in broken[commit].items():
+            if all(broken[parent].get(key) != data for parent in parents):
+                rows.add((commit, key, "", None, None))
         for key in {key for state in (now, *before) for key in state}:
             new, olds = now.get(key, {}), [state.get(key, {}) for state in before]
             for address in {a for values in (new, *olds) for a in values}:
@@ -326,6 +336,15 @@ def stands(folder: Path, head: str) -> dict[str, dict[str, Any]]:
         data = plain_git(folder, "cat-file", "blob", f"{head}:{path}").encode()
         found.setdefault(_key(path, data), _read(data))
     return {key: values for key, values in found.items() if values is not None}
+
+
+def _broken(folder: Path, commit: str) -> dict[str, bytes]:
+    """The texts of a commit that are no TOML."""
+    found: dict[str, bytes] = {}
+    for path in plain_git(folder, "ls-tree", "-r", "--name-only", commit).splitlines():
+        data = plain_git(folder, "cat-file", "blob", f"{commit}:{path}").encode()
+        found.setdefault(_key(path, data), data)
+    return {key: data for key, data in found.items() if _read(data) is None}
 
 
 def _state(

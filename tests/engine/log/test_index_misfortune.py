@@ -144,6 +144,8 @@ LOSSES = {
     "a word": "DELETE FROM words WHERE text = 'wm-test01'",
     "a document": "DELETE FROM documents WHERE key IN "
     "(SELECT w FROM words WHERE text = 'wm-test01')",
+    "where a record lay": "DELETE FROM homes WHERE key IN "
+    "(SELECT w FROM words WHERE text = 'wm-test01')",
     "all documents": "DELETE FROM documents",
     "what it says of itself": "DELETE FROM extent",
 }

@@ -124,6 +124,7 @@ def test_typed_numbers_are_strings_and_counts_are_not() -> None:
         "new": "120",
         "unit": "pieces",
         "delta": "10",
+        "unusable": None,
     }
     assert serialise.plain(answer(engine.views.RunState))["good"] == 3
 
