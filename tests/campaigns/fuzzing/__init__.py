@@ -27,6 +27,7 @@ LED = (
     Path(__file__).parent / "led.py"
 )  # by its path: as a module, all would be imported before it begins
 LONGEST = 900.0  # seconds that one target may be fuzzed by coverage: bounded, runs end it earlier
+WORTH_IT = 500  # cases of a target; to begin by coverage takes seconds
 TIMES = 8  # coverage-led cases for each case of hypothesis: they are that much quicker
 
 
@@ -34,13 +35,14 @@ def run(wanted: Wanted) -> Outcome:
     """A share of the cases for each target and fuzzer."""
     outcome = Outcome()
     each = max(10, wanted.cases // len(TARGETS))
-    led = importlib.util.find_spec("atheris") is not None
+    there = importlib.util.find_spec("atheris") is not None
+    led = there and each > WORTH_IT
     mixed = max(10, each // (TIMES + 1)) if led else each
     for name, target in TARGETS.items():
         _mixed(name, target, mixed, wanted, outcome)
         if led:
             _led(name, each - mixed, wanted, outcome)
-    if not led:
+    if not there:
         outcome.counts["without atheris, which is not installed"] = 1
     return outcome
 

@@ -115,7 +115,7 @@ MODES = {"a link": "120000", "another repository": "160000", "executable": "1007
 
 
 def inputs() -> Iterator[Input]:
-    """Values by slots, texts by files, names by folders, commits, modes, removals; mended or not."""
+    """Values by slots, texts by files, names by folders, commits, modes, removals; mended too."""
     yield from _contents()
     for folder in FOLDERS:
         for each in NAMES:
