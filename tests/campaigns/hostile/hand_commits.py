@@ -129,7 +129,7 @@ def inputs() -> Iterator[Input]:
             yield Input(NAME, say, partial(_gone, path, mended), past=sound)
     for path in (*LINKABLE, "book.toml", "cells"):
         for name, mode in MODES.items():
-            sound = path in LINKABLE and name != "another repository"
+            sound = path in LINKABLE and name == "a link"  # the others leave no record there
             yield Input(NAME, f"{path} is {name}", partial(_mode, path, mode), past=sound)
     yield Input(NAME, "one record twice", _twice)
     yield Input(NAME, "a record moved by hand", _moved)
@@ -226,7 +226,8 @@ def _mode(path: str, mode: str, room: Room) -> None:
         line = f"{mode} {room.plain('rev-parse', 'HEAD').strip()}\t{path}\0"
         room.plain("update-index", "-z", "--add", "--index-info", data=line.encode())
     else:
-        put(room, path, b"../../outside/kept.txt", mode)
+        own = (room.book / RECORD).read_bytes() if mode == "100755" else b"../../outside/kept.txt"
+        put(room, path, own, mode)
     commit(room)
 
 
