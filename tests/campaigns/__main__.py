@@ -15,6 +15,7 @@ import argparse
 import importlib
 import os
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -25,8 +26,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.campaigns.outcome import Kind, Outcome, Wanted
-
-MOST_TOLD = 25
 
 
 @dataclass(frozen=True)
@@ -57,6 +56,9 @@ CLASSES = {
 def main(words: Sequence[str] | None = None) -> int:
     """Run what is asked for."""
     asked = _asked(words)
+    signal.signal(
+        signal.SIGTERM, lambda *_: sys.exit(1)
+    )  # what is ended from outside cleans up, too
     names = asked.classes or list(CLASSES)
     with (
         _library(any(CLASSES[each].disk for each in names)),
@@ -66,7 +68,7 @@ def main(words: Sequence[str] | None = None) -> int:
     table = _table(rows, asked)
     print(table)
     for each, (outcome, _) in rows.items():
-        _tell(each, outcome, asked.seed)
+        _tell(each, outcome, asked)
     if asked.report:
         asked.report.write_text(table + "\n", encoding="utf-8")
     return 1 if any(outcome.complaints for outcome, _ in rows.values()) else 0
@@ -91,6 +93,7 @@ def _asked(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument(
         "--only", default="", help="only cases of `hostile` whose name has these words"
     )
+    parser.add_argument("--tell", type=int, default=12, help="so many complaints of each kind")
     parser.add_argument("--report", type=Path, help="write the table to this file, too")
     return parser.parse_args(words)
 
@@ -142,18 +145,19 @@ def _table(rows: dict[str, tuple[Outcome, float]], asked: argparse.Namespace) ->
     return "\n".join(lines)
 
 
-def _tell(name: str, outcome: Outcome, seed: int) -> None:
+def _tell(name: str, outcome: Outcome, asked: argparse.Namespace) -> None:
     if outcome.counts:
         print(
             f"\n{name}: " + ", ".join(f"{n} {what}" for what, n in outcome.counts.most_common(12))
         )
-    for kind, case, what in outcome.complaints[:MOST_TOLD]:
-        print(f"    {kind.upper()} {case}: {what}")
-    left = len(outcome.complaints) - MOST_TOLD
-    if left > 0:
-        print(f"    and {left} more")
+    for kind in Kind:
+        mine = [(case, what) for of, case, what in outcome.complaints if of == kind]
+        for case, what in mine[: asked.tell]:
+            print(f"    {kind.upper()} {case}: {what}")
+        if len(mine) > asked.tell:
+            print(f"    and {len(mine) - asked.tell} more of these")
     if outcome.complaints:
-        print(f"    again: python -m tests.campaigns {name} --seed {seed}")
+        print(f"    again: python -m tests.campaigns {name} --seed {asked.seed}")
 
 
 if __name__ == "__main__":
