@@ -47,7 +47,7 @@ CLASSES = {
     "hostile": Class(8, 900),
     "clocks": Class(8, 200),
     "meanwhile": Class(24, 400),
-    "type-ahead": Class(2, 48),
+    "type-ahead": Class(3, 48),
     "fuzzing": Class(500, 100000),
     "index": Class(6, 240),
 }

@@ -30,11 +30,7 @@ WORDS = (
     "theirs",
 )
 FIRST = ("i", "d", "ii", "id", "d\x1bd", "/reach\ri", "e", "q", "q\r")
-WAITS = (
-    0.0,
-    0.4,
-    1.2,
-)  # seconds after the start: before the first picture, on the way, when it is there
+WAITS = (None, 0.0, 0.6)  # seconds after the start; None: when the record is shown
 
 
 def run(wanted: Wanted) -> Outcome:
@@ -63,7 +59,9 @@ def _terminal(folder: Path, place: Path) -> Terminal:
     return Terminal("--book", str(folder), "--as", "mira", "open", SEAT, environment=environment)
 
 
-def _typed(row: tuple[str, str, float], boxes: Boxes, outcome: Outcome, *, contested: bool) -> None:
+def _typed(
+    row: tuple[str, str, float | None], boxes: Boxes, outcome: Outcome, *, contested: bool
+) -> None:
     first, words, wait = row
     box, _ = boxes.fresh("sync")
     folder = box / "book"
@@ -77,7 +75,10 @@ def _typed(row: tuple[str, str, float], boxes: Boxes, outcome: Outcome, *, conte
     head = plain_git(folder, "rev-parse", "HEAD")
     terminal = _terminal(folder, box)
     try:
-        time.sleep(wait)
+        if wait is None:
+            terminal.wait_for(SEAT, "in ink", "you, 1 value")
+        else:
+            time.sleep(wait)
         terminal.child.send(first + words)
         shown = _settled(terminal)
     finally:
