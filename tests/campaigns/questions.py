@@ -18,7 +18,7 @@ from tests.campaigns.children import Notes
 from tests.campaigns.outcome import Kind, Outcome
 from tests.mini_book import BUSH, SEAT
 
-BOUND = 60  # seconds for one question on a small book: bounded, never near
+BOUND = 40  # seconds for one question on a small book; the lock's own patience is 30
 TOLD = 3000  # characters of an answer that are kept
 ANSWERED = (0, 1)
 FELL_OVER = ("something unexpected went wrong", "Traceback (most recent call last)")

@@ -10,6 +10,7 @@ traceback, and where the past is sound, every question about it was answered.
 from __future__ import annotations
 
 import os
+import signal
 import stat
 from functools import partial
 from pathlib import Path
@@ -77,8 +78,9 @@ def _try(one: Input, boxes: Boxes, outcome: Outcome) -> None:
     ended = children.run(partial(_work, room, own, sync=one.syncs), own, LIMIT)
     for note in own.all("fell over"):
         outcome.complain(Kind.TRACEBACK, f"{case}: at work", f"{note['text']} {note['at'][-160:]}")
-    if not ended.in_time:
-        outcome.complain(Kind.UNANSWERABLE, f"{case}: at work", "never ended")
+    if ended.status == -signal.SIGALRM or not ended.in_time:
+        last = (own.all("does") or [{"act": "start"}])[-1]["act"]
+        outcome.complain(Kind.UNANSWERABLE, f"{case}: at work: {last}", "never ended")
     with outcome.looking(f"{case}: at work", Kind.LOST):
         _kept(room, own)
     if room.canary.exists():
@@ -116,6 +118,8 @@ def _work(room: Room, notes: Notes, *, sync: bool) -> None:
         **({"sync": lambda b: b.sync()} if sync else {}),
     }
     for name, act in acts.items():
+        notes.add("does", act=name)
+        signal.alarm(questions.BOUND)
         try:
             book = opened(room.book)
             try:
@@ -130,6 +134,7 @@ def _work(room: Room, notes: Notes, *, sync: bool) -> None:
                 place = place.tb_next
             at = f"{place.tb_frame.f_code.co_filename}:{place.tb_lineno}" if place else ""
             notes.add("fell over", text=f"{name}: {type(error).__name__}: {error}", at=at)
+        signal.alarm(0)
 
 
 def _kept(room: Room, notes: Notes) -> None:
