@@ -62,7 +62,9 @@ def main(words: Sequence[str] | None = None) -> int:
     names = asked.classes or list(CLASSES)
     with (
         _library(any(CLASSES[each].disk for each in names)),
-        tempfile.TemporaryDirectory(prefix="campaign-", dir=asked.where) as name,
+        tempfile.TemporaryDirectory(
+            prefix="campaign-", dir=asked.where, ignore_cleanup_errors=True
+        ) as name,
     ):
         rows = {each: _one(each, asked, Path(name)) for each in names}
     table = _table(rows, asked)

@@ -101,3 +101,12 @@ def run(
 def again(module: str, *words: str, environment: Mapping[str, str]) -> None:
     """Begin this process anew, with another environment; never comes back."""
     os.execve(sys.executable, [sys.executable, "-m", module, *words], {**os.environ, **environment})
+
+
+def run_and_sweep(work: Callable[[], object], notes: Notes, limit: float = LIMIT) -> Ended:
+    """The same, and whatever the child started and left hanging is ended with it."""
+    child = start(work, notes, group=True)
+    ended = wait(child, limit, group=True)
+    with suppress(ProcessLookupError):
+        os.killpg(child, signal.SIGKILL)
+    return ended

@@ -72,10 +72,10 @@ def _try(one: Input, boxes: Boxes, outcome: Outcome) -> None:
     ask = partial(questions.ask, room.book, notes, box)
     if one.environment:
         ask = partial(questions.afresh, room.book, notes, box, one.environment)
-    ended = children.run(ask, notes, LIMIT)
+    ended = children.run_and_sweep(ask, notes, LIMIT)
     questions.judge(outcome, case, ended, notes, past=one.past)
     own = Notes(notes.path.with_suffix(".acts"))
-    ended = children.run(partial(_work, room, own, sync=one.syncs), own, LIMIT)
+    ended = children.run_and_sweep(partial(_work, room, own, sync=one.syncs), own, LIMIT)
     for note in own.all("fell over"):
         outcome.complain(Kind.TRACEBACK, f"{case}: at work", f"{note['text']} {note['at'][-160:]}")
     if ended.status == -signal.SIGALRM or not ended.in_time:
