@@ -1,24 +1,14 @@
-"""Flip bytes of the index at random, and look whether any answer about the past changes.
+"""One random history whose index is spoilt, and the right answers to all that can be asked of it.
 
-    python -m tests.campaigns.flipped_bytes --trials 240 --seed 21 --seeds 5
-
-Each seed makes a random history, its index (as it grew, head by head), and the answers of
-the plain walk. A trial flips bits in 1 to 10 bytes of the index, in every second trial
-before the last commits are taken in, and asks everything twice: of a book that is opened on
-what lies there, and of one that is opened after it. Noticing costs time; a changed answer,
-or none, is wrong.
+A trial flips bits in 1 to 10 bytes of the index, in every second trial before the last commits are
+taken in, and asks everything twice: of a book that is opened on what lies there, and of one that is
+opened after it. Noticing costs time; a changed answer, or none, is wrong.
 """
 
-# ruff: noqa: T201 (this one is run by hand and tells what it found)
 from __future__ import annotations
 
-import argparse
 import collections
-import logging
-import os
 import random
-import sys
-import tempfile
 from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
@@ -37,7 +27,6 @@ from tests.engine.log.random_past import RandomPast
 Answers = dict[str, Any]
 _MOST_FLIPPED = 10
 _COMMITS = 40
-_MOST_TOLD = 20
 
 
 def _told(rows: Iterable[ValueChange]) -> list[str]:
@@ -159,29 +148,3 @@ def run(place: Path, seed: int, trials: int) -> Campaign:
         campaign.trial(n)
     campaign.close()
     return campaign
-
-
-def main() -> int:
-    """Run the seeds; 1 where an answer was wrong."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--trials", type=int, default=240)
-    parser.add_argument("--seed", type=int, default=21)
-    parser.add_argument("--seeds", type=int, default=1, help="how many, counted from --seed")
-    wanted = parser.parse_args()
-    logging.disable(logging.WARNING)  # what is noticed is counted; our own faults are told
-    failed = 0
-    for seed in range(wanted.seed, wanted.seed + wanted.seeds):
-        with tempfile.TemporaryDirectory() as name:
-            os.environ["XDG_CACHE_HOME"] = f"{name}/cache"
-            campaign = run(Path(name), seed, wanted.trials)
-        print(f"seed {seed}: {wanted.trials} trials, {len(campaign.wrong)} wrong answers")
-        for end, count in sorted(campaign.ends.items()):
-            print(f"    {count:4} {end}")
-        for wrong in campaign.wrong[:_MOST_TOLD]:
-            print(f"    WRONG {wrong}")
-        failed += len(campaign.wrong)
-    return 1 if failed else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

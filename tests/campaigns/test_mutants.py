@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.campaigns.fault import Fault, swaps
 from tests.campaigns.mutants import Notes, Package, sample, try_all, wilson
+from tests.campaigns.mutants.fault import Fault, swaps
 
 ROOT = Path(__file__).parents[2]
 FILE = "engine/log/since.py"
@@ -45,7 +45,7 @@ def test_each_fault_has_the_outcome_that_is_known_beforehand(tmp_path: Path) -> 
 
 def alone() -> None:
     """In a process of its own, which has not imported the engine."""
-    from tests.campaigns import fork_server
+    from tests.campaigns.mutants import fork_server
 
     assert not any(name.startswith("engine") for name in sys.modules)
     fork_server.SLACK = 1.0

@@ -24,7 +24,6 @@ import hashlib
 import json
 import math
 import os
-import sys
 import tempfile
 import time
 import tomllib
@@ -33,10 +32,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.campaigns import fork_server
-from tests.campaigns.fault import Fault, swaps
+from tests.campaigns.mutants import fork_server
+from tests.campaigns.mutants.fault import Fault, swaps
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 EQUAL = Path(__file__).parent / "equal_faults.toml"
 NOTICED = ("killed", "hangs", "dies")
 BOOK = "tests/engine/book"
@@ -277,7 +276,7 @@ def main() -> int:
     parser.add_argument("--lives", action="store_true", help="list those that lived")
     parser.add_argument("--show", default="")
     wanted = parser.parse_args()
-    from tests.campaigns.faults_made import in_files  # brings libraries of its own
+    from tests.campaigns.mutants.faults_made import in_files  # brings libraries of its own
 
     package = PACKAGES[wanted.package]
     faults = in_files(files_of(package), ROOT)
@@ -303,7 +302,3 @@ def main() -> int:
                 print(f"{fault.file}:{fault.line} {fault.name} {note.get('why', '')}")
     print(score(chosen, notes))
     return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

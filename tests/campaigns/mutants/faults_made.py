@@ -20,7 +20,7 @@ import libcst as cst
 from libcst.metadata import MetadataWrapper, PositionProvider
 from mutmut.mutation import mutators
 
-from tests.campaigns.fault import Fault
+from tests.campaigns.mutants.fault import Fault
 
 SHORT = 200  # signs of a fault's name on each side
 

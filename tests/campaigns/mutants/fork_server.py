@@ -34,7 +34,7 @@ from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SLACK = 10.0  # seconds of processor time that any child may take
 TIMES = 5.0  # and so many times what the tests take without a fault
 WAITS = 20.0  # so many times that on the wall clock, for what waits and does nothing
