@@ -1,7 +1,8 @@
 """What people do in a campaign, on a copy of the little book, and what they were told of it.
 
 An act notes `pencilled` as soon as a value was accepted, and `inked` with the commit as soon
-as a save was confirmed: what stands in the notes may never be lost.
+as a save was confirmed: what stands in the notes may never be lost. After `by hand` a
+colleague commits with plain git before anybody opens the book (see `oracle`).
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from engine.book import Book
+from engine.book import Book, mending
 from schemas.document import check_tree, read_document
 from tests.campaigns.children import Notes
 from tests.mini_book import BUSH, SEAT, SEAT_ID, Stepping, files, plain_git
 
 ADDRESS, PROGRAM = "positions.seat.reach", "programs/seat.nc"
 OTHER = "tools.T04.stick_out"
+INDEX_LOCK, HOLDS = ".git/index.lock", b"somebody's"
+SAVES = ("save", "twice", "by hand", "held")  # acts that ink the value with the program
 Act = Callable[[Path, Notes, int], None]
 
 
@@ -57,6 +60,18 @@ def save(folder: Path, notes: Notes, n: int) -> None:
     notes.add("pencilled", address=ADDRESS, value=value_of(n))
     done = book.document(SEAT_ID).ink(f"save {n}")
     notes.add("inked", address=ADDRESS, value=value_of(n), commit=done.commit)
+
+
+def twice(folder: Path, notes: Notes, n: int) -> None:
+    """Two inks of one value, one after the other."""
+    save(folder, notes, n)
+    save(folder, notes, n + 1)
+
+
+def held(folder: Path, notes: Notes, n: int) -> None:
+    """The same while somebody's git holds the index all the time."""
+    mending.A_MOMENT = 0.02
+    twice(folder, notes, n)
 
 
 def run(folder: Path, notes: Notes, n: int) -> None:
@@ -121,8 +136,8 @@ def with_crew(folder: Path) -> None:
 
 
 ACTS: dict[str, Act] = {
-    "save": save, "pencil": pencil, "run": run, "sign-off": sign_off, "rename": rename,
-    "restore": restore, "sync": sync, "init": begin,
+    "save": save, "twice": twice, "by hand": twice, "held": held, "pencil": pencil, "run": run,
+    "sign-off": sign_off, "rename": rename, "restore": restore, "sync": sync, "init": begin,
 }  # fmt: skip
 
 
@@ -143,7 +158,9 @@ class Boxes:
         shutil.copytree(self._made[act], box, symlinks=True)
         for name in ("book", "other") if act == "sync" else ():
             plain_git(box / name, "config", "remote.origin.url", str(box / "hub.git"))
-        if act == "save":
+        if act == "held":
+            (box / "book" / INDEX_LOCK).write_bytes(HOLDS)
+        if act in SAVES:
             edit_program(box / "book", 2)
         return box, Notes(self.place / f"{act}-{self._n}.notes")
 

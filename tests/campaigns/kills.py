@@ -27,7 +27,7 @@ from tests.campaigns.faults import work
 from tests.campaigns.outcome import Kind, Outcome, Wanted
 from tests.mini_book import BUSH, plain_git
 
-STEPS = ("fsync", "fdatasync", "write", "replace", "unlink", "rename", "mkdir")
+STEPS = ("fsync", "fdatasync", "write", "replace", "unlink", "link", "rename", "mkdir")
 ROW = 50  # saves in a row, of whoever is killed at a moment
 _NAMES = 7  # the seed of names that are drawn
 _exit = os._exit

@@ -4,7 +4,8 @@ what was confirmed is in plain git's log, in order, and so is the value that it 
 the trace has the value at that commit, and ends with what stands
 an accepted value is in pencil or in the history, never both, never neither
 a record and its program are those of one save
-files and index are those of the head; git finds nothing wrong; the next save works
+files and index are those of the head; git finds nothing wrong; the next save works, and a
+plain `git commit` after it takes nothing back
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pathlib import Path
 
 from engine.book import Book
 from schemas.errors import WitnessmarkError
-from tests.campaigns.acts import ADDRESS, OTHER, PROGRAM, opened
+from tests.campaigns.acts import ADDRESS, HOLDS, INDEX_LOCK, OTHER, PROGRAM, SAVES, opened
 from tests.campaigns.children import Notes
 from tests.campaigns.outcome import Kind, Outcome
 from tests.mini_book import SEAT_ID, plain_git
@@ -33,8 +34,15 @@ def age_locks(folder: Path) -> None:
 
 def look(outcome: Outcome, case: str, box: Path, act: str, notes: Notes) -> None:
     """Complain about whatever is not as it must be in the book of a case."""
-    age_locks(box)
     folder = box / "book"
+    if act == "by hand":
+        commit_by_hand(folder)
+    lock = folder / INDEX_LOCK
+    if act == "held" and lock.exists():
+        with outcome.looking(f"{case}: somebody's lock"):
+            assert lock.read_bytes() == HOLDS, "somebody's lock was taken"
+        lock.unlink()
+    age_locks(box)
     try:
         book = opened(folder)
     except WitnessmarkError as error:
@@ -123,12 +131,12 @@ def _whole(book: Book, folder: Path, act: str, notes: Notes) -> None:
     document = book.document(SEAT_ID)
     program = plain_git(folder, "show", f"HEAD:{PROGRAM}")
     inked = str(document.values()[ADDRESS])
-    if act in ("save", "restore"):
+    if act in (*SAVES, "restore"):
         before = inked == "612.350" and "(save" not in program
         assert before or f"(save {inked})" in program, "record and program are of two saves"
     drafts = plain_git(folder, "log", "--format=%(trailers:key=Draft,valueonly)").split()
     assert len(drafts) == len(set(drafts)), "one draft was inked twice"
-    own = act == "save" and (folder / PROGRAM).read_text() != program
+    own = act in SAVES and (folder / PROGRAM).read_text() != program
     status = plain_git(folder, "status", "--porcelain").splitlines()
     assert status == ([f" M {PROGRAM}"] if own else []), f"git status: {status}"
     assert document.on_disk.found() is None, "a change on disk that nobody made"
@@ -164,3 +172,11 @@ def _next_save(book: Book, folder: Path) -> None:
     assert document.pencil.draft() is None, "pencil is left after the next save"
     assert not list((folder / ".git/witnessmark").glob("tree-*"))
     assert plain_git(folder, "status", "--porcelain") == "", "git status after the next save"
+    commit_by_hand(folder)
+    assert plain_git(folder, "diff", done.commit, "HEAD") == "", "a commit by hand took it back"
+    assert not (folder / INDEX_LOCK).exists(), "git's index is still locked"
+
+
+def commit_by_hand(folder: Path) -> None:
+    """What stands in git's index, committed by somebody who knows only git; git may refuse."""
+    plain_git(folder, "commit", "--allow-empty", "-qm", "by hand", fails=True)
