@@ -135,17 +135,21 @@ class DocumentPast(Revisions):
         return replace(compared, changes=tuple(changes), positions=moved, respelt=respelt)
 
     def _values(self, point: Revision) -> dict[str, Value] | None:
-        return self._my_pencil().values() if point.label == "pencil" else self.values_at(point)
+        there = self.values_at(point)
+        return (
+            self._my_pencil().values() if point.label == "pencil" and there is not None else there
+        )
 
     def _why(self, *points: Revision) -> tuple[str, ...]:
-        """Why nothing can be compared: the ends whose text is no TOML."""
+        """Why nothing can be compared: the ends whose text is no TOML; pencil lies on what is."""
         found = []
         for point in points:
-            if point.label != "pencil" and self.values_at(point) is None:
+            if self.values_at(point) is None:
+                label = "now" if point.label == "pencil" else point.label
                 problem = read_problems(self._session.git.blob(point.blob), point.path)[0]
                 line = f", line {problem.line}" if problem.line else ""
-                found.append(f"the text at {point.label} is {UNREADABLE}{line} ({problem.what})")
-        return tuple(found)
+                found.append(f"the text at {label} is {UNREADABLE}{line} ({problem.what})")
+        return tuple(dict.fromkeys(found))
 
     def trace(self, address: str, *, through_copies: bool = False) -> list[Traced]:
         """Every change of a value, a position or a section, oldest first."""

@@ -363,8 +363,7 @@ def test_markers_committed_by_hand_are_unreadable_there_and_no_value_is_gone(
         found = past.compare(start, end)
         assert found.changes == found.positions == ()
         (said,) = found.unreadable
-        assert "is unreadable: " in said
-        assert path in said
+        assert "is unreadable there, line " in said
     assert past.since(mira.now()).unreadable or past.compare(begun, "now").unreadable
     plain_git(folder, "checkout", "-q", "HEAD~", "--", path)
     plain_git(folder, "commit", "-qm", "mended by hand")
@@ -387,5 +386,6 @@ def test_mending_them_says_what_changed_and_not_that_all_is_new(at, folder, how)
         done = mira.document(SEAT).ink("took the larger one")
         assert [(c.address, c.old, c.new) for c in done.changes] == [("lot.quantity", 110, 120)]
     traced = mira.document(SEAT).past.trace("jaws.bite")
-    assert [item.change.new for item in traced] == [Decimal("7.5")]
+    told = [item.change.new for item in traced if not item.change.is_unreadable_text]
+    assert told == [Decimal("7.5")]
     assert plain_git(folder, "status", "--porcelain") == ""
