@@ -7,6 +7,7 @@ from tests.shop_floor import plain_git
 from tests.tui.fake_book import Stage, on_stage, opener
 from tui.app import WitnessmarkApp
 from tui.screens.marks import Marks
+from tui.screens.subject import Subject
 
 SEAT = "positions.seat.lift"
 
@@ -202,7 +203,7 @@ async def test_what_was_taken_out_is_listed_and_brought_back_by_keys(folder, clo
         line = stage.line(RECORD)
         assert "by By Hand" in line
         await stage.press("enter")
-        assert "Marks of wm-" in stage.text()
+        assert f"Marks of {RECORD}" in stage.text()
         assert "run-1" in stage.text()
         await stage.press("escape", "v")
         assert "would change" in stage.text()
@@ -240,7 +241,7 @@ async def test_what_cannot_be_read_at_the_head_is_restored_by_keys(folder, clock
     file.write_text("<<<<<<< here\n" + file.read_text())
     plain_git(folder, "commit", "-qam", "by hand", when=clock())
     async with on_stage(folder, clock) as stage:
-        stage.app.push_screen(Marks(RECORD))
+        stage.app.push_screen(Marks(Subject(RECORD)))
         await stage.settle()
         await stage.press("down", "v", "w")
         assert "unreadable there" in stage.text()

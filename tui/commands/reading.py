@@ -235,8 +235,6 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
         for item in items:
             if item.changes or item.unreadable or len(items) == 1:
                 put(tables.heading(item))
-                for words in item.unreadable:
-                    put(words)
                 put_table(tables.change_rows(item.changes))
                 for moved in item.positions:
                     put(f"position {moved_words(moved)}")
