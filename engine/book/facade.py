@@ -10,6 +10,7 @@ way in.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -20,7 +21,8 @@ from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
 from engine.log.since import resolve
-from engine.people.identity import current_login, identify
+from engine.people.identity import hints, identify
+from engine.repo.accounts import current_login
 from engine.repo.safety import trust
 from engine.views import (
     Creep,
@@ -56,6 +58,7 @@ class Book:
     def __init__(self, session: Session, login: str) -> None:
         self._session = session
         self._login = login
+        self._hints = hints()
 
     # opening
 
@@ -131,13 +134,23 @@ class Book:
 
     def persons(self) -> dict[str, Person]:
         """Everybody whom this login may be."""
-        people = self._session.people().people
-        return {key: people[key] for key in self.identity.candidates or people if key in people}
+        people, me = self._session.people().people, self.identity
+        may_be = (me.key,) if me.key else me.candidates
+        return {key: people[key] for key in may_be if key in people}
+
+    def own_logins(self) -> dict[str, list[str]]:
+        """Logins that stand for one person only, by that person's key."""
+        people = self._session.people()
+        return {
+            key: [login for login in person.logins or [] if people.by_login(login) == [key]]
+            for key, person in people.people.items()
+        }
 
     def choose(self, key: str) -> Identity:
         """Say who is at the terminal, where the login does not."""
         today = self._session.clock().date()
-        self._session.identity = identify(self._session.people(), self._login, key, today)
+        who = identify(self._session.people(), self._login, key, today)
+        self._session.identity = replace(who, hints=self._hints)
         return self._session.identity
 
     def refresh(self) -> bool:

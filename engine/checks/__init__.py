@@ -22,6 +22,7 @@ from engine.checks import (
     people,
     photos,
     programs,
+    saves,
     values,
 )
 from engine.checks.rule import RULES, Rule, Say, Says, rule
@@ -32,7 +33,7 @@ __all__ = ["RULES", "check"]
 
 _FILES = (
     *(cells, documents, figures, files, history, machining),
-    *(pencil, people, photos, programs, values),
+    *(pencil, people, photos, programs, saves, values),
 )
 _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)

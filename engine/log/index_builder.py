@@ -22,7 +22,14 @@ from engine.log.commits import Saved, read_saved
 from engine.log.document_cache import DocumentCache, spelt_slowly
 from engine.log.index_file import Extent, add, finish, said, say
 from engine.log.index_outlines import Outline
-from engine.log.index_rows import pack_changes, pack_ids, to_word, unpack_ids
+from engine.log.index_rows import (
+    pack_changes,
+    pack_ids,
+    pack_marks,
+    to_word,
+    unpack_ids,
+    unpack_marks,
+)
 from engine.log.index_tables import RECORD_KEYS, IndexTables
 from engine.log.recent_texts import RecentTexts
 from engine.repo.git import Git
@@ -58,6 +65,7 @@ class IndexBuilder:
         self._anew = not known.head
         self._saves: list[tuple[object, ...]] = []
         self._numbers: dict[str, int] = {}  # of commits whose rows are still to be written
+        self._summed: dict[str, bool] = {}  # of the same
         self._outlines: list[Outline] = []
         self._steps: list[tuple[object, ...]] = []
         self._documents: dict[int, list[int]] = {}
@@ -124,10 +132,11 @@ class IndexBuilder:
             self._kept.put(name, data)
 
     def _take_in(self, one: Streamed) -> None:
-        saved, before = read_saved(one.raw), self._s
+        saved, before = read_saved(one.raw, self._after_sums), self._s
         row = self._save_row(saved)
         self._saves.append(row)
         self._numbers[saved.id] = self._n
+        self._summed[saved.id] = saved.summed
         for touched in self._attribution.touched(one):
             if kind_of(touched.path) in WITH_VALUES:
                 changes = pack_changes(self._rows(saved, touched))
@@ -136,6 +145,11 @@ class IndexBuilder:
             self._add(touched, changes)
         self._outlines.append(self._outline(saved, row, self._s - before))
         self._n += 1
+
+    def _after_sums(self, commit: str) -> bool:
+        """Whether a commit that was taken in has a check sum in it or in its past."""
+        known = self._summed.get(commit)
+        return unpack_marks(self._tables.save_row(commit)[10])[1] if known is None else known
 
     def _outline(self, saved: Saved, row: tuple[Any, ...], steps: int) -> Outline:
         parent = -1
@@ -158,7 +172,7 @@ class IndexBuilder:
             saved.reason,
             saved.kind,
             saved.draft,
-            int(saved.whole),
+            pack_marks(whole=saved.whole, summed=saved.summed),
         )
 
     def _who(self, who: Who) -> int:
@@ -199,6 +213,7 @@ class IndexBuilder:
         add(self.db, "steps", self._steps)
         self._tables.outlines.append(self._n - len(self._outlines), self._outlines)
         self._saves, self._numbers, self._outlines, self._steps = [], {}, [], []
+        self._summed = {}
 
     def _count_documents(self) -> None:
         """How many steps each document has, how many of them left a text, and the last of those."""

@@ -19,7 +19,13 @@ from engine.log.canonical_text import unspell
 from engine.log.commits import DocumentChange, Saved, ValueChange
 from engine.log.index_file import Damaged, Extent
 from engine.log.index_outlines import Outlines
-from engine.log.index_rows import from_word, to_word, unpack_changes, unpack_ids
+from engine.log.index_rows import (
+    from_word,
+    to_word,
+    unpack_changes,
+    unpack_ids,
+    unpack_marks,
+)
 from engine.views import Who
 
 Row = tuple[Any, ...]
@@ -103,7 +109,7 @@ class IndexTables:
         return unpack_ids(row[2], self.width)
 
     def _read_save(self, row: Row) -> Saved:
-        _, oid, _, who, at, zone, subject, reason, kind, draft, whole = row
+        _, oid, _, who, at, zone, subject, reason, kind, draft, marks = row
         return Saved(
             oid.hex(),
             self.parents(row),
@@ -113,7 +119,7 @@ class IndexTables:
             reason,
             kind,
             draft,
-            bool(whole),
+            *unpack_marks(marks),
         )
 
     def who(self, w: int) -> Who:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     )
     from engine.views.papers import Paper, PlateFormat
     from engine.views.past import Creep, HistoryPage, Moved, Stood
-    from engine.views.people import Identity, Who
+    from engine.views.people import Hint, Identity, Who
     from engine.views.pictures import (
         Bites,
         CannotTell,
@@ -88,6 +88,7 @@ __all__ = [
     "Filled",
     "Finding",
     "FittedTray",
+    "Hint",
     "HistoryPage",
     "Identity",
     "Inked",

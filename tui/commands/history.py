@@ -56,7 +56,13 @@ def history(
         page=page, per_page=per_page,
     )  # fmt: skip
     items = plain(found.items)
-    put_items(items, _rows(found.items), wanted.form, page=found.number, more=found.more)
+    put_items(
+        items,
+        _rows(found.items, book.own_logins()),
+        wanted.form,
+        page=found.number,
+        more=found.more,
+    )
     if wanted.form == "text":
         if not items:
             say("nothing was changed" if page == 1 else "there is no such page")
@@ -65,8 +71,8 @@ def history(
     return EXIT_DONE
 
 
-def _rows(items: tuple[Traced, ...]) -> Rows:
-    heading, *rows = tables.trace_rows(items)
+def _rows(items: tuple[Traced, ...], own: tables.Logins) -> Rows:
+    heading, *rows = tables.trace_rows(items, own)
     return [
         ["record", *heading],
         *([item.document, *row] for item, row in zip(items, rows, strict=True)),

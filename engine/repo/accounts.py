@@ -1,0 +1,56 @@
+"""Accounts of this machine, as the kernel knows them. The environment is never believed.
+
+A process has its account from the kernel, by number; the name is that of the machine's
+list of accounts. An account without a name (a container, a directory that cannot be
+reached) is called by its number, and may be named so in people.toml: `number 1204`.
+"""
+
+from __future__ import annotations
+
+import grp
+import os
+import pwd
+from pathlib import Path
+
+_NOBODY_LOGGED_IN = 2**32 - 1  # what the kernel says where no login began the session
+_NAMED_BY = ("LOGNAME", "USER", "LNAME", "USERNAME", "SUDO_USER")
+
+
+def account_name(number: int) -> str:
+    """The name of an account; `number 1204` where it has none."""
+    try:
+        return pwd.getpwuid(number).pw_name or f"number {number}"
+    except (KeyError, OSError):
+        return f"number {number}"
+
+
+def group_name(number: int) -> str:
+    """The name of a group; `number 1204` where it has none."""
+    try:
+        return grp.getgrgid(number).gr_name or f"number {number}"
+    except (KeyError, OSError):
+        return f"number {number}"
+
+
+def current_login() -> str:
+    """The account of this process."""
+    return account_name(os.getuid())
+
+
+def pointers() -> list[tuple[str, str]]:
+    """What only points to another account, and by what: each can be set by whoever likes.
+
+    The login of the session, which `su` and `sudo` keep, stands beside the variables: it
+    says where a session began, not who is at the keys now.
+    """
+    said = [(name, os.environ.get(name, "")) for name in _NAMED_BY]
+    said.append(("the session's login", _session_login()))
+    return [(by, name) for by, name in said if name and name != current_login()]
+
+
+def _session_login() -> str:
+    try:
+        number = int(Path("/proc/self/loginuid").read_text(encoding="ascii"))
+    except (OSError, ValueError):
+        return ""
+    return "" if number == _NOBODY_LOGGED_IN else account_name(number)
