@@ -24,6 +24,7 @@ from engine.log.since import resolve
 from engine.people.identity import hints, identify
 from engine.repo.accounts import current_login
 from engine.repo.safety import trust
+from engine.repo.share import share
 from engine.views import (
     Creep,
     Draft,
@@ -33,6 +34,7 @@ from engine.views import (
     Inked,
     Listed,
     Moved,
+    Shared,
     Stood,
     Synced,
     Traced,
@@ -84,17 +86,30 @@ class Book:
         as_person: str = "",
         login: str | None = None,
         name: str = "",
+        shared: str = "",
+        group: str = "",
         clock: Clock = system_clock,
     ) -> Book:
-        """Start a book in a folder, taking in the files of a book that lie there."""
+        """Start a book in a folder, taking in the files of a book that lie there.
+
+        `shared` as in `share`; empty for a book of one account.
+        """
         who = current_login() if login is None else login
-        opening.start(folder, as_person, who, name, clock)
+        opening.start(folder, opening.Founding(as_person, who, name, shared, group), clock)
         return cls.open(folder, as_person=as_person, login=login, clock=clock)
 
     @staticmethod
     def trust(folder: Path) -> Path:
         """Name a book of another account as trusted by this one; where that is remembered."""
         return trust(folder)
+
+    @staticmethod
+    def share(folder: Path, how: str = "group", group: str = "") -> Shared:
+        """Share a book or a meeting point with other accounts, and put its rights in order.
+
+        `how` is group, all, or rights as core.sharedRepository has them (0640).
+        """
+        return share(folder, how, group)
 
     @property
     def folder(self) -> Path:

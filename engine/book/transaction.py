@@ -21,6 +21,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Generic, TypeVar
 
 from engine.book.mending import AsidePencil, InkedPencil, Mender
@@ -28,11 +29,13 @@ from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held
 from engine.repo.message import compose
+from engine.repo.rights import is_denied, no_right_to_write
 from engine.repo.work_tree import read_file
 from schemas.document import kind_of, name_of
 from schemas.errors import BookError, Conflict, FoundOnDisk, WitnessmarkError
 
 Kept = TypeVar("Kept")
+_KEPT = "Nothing was inked and your pencil is kept."
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,14 @@ class Inker:
         """
         try:
             return self._commit(make)
+        except PermissionError as error:
+            path = Path(error.filename or self.folder)
+            raise no_right_to_write(path, self.git.private, kept=_KEPT) from error
+        except BookError as error:
+            if not is_denied(error.what):
+                raise
+            path = self.git.private
+            raise no_right_to_write(path, self.git.private, kept=_KEPT) from error
         except OSError as error:
             raise BookError(
                 f"the disk refused: {error.strerror or error}",

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.work_tree import replace
 from schemas.document import FORMATS, kind_of
 from schemas.errors import ReadError, Refused
 from schemas.toml import read_toml
@@ -88,7 +89,7 @@ class Formats:
 
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
-            self._memory.write_text(json.dumps({"commit": commit, "formats": FORMATS}))
+            replace(self._memory, json.dumps({"commit": commit, "formats": FORMATS}).encode())
 
 
 def number_of(data: bytes) -> int:

@@ -12,6 +12,8 @@ import os
 import pwd
 from pathlib import Path
 
+from schemas.errors import UsageError
+
 _NOBODY_LOGGED_IN = 2**32 - 1  # what the kernel says where no login began the session
 _NAMED_BY = ("LOGNAME", "USER", "LNAME", "USERNAME", "SUDO_USER")
 
@@ -30,6 +32,15 @@ def group_name(number: int) -> str:
         return grp.getgrgid(number).gr_name or f"number {number}"
     except (KeyError, OSError):
         return f"number {number}"
+
+
+def group_number(name: str) -> int:
+    """The number of a group by its name, or by itself. UsageError where there is none."""
+    try:
+        return int(name) if name.isdecimal() else grp.getgrnam(name).gr_gid
+    except KeyError:
+        hint = "`getent group` lists what there is; `id` shows yours."
+        raise UsageError(f"this machine has no group {name!r}", hint=hint) from None
 
 
 def current_login() -> str:

@@ -14,6 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from engine.repo.accounts import account_name
 from engine.repo.durable import flush
 from engine.repo.git import Git
 from engine.repo.safety import strange_keys, trusted
@@ -167,7 +168,7 @@ def _check_safety(git: Git, folder: Path) -> None:
     owner = folder.stat().st_uid
     if owner != os.getuid() and str(folder.resolve()) not in trusted():
         raise Refused(
-            f"the meeting point belongs to another account (number {owner})",
+            f"the meeting point belongs to another account, {account_name(owner)}",
             where=str(folder),
             hint=f"If that account is known to you: `witnessmark trust {folder}`, once.",
         )

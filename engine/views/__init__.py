@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     )
     from engine.views.papers import Paper, PlateFormat
     from engine.views.past import Creep, HistoryPage, Moved, Stood
-    from engine.views.people import Hint, Identity, Who
+    from engine.views.people import Hint, Identity, Shared, Who
     from engine.views.pictures import (
         Bites,
         CannotTell,
@@ -109,6 +109,7 @@ __all__ = [
     "RoundBars",
     "RunState",
     "Sent",
+    "Shared",
     "Shown",
     "Stood",
     "Synced",

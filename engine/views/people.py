@@ -37,3 +37,18 @@ class Identity:
     may_lead: bool = False
     candidates: tuple[str, ...] = ()  # keys to choose from where the login does not tell
     hints: tuple[Hint, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What was shared with which group; `left` is what belongs to others, with whom it does.
+
+    `closed` are folders above it through which that group does not come.
+    """
+
+    folder: str
+    how: str
+    group: str
+    changed: int
+    left: tuple[tuple[str, str], ...] = ()
+    closed: tuple[str, ...] = ()
