@@ -17,7 +17,12 @@ from engine.repo.sharing import sharing_of
 from schemas.errors import BookError, NoRight
 
 _ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
-DENIED = ("Permission denied", "insufficient permission", "unable to append to")
+DENIED = (
+    "Permission denied",
+    "insufficient permission",
+    "unable to append to",
+    "unable to create temporary object directory",
+)
 
 
 def is_denied(words: str) -> bool:
