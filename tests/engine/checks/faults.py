@@ -175,6 +175,12 @@ def root_outside(mini: Mini) -> None:
     mini.trees["book.toml"]["roots"] = {"programs": ["programs", "../nc"]}
 
 
+@fault("open-to-all", "", "book", ".git/objects")
+def open_to_all(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / ".git/objects").chmod(0o777)
+
+
 @fault("file-unlinked", "roots.programs", "book", "programs/old.nc")
 def file_unlinked(mini: Mini) -> None:
     assert mini.book
