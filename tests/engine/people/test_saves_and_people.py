@@ -52,7 +52,7 @@ def findings(book: Book) -> list[Finding]:
         ("mira", "ole", "ink", NOT_THEIRS, "under the login ole, which was ole"),
         ("mira", "floor", "ink", NOT_THEIRS, "under the login floor, which was nobody's"),
         ("mira", "", "ink", NOT_THEIRS, "under the login that is not told, which was nobody's"),
-        ("mira", "number 1204", "run", NOT_THEIRS, "under the login number 1204, which was nobody's"),
+        ("mira", "number 12", "run", NOT_THEIRS, "under the login number 12, which was nobody's"),
         ("mira", "mira", "sign-off", NOT_ALLOWED, "was no lead, and this was a lead's to save"),
         ("mira", "mira", "upgrade", NOT_ALLOWED, "was no lead, and this was a lead's to save"),
         ("mira", "mira", "merge", "", ""),
@@ -63,9 +63,8 @@ def findings(book: Book) -> list[Finding]:
 def test_one_save(ole, person, login, kind, sort, why):
     made = save(ole, person, login, kind)
     assert told(ole) == ([(made, sort, person, why)] if sort else [])
-    assert [f.level for f in findings(ole)] == [
-        level for level in ("error", "warning") if sort == {"error": NOT_ALLOWED}.get(level, NOT_THEIRS)
-    ][: bool(sort)]  # fmt: skip
+    levels = {NOT_ALLOWED: ["error"], NOT_THEIRS: ["warning"]}
+    assert [f.level for f in findings(ole)] == levels.get(sort, [])
 
 
 def test_it_is_people_toml_as_it_stood_then(ole):
