@@ -15,6 +15,7 @@ from pathlib import Path
 from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
 from engine.drafts.by_hand import strays
+from engine.drafts.pencil import hidden
 from engine.people.identity import identify
 from engine.repo.accounts import current_login
 from engine.repo.git import Git, create
@@ -24,6 +25,7 @@ from engine.repo.safety import check_repository
 from engine.repo.share import share, wanted_sharing
 from engine.repo.sharing import make_folders
 from engine.views import Identity
+from engine.views.wording import joined
 from schemas.address import Tree
 from schemas.document import check_tree, kind_of, name_of, read_document
 from schemas.errors import BookError, NoRight, ReadError, UsageError
@@ -62,6 +64,12 @@ def warnings(session: Session) -> list[str]:
         said.append(
             f"the book lies on a network file system ({network}), where saving from two "
             "machines at once is untested; keep it on a local disk and sync"
+        )
+    closed = [session.person(key).name for key in hidden(session.private)]
+    if closed:
+        said.append(
+            f"the pencil of {joined(closed)} cannot be read by the account {current_login()}; "
+            f"`witnessmark share {session.folder}` by its owner opens it"
         )
     if open_to_all(session.folder, *session.git.folders()):
         said.append(

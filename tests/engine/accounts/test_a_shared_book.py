@@ -313,3 +313,33 @@ def test_a_home_that_is_not_there_or_anothers_stops_nobody(accounts: Accounts) -
     for home in ("", anna):
         assert accounts.by(ANNA, lambda home=home: work(home))[0] == 0  # type: ignore[misc]
     assert accounts.by(BEN, lambda: work(anna))[0] == 2  # its trust is not Ben's, and said so
+
+
+def test_pencil_that_cannot_be_read_is_told_and_hides_nothing_else(accounts: Accounts) -> None:
+    folder = accounts.found()
+    accounts.done(ANNA, "set", SEAT, "jaws.bite=8.1")
+    accounts.done(BEN, "set", SEAT, "lot.quantity=4")
+    pencil = folder / ".git/witnessmark/pencil"
+    for closed in (next((pencil / "ole").iterdir()), pencil / "ole"):
+        closed.chmod(0o700)
+        for words in (("list",), ("pencil",), ("check",), ("ink", SEAT)):
+            said = accounts.done(BEN, *words)
+            assert "the pencil of Ole Brandt cannot be read by the account mira" in said
+        accounts.done(BEN, "set", SEAT, "lot.quantity=5")
+    accounts.done(ANNA, "share", str(folder))
+    assert "8.1" in accounts.done(BEN, "pencil")
+
+
+def test_a_book_that_every_account_can_write_to_is_told(accounts: Accounts) -> None:
+    folder = accounts.found(shared="")
+    for path in (folder, folder / ".git", folder / ".git/refs/heads"):
+        mode = path.stat().st_mode
+        path.chmod(0o777)
+        assert f"chmod -R o-w {folder}" in accounts.done(ANNA, "list")
+        assert "open-to-all" in accounts.done(ANNA, "check")
+        path.chmod(mode & 0o7777)
+    folder.chmod(0o1777)
+    assert "chmod" not in accounts.done(ANNA, "list")
+    (folder / ".git/objects").chmod(0o777)
+    assert accounts.ask(ANNA, "share", str(folder), "--group", str(SHOP))[0] == 0
+    assert "chmod" not in accounts.done(ANNA, "list")
