@@ -59,9 +59,9 @@ class Journal:
         try:
             return self._append(make)
         except PermissionError as error:
-            private = next(above for above in self.path.parents if above.name == "witnessmark")
+            private = self.path.parents[3]  # person, pencil, witnessmark, .git
             kept = "This was not accepted; earlier pencil is kept."
-            raise no_right_to_write(self.path, private.parent, kept=kept) from error
+            raise no_right_to_write(self.path, private, kept=kept) from error
         except OSError as error:
             raise BookError(
                 f"the disk refused: {error.strerror or error}",
