@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
+from pathlib import Path
 
 from engine.repo.process import Running, Starter, end, widen
+from engine.repo.rights import stop_if_object_hidden
 from schemas.errors import BookError
 
 
@@ -81,7 +83,12 @@ class ObjectPipe:
 
 
 def missing(oid: str, where: str = "") -> BookError:
-    """The error where a repository lost an object that its history names."""
+    """The error where a repository lost an object that its history names.
+
+    Raises another one where it is there, and this account may not read it.
+    """
+    if where:
+        stop_if_object_hidden(Path(where), oid)
     return BookError(
         f"object {oid[:12]} is missing from the history",
         where=where,

@@ -109,7 +109,7 @@ def test_a_save_without_reason_or_pencil_has_no_such_trailers(at, folder):
     at("mira").document(BUSH).rename("bushing-op20")
     message = plain_git(folder, "log", "-1", "--format=%(trailers:only,unfold)").splitlines()
     assert {line.partition(":")[0] for line in message if line} == {
-        "Kind", "Record", "Person", "Login",
+        "Kind", "Record", "Person", "Login", "Check",
     }  # fmt: skip
 
 
@@ -129,9 +129,10 @@ def test_what_was_mended_while_somebody_else_mended_it(at, folder, monkeypatch):
     mira, meet = at("mira"), Mender.mend
 
     def another(self):
-        meet(self)
+        done = meet(self)
         if head(folder) == start:
             plain_git(folder, "commit", "-qam", "mended by somebody else")
+        return done
 
     start = head(folder)
     monkeypatch.setattr(Mender, "mend", another)
@@ -187,7 +188,7 @@ def test_what_git_refuses_after_the_branch_moved_is_left_for_later(at, folder, m
         calls.append(1)
         if len(calls) == 2:
             raise BookError("git refused")
-        meet(self)
+        return meet(self)
 
     monkeypatch.setattr(Mender, "mend", refuses)
     done = pencilled(mira).ink()
