@@ -79,6 +79,10 @@ class Refused(WitnessmarkError):
     exit_code = 3
 
 
+class NoRight(Refused):
+    """The machine's own rights do not let this account write here; nothing was lost."""
+
+
 class Conflict(Refused):
     """Somebody else changed the same thing meanwhile; nothing was overwritten."""
 

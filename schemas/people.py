@@ -34,9 +34,16 @@ class People(Section):
     """Everybody who may act on this book."""
 
     format: Literal[1] = needed("version of this file's format")
+    looked_through: Text | None = field(
+        "commit up to which a lead has looked who saved, and under which login"
+    )
     people: dict[Key, Person] = table("people, by key")
     notes: Notes = table("words for the next person")
 
     def by_login(self, login: str) -> list[str]:
         """Keys of all who are known by a login; more than one where it is shared."""
         return [key for key, person in self.people.items() if login in (person.logins or [])]
+
+    def without_login(self) -> list[str]:
+        """Keys of all who have no login of their own."""
+        return [key for key, person in self.people.items() if not person.logins]

@@ -5,9 +5,13 @@ Nothing here knows what a book holds; no moment is that of the day.
 
 from __future__ import annotations
 
+import os
+import pwd
 import subprocess
 from datetime import datetime, timedelta
 from pathlib import Path
+
+import pytest
 
 from engine.book import Book
 from engine.views import Inked
@@ -38,6 +42,17 @@ class Stepping(Clock):
 
     def __init__(self, at: datetime = START, step: timedelta = MINUTE) -> None:
         super().__init__(at, step)
+
+
+def log_in(patch: pytest.MonkeyPatch, login: str) -> None:
+    """Let this process have an account of that name, as the kernel and the machine's list say."""
+    entry = pwd.struct_passwd((login, "x", os.getuid(), os.getgid(), "", "/", "/bin/sh"))
+    known = pwd.getpwuid
+
+    def named(number: int) -> pwd.struct_passwd:
+        return entry if number == os.getuid() else known(number)
+
+    patch.setattr(pwd, "getpwuid", named)
 
 
 class Opener:

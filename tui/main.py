@@ -44,6 +44,8 @@ _COMMANDS = {
     "retire": "records:retire",
     "restore": "records:restore",
     "init": "records:init",
+    "share": "accounts:share",
+    "who": "accounts:who",
     "upgrade": "records:upgrade",
     "trust": "records:trust",
     "run": "lots:run",

@@ -85,6 +85,9 @@ def prepare(folder: Path, clock: Clock) -> None:
     lead = Book.open(folder, login="itob", clock=clock)
     setter = Book.open(folder, login="mosk", clock=clock)
     clock.go(hours=-3)
+    box = {"people.ifeoma.logins": "itob, shopfloor", "people.mirela.logins": "mosk, shopfloor"}
+    lead.document("people").pencil.set_all(box)
+    lead.document("people").ink("both use the box between the cells")
     lead.document(RECORD).pencil.set("lot.quantity", "140")
     lead.document(RECORD).pencil.set("positions.collect.lift", "302.500")
     setter.document(OTHER).pencil.set("jaws.bite", "8.0")
@@ -108,7 +111,7 @@ async def shoot(
     folder: Path, clock: Clock, name: str, size: tuple[int, int], keys: Sequence[str]
 ) -> None:
     """Play the keys and keep what is on the screen."""
-    login = "nobody" if name == "who" else "mosk"
+    login = "shopfloor" if name == "who" else "mosk"
     app = WitnessmarkApp(
         lambda person: Book.open(folder, as_person=person, login=login, clock=clock),
         clock=clock,

@@ -9,5 +9,6 @@ answer with stands in `engine.views`.
 from engine.book.chosen import Group
 from engine.book.document import DocumentHandle
 from engine.book.facade import Book, system_clock
+from engine.repo.accounts import current_login
 
-__all__ = ["Book", "DocumentHandle", "Group", "system_clock"]
+__all__ = ["Book", "DocumentHandle", "Group", "current_login", "system_clock"]

@@ -10,6 +10,7 @@ way in.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -30,8 +31,10 @@ from engine.book.document import DocumentHandle
 from engine.book.session import Clock, Session
 from engine.log.past import ChangeQuery
 from engine.log.since import resolve
-from engine.people.identity import current_login, identify
+from engine.people.identity import hints, identify
+from engine.repo.accounts import current_login
 from engine.repo.safety import trust
+from engine.repo.share import share
 from engine.views import (
     Clocks,
     Creep,
@@ -42,6 +45,7 @@ from engine.views import (
     Inked,
     Listed,
     Moved,
+    Shared,
     Stood,
     Synced,
     TakenOut,
@@ -70,6 +74,7 @@ class Book:
         self._login = login
         self._seen = session.head  # at the last look
         opening.pencil_moved(session)
+        self._hints = hints()
 
     # opening
 
@@ -95,11 +100,16 @@ class Book:
         as_person: str = "",
         login: str | None = None,
         name: str = "",
+        shared: str = "",
+        group: str = "",
         clock: Clock = system_clock,
     ) -> Book:
-        """Start a book in a folder, taking in the files of a book that lie there."""
+        """Start a book in a folder, taking in the files of a book that lie there.
+
+        `shared` as in `share`; empty for a book of one account.
+        """
         who = current_login() if login is None else login
-        opening.start(folder, as_person, who, name, clock)
+        opening.start(folder, opening.Founding(as_person, who, name, shared, group), clock)
         return cls.open(folder, as_person=as_person, login=login, clock=clock)
 
     @staticmethod
@@ -116,6 +126,14 @@ class Book:
         from engine.book import inspecting  # once in a while
 
         return inspecting.check_objects(folder, tell)
+
+    @staticmethod
+    def share(folder: Path, how: str = "group", group: str = "") -> Shared:
+        """Share a book or a meeting point with other accounts, and put its rights in order.
+
+        `how` is group, all, or rights as core.sharedRepository has them (0640).
+        """
+        return share(folder, how, group)
 
     @property
     def folder(self) -> Path:
@@ -170,13 +188,23 @@ class Book:
 
     def persons(self) -> dict[str, Person]:
         """Everybody whom this login may be."""
-        people = self._session.people().people
-        return {key: people[key] for key in self.identity.candidates or people if key in people}
+        people, me = self._session.people().people, self.identity
+        may_be = (me.key,) if me.key else me.candidates
+        return {key: people[key] for key in may_be if key in people}
+
+    def own_logins(self) -> dict[str, list[str]]:
+        """Logins that stand for one person only, by that person's key."""
+        people = self._session.people()
+        return {
+            key: [login for login in person.logins or [] if people.by_login(login) == [key]]
+            for key, person in people.people.items()
+        }
 
     def choose(self, key: str) -> Identity:
         """Say who is at the terminal, where the login does not."""
         today = self._session.clock().date()
-        self._session.identity = identify(self._session.people(), self._login, key, today)
+        who = identify(self._session.people(), self._login, key, today)
+        self._session.identity = replace(who, hints=self._hints)
         return self._session.identity
 
     def refresh(self) -> bool:

@@ -9,21 +9,28 @@ from __future__ import annotations
 import re
 import secrets
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from engine.book import rewritten
 from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
 from engine.drafts.by_hand import strays
+from engine.drafts.pencil import hidden
 from engine.log import index_file
 from engine.people.identity import identify
+from engine.repo.accounts import current_login
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
+from engine.repo.rights import open_to_all, stop_if_hidden, stop_if_object_hidden
 from engine.repo.safety import check_repository
+from engine.repo.share import share, wanted_sharing
+from engine.repo.sharing import make_folders
 from engine.views import Identity
+from engine.views.wording import joined
 from schemas.address import Tree
 from schemas.document import check_tree, kind_of, name_of, read_document
-from schemas.errors import BookError, ReadError, UsageError
+from schemas.errors import BookError, NoRight, ReadError, UsageError
 from schemas.people import People
 
 _TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos")
@@ -32,13 +39,16 @@ _TAKEN_IN = ("book.toml", "people.toml", "cells", "records", "programs", "photos
 def open_session(folder: Path, clock: Clock) -> Session:
     """A session on a book that is safe to open, with an unfinished save finished."""
     folder = folder.resolve()
+    stop_if_hidden(folder)
     check_repository(folder)
     session = Session(folder, clock)
     session.git.branch()
     with suppress(OSError):  # an auditor may read where nothing can be written
-        session.private.mkdir(exist_ok=True)
+        make_folders(session.private)
     session.inker.mend_if_needed()
     session.refresh()
+    if not session.head:
+        stop_if_object_hidden(folder, "HEAD")
     if not session.head or "book.toml" not in session.entries:
         raise _no_book(session)
     return session
@@ -68,6 +78,17 @@ def warnings(session: Session) -> list[str]:
         said.append(
             f"the book lies on a network file system ({network}), where saving from two "
             "machines at once is untested; keep it on a local disk and sync"
+        )
+    closed = [session.person(key).name for key in hidden(session.private)]
+    if closed:
+        said.append(
+            f"the pencil of {joined(closed)} cannot be read by the account {current_login()}; "
+            f"`witnessmark share {session.folder}` by its owner opens it"
+        )
+    if open_to_all(session.folder, *session.git.folders()):
+        said.append(
+            "every account of this machine can write to the book's folder, and so put another past "
+            f"in its place: `chmod -R o-w {session.folder}` closes it"
         )
     said += session.inker.left_in_words()
     said += [error.message for error in rewritten.findings(session)]
@@ -101,8 +122,34 @@ def stray_path(session: Session, name: str) -> str:
     return next((p for p in strays(session.folder, session.entries) if name_of(p) == wanted), "")
 
 
-def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> None:
+@dataclass(frozen=True, slots=True)
+class Founding:
+    """How a book is to begin: for whom, under which name, and shared with whom (`how`, `group`)."""
+
+    as_person: str
+    login: str
+    name: str = ""
+    shared: str = ""
+    group: str = ""
+
+
+def start(folder: Path, how: Founding, clock: Clock) -> None:
     """Start a book; files of one that lie there are taken in as they are."""
+    try:
+        _start(folder, how, clock)
+    except PermissionError as error:
+        path = Path(error.filename or folder)
+        raise NoRight(
+            f"the account {current_login()} may not make or read this: {error.strerror}",
+            where=str(path),
+            hint="Nothing was begun. Name a folder of yours, or look at its owner and rights.",
+        ) from error
+
+
+def _start(folder: Path, how: Founding, clock: Clock) -> None:
+    stop_if_hidden(folder)
+    if how.shared or how.group:
+        wanted_sharing(how.shared)
     if _has_history(folder):
         raise BookError(
             "this folder has a history already",
@@ -111,13 +158,15 @@ def start(folder: Path, as_person: str, login: str, name: str, clock: Clock) -> 
         )
     folder.mkdir(parents=True, exist_ok=True)
     files = _files_there(folder)
-    files.setdefault("book.toml", _book_file(name or folder.resolve().name))
-    files.setdefault("people.toml", _people_file(as_person or login, login))
+    files.setdefault("book.toml", _book_file(how.name or folder.resolve().name))
+    files.setdefault("people.toml", _people_file(how.as_person or how.login, how.login))
     for path, data in files.items():
         if kind_of(path) and data is not None:
             read_document(data, path)
-    who = _founder(files, login, as_person, clock)
-    create(folder)
+    who = _founder(files, how.login, how.as_person, clock)
+    create(folder, how.shared)
+    if how.shared:
+        share(folder, how.shared, how.group)
     index_file.throw_away(index_file.place_of(folder))  # of a book that lay here before
     session = Session(folder.resolve(), clock)
 

@@ -16,8 +16,9 @@ from engine.log.attribution import WITH_VALUES
 from engine.log.commits import Saved, ValueChange
 from engine.log.diff import change, changes_between
 from engine.merge.books import merge_books
+from engine.repo.commit_object import CHECK
 from engine.repo.meeting_point import Seen
-from engine.repo.message import body_of
+from engine.repo.message import body_of, trailers_of
 from engine.views import Arrived, Disputed
 from engine.views.wording import count, day, moment
 from engine.views.wording import figures as wording
@@ -260,6 +261,8 @@ def _how(session: Session, saved: Saved) -> str:
         return f"{what}, a merge by hand"
     if raw.author != raw.committer:
         return f"{what}, put on another commit by {raw.committer[0]} (rebase or cherry-pick)"
+    if CHECK in trailers_of(raw.message):
+        return f"{what}, with the trailers of another save, or changed after it was made"
     return f"{what}, a commit by hand"
 
 

@@ -24,6 +24,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Generic, TypeVar
 
 from engine.book.left_words import aside_in_words, mended_in_words, to_do_in_words
@@ -32,12 +33,14 @@ from engine.log.formats import Formats
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held
 from engine.repo.message import compose
+from engine.repo.rights import is_denied, no_right_to_write
 from engine.repo.stale_locks import NO_BAR
 from engine.repo.work_tree import read_file
 from schemas.document import kind_of, name_of
-from schemas.errors import BookError, Conflict, FoundOnDisk, Refused, WitnessmarkError
+from schemas.errors import BookError, Conflict, FoundOnDisk, NoRight, Refused, WitnessmarkError
 
 Kept = TypeVar("Kept")
+_KEPT = "Nothing was inked and your pencil is kept."
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,14 @@ class Inker:
         """
         try:
             return self._commit(make)
+        except PermissionError as error:
+            path = Path(error.filename or self.folder)
+            raise no_right_to_write(path, self.git.private, kept=_KEPT) from error
+        except BookError as error:
+            if not is_denied(error.what):
+                raise
+            path = self.git.private
+            raise no_right_to_write(path, self.git.private, kept=_KEPT) from error
         except OSError as error:
             raise BookError(
                 f"the disk refused: {error.strerror or error}",
@@ -182,10 +193,10 @@ class Inker:
         try:
             with self.locked(wait=False):
                 return to_do_in_words(self._mender.to_do())
+        except NoRight:  # who may only read here is told, too
+            return to_do_in_words(self._mender.to_do())
         except Refused:
             return []
-        except OSError:  # who may only read here is told, too
-            return to_do_in_words(self._mender.to_do())
 
     def unstage(self, path: str, text: str) -> None:
         """Let git's index have what is inked at a path, where the text `text` (a blob) was

@@ -23,6 +23,7 @@ from engine.checks import (
     people,
     photos,
     programs,
+    saves,
     values,
 )
 from engine.checks.rule import RULES, Rule, Say, Says, rule
@@ -33,7 +34,7 @@ __all__ = ["RULES", "check"]
 
 _FILES = (
     *(cells, clocks, documents, figures, files, history, machining),
-    *(pencil, people, photos, programs, values),
+    *(pencil, people, photos, programs, saves, values),
 )
 _OF_ALL = ("past-rewritten", "meeting-point-rewritten")
 _LEVELS = ("error", "warning", "note")

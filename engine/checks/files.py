@@ -8,6 +8,7 @@ from pathlib import Path
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView, RecordView
+from engine.repo import rights
 from engine.repo.work_tree import check_path
 from engine.views.wording import count
 from schemas.address import Value
@@ -46,6 +47,20 @@ def root_outside(view: BookView) -> Says:
             check_path(root.rstrip("/"))
         except UsageError as error:
             yield Say(f"roots.{kind}", error.what, document="book")
+
+
+@rule(
+    "open-to-all",
+    "warning",
+    "Let its owner close it: `chmod -R o-w DIR`, or `witnessmark share DIR` where it is shared.",
+    "book",
+)
+def open_to_all(view: BookView) -> Says:
+    """Every account of the machine can write to the book's folder or change its past."""
+    session = view.session
+    for folder in rights.open_to_all(session.folder, *session.git.folders()):
+        where = folder.relative_to(session.folder).as_posix()
+        yield Say("", f"every account can write to {where}", file=where)
 
 
 @rule(

@@ -23,6 +23,7 @@ from engine.drafts.conflicts import contested
 from engine.drafts.marks import PencilMark
 from engine.drafts.pencil import Pencil, journals
 from engine.log.past import DocumentChange
+from engine.people.saves import Doubt, doubts
 from engine.views import Who
 from schemas.book import BookFile
 from schemas.cell import Cell
@@ -224,6 +225,12 @@ class BookView:
                 against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
                 drafts.append(PencilSeen(view, pencil.person, tuple(marks), against))
         return drafts, problems
+
+    @cached_property
+    def doubts(self) -> list[Doubt]:
+        """Saves that were not their person's to make."""
+        cells = [held.key for held in self.session.places("cell")]
+        return doubts(self.session.past, cells)
 
     @property
     def drafts(self) -> list[PencilSeen]:

@@ -6,6 +6,7 @@ hand: every act is one entry, and what the journal says is what replaying it giv
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 from collections.abc import Sequence
@@ -155,10 +156,20 @@ def in_words(entry: JournalLine) -> str:
 
 
 def journals(private: Path) -> list[Pencil]:
-    """Every journal of a book, whoever wrote it."""
+    """Every journal of a book that this account may read, whoever wrote it."""
     found = []
     for path in sorted((private / "pencil").glob("*/*.jsonl")):
         named = KEY.fullmatch(path.parent.name) and _DOCUMENT.fullmatch(path.stem)
-        if named and path.is_file():
+        if named and path.is_file() and os.access(path, os.R_OK):
             found.append(Pencil(private, path.parent.name, path.stem))
     return found
+
+
+def hidden(private: Path) -> list[str]:
+    """Keys of people whose pencil, or some of it, this account may not read."""
+    folder = private / "pencil"
+    if folder.is_dir() and not os.access(folder, os.R_OK | os.X_OK):
+        return ["everybody"]
+    closed = [f for f in folder.glob("*") if f.is_dir() and not os.access(f, os.R_OK | os.X_OK)]
+    closed += [f.parent for f in folder.glob("*/*.jsonl") if not os.access(f, os.R_OK)]
+    return sorted({each.name for each in closed})

@@ -15,7 +15,7 @@ from typing import Protocol
 
 from engine.log.clocks import Jumps
 from engine.log.decisions import Decided
-from engine.repo.commit_object import EMAIL_HOST, RawCommit
+from engine.repo.commit_object import CHECK, EMAIL_HOST, RawCommit
 from engine.repo.message import subject_of, trailers_of
 from engine.views import Who
 from schemas.address import Value
@@ -23,7 +23,11 @@ from schemas.address import Value
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """One commit: who, when, why. `whole` where its trailers, author and committer agree."""
+    """One commit: who, when, why.
+
+    `whole` where trailers, author, committer and check sum agree: what is told of as verified.
+    `summed` where it, or a commit in its past, has a check sum that agrees.
+    """
 
     id: str
     parents: tuple[str, ...]
@@ -34,6 +38,7 @@ class Saved:
     kind: str
     draft: str
     whole: bool
+    summed: bool = False
     stamp: int = 0  # seconds since 1970: the committer's, which questions about moments go by
 
 
@@ -195,12 +200,20 @@ class PastSource(Protocol):
         """Let files go."""
 
 
-def read_saved(raw: RawCommit) -> Saved:
-    """Who, when and why, of a commit as git has it."""
+def read_saved(raw: RawCommit, after_sums: Callable[[str], bool] = lambda _: False) -> Saved:
+    """Who, when and why, of a commit as git has it.
+
+    `after_sums` says of a parent whether it is `summed`. Earlier programs wrote no check
+    sums: their commits are taken at their word, until the first one that has a sum. What
+    has none and comes after it was not made by the program.
+    """
     trailers = trailers_of(raw.message)
+    agrees = CHECK in trailers and raw.sum_agrees()
+    summed = agrees or any(after_sums(parent) for parent in raw.parents)
     email = raw.author[1]
     person = email.removesuffix(f"@{EMAIL_HOST}") if email.endswith(f"@{EMAIL_HOST}") else ""
     whole = bool(person) and person == trailers.get("Person") and raw.author == raw.committer
+    whole = whole and (agrees or not (summed or CHECK in trailers))
     return Saved(
         raw.id,
         raw.parents,
@@ -211,5 +224,6 @@ def read_saved(raw: RawCommit) -> Saved:
         trailers.get("Kind", ""),
         trailers.get("Draft", ""),
         whole and "Kind" in trailers,
+        summed,
         raw.stamp,
     )

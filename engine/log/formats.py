@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.work_tree import replace
 from schemas.document import FORMATS, kind_of
 from schemas.errors import Refused
 from schemas.rewriting import format_of
@@ -85,4 +86,4 @@ class Formats:
 
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
-            self._memory.write_text(json.dumps({"commit": commit, "formats": FORMATS}))
+            replace(self._memory, json.dumps({"commit": commit, "formats": FORMATS}).encode())

@@ -28,6 +28,7 @@ from engine.log.index_rows import (
     Change,
     pack_changes,
     pack_ids,
+    pack_marks,
     to_word,
     unpack_changes,
     unpack_ids,
@@ -153,7 +154,7 @@ class IndexBuilder:
             self._kept.put(name, data)
 
     def _take_in(self, one: Streamed) -> None:
-        saved, before = read_saved(one.raw), self._s
+        saved, before = read_saved(one.raw, self._after_sums), self._s
         row = self._save_row(saved)
         self._saves.append(row)
         self._first_steps.append(before)
@@ -164,6 +165,10 @@ class IndexBuilder:
                 changes = b""
             self._add(touched, changes)
         self._ways.append(saved, row[3], self._s - before)
+
+    def _after_sums(self, commit: str) -> bool:
+        """Whether a commit that was taken in has a check sum in it or in its past."""
+        return self._ways.saved(self._ways.number(commit)).summed
 
     def _save_row(self, saved: Saved) -> tuple[Any, ...]:
         offset = saved.when.utcoffset()
@@ -178,7 +183,7 @@ class IndexBuilder:
             saved.reason,
             saved.kind,
             saved.draft,
-            int(saved.whole),
+            pack_marks(whole=saved.whole, summed=saved.summed),
             saved.stamp,
         )
 

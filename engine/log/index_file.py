@@ -25,7 +25,7 @@ from typing import Any
 
 import platformdirs
 
-VERSION = 5
+VERSION = 6
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
@@ -35,7 +35,7 @@ CREATE TABLE words (w INTEGER PRIMARY KEY, text NOT NULL UNIQUE, sum INTEGER NOT
 CREATE TABLE saves (
     n INTEGER PRIMARY KEY, id BLOB NOT NULL UNIQUE, parents BLOB NOT NULL, who INTEGER NOT NULL,
     at INTEGER NOT NULL, zone INTEGER NOT NULL, subject TEXT NOT NULL, reason TEXT NOT NULL,
-    kind TEXT NOT NULL, draft TEXT NOT NULL, whole INTEGER NOT NULL, stamp INTEGER NOT NULL,
+    kind TEXT NOT NULL, draft TEXT NOT NULL, marks INTEGER NOT NULL, stamp INTEGER NOT NULL,
     sum INTEGER NOT NULL);
 CREATE TABLE outlines (first INTEGER PRIMARY KEY, packed BLOB NOT NULL, sum INTEGER NOT NULL);
 CREATE TABLE steps (

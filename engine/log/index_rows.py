@@ -29,6 +29,16 @@ def unpack_ids(data: bytes, width: int) -> tuple[str, ...]:
     return tuple(part.hex() if part.strip(b"\0") else "" for part in parts)
 
 
+def pack_marks(*, whole: bool, summed: bool) -> int:
+    """What is to be said of a commit beside who made it, as one number."""
+    return int(whole) | int(summed) << 1
+
+
+def unpack_marks(packed: int) -> tuple[bool, bool]:
+    """`whole` and `summed`."""
+    return bool(packed & 1), bool(packed & 2)
+
+
 class Change(NamedTuple):
     """One change of a step: values spelt, and where a merge decided, between whose."""
 

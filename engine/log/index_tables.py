@@ -20,7 +20,13 @@ from engine.log.clocks import MOST_JUMPS, Jumps
 from engine.log.commits import DocumentChange, Saved, ValueChange
 from engine.log.index_file import Damaged, Extent
 from engine.log.index_outlines import MANY, Outlines
-from engine.log.index_rows import from_word, to_word, unpack_changes, unpack_ids
+from engine.log.index_rows import (
+    from_word,
+    to_word,
+    unpack_changes,
+    unpack_ids,
+    unpack_marks,
+)
 from engine.log.walked_ways import jump_of
 from engine.views import Who
 
@@ -107,7 +113,7 @@ class IndexTables:
         return unpack_ids(row[2], self.width)
 
     def _read_save(self, row: Row) -> Saved:
-        _, oid, _, who, at, zone, subject, reason, kind, draft, whole, stamp = row
+        _, oid, _, who, at, zone, subject, reason, kind, draft, marks, stamp = row
         return Saved(
             oid.hex(),
             self.parent_ids(row),
@@ -117,7 +123,7 @@ class IndexTables:
             reason,
             kind,
             draft,
-            bool(whole),
+            *unpack_marks(marks),
             stamp,
         )
 

@@ -20,6 +20,7 @@ from datetime import datetime
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.sharing import make_folders, open_file
 from engine.repo.work_tree import replace
 from schemas.errors import BookError
 
@@ -77,9 +78,7 @@ class KnownTip:
             if found.count:
                 self._git.run("update-ref", "--", f"refs/witnessmark/lost/{tip}", tip)
         with suppress(OSError):
-            if not (self._folder / "lost").is_dir():
-                (self._folder / "lost").mkdir()
-                (self._folder / "lost").chmod(stat.S_IMODE(self._folder.stat().st_mode))
+            make_folders(self._folder / "lost")
             text = json.dumps(asdict(found), ensure_ascii=True)
             replace(self._folder / "lost" / f"{tip}.json", text.encode())
 
@@ -145,14 +144,9 @@ class KnownTip:
 
     def _write(self, tip: str) -> None:
         """In place and not flushed: an older tip after a power cut is one of the same past."""
-        flags = os.O_WRONLY | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK
-        mode = 0o664 if self._folder.stat().st_mode & stat.S_IWGRP else 0o644
-        new = not (self._folder / "known").exists()
-        handle = os.open(self._folder / "known", flags, mode)
+        handle = open_file(self._folder / "known", os.O_WRONLY | os.O_NONBLOCK)
         try:
             if stat.S_ISREG(os.fstat(handle).st_mode):
-                if new:
-                    os.fchmod(handle, mode)
                 os.pwrite(handle, f"{tip}\n".encode(), 0)
                 os.ftruncate(handle, len(tip) + 1)
         finally:

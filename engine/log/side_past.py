@@ -39,8 +39,9 @@ class SidePast:
         made, known = cls(), _Known(past)
         texts = made._texts = _Texts(past.git, known)
         for one in commits(past.git, side, *(f"^{base}" for base in bases)):
-            saved = read_saved(one.raw)
+            saved = read_saved(one.raw, known.after_sums)
             known.parents[saved.id] = saved.parents
+            known.summed[saved.id] = saved.summed
             for touched in _own(texts.attribution.touched(one), one):
                 known.paths.setdefault(touched.key, set()).add(touched.path)
                 known.texts[saved.id, touched.key] = touched.new
@@ -157,6 +158,7 @@ class _Known:
     def __init__(self, past: Past) -> None:
         self._past = past
         self.parents: dict[str, tuple[str, ...]] = {}
+        self.summed: dict[str, bool] = {}
         self.paths: dict[str, set[str]] = {}
         self.texts: dict[tuple[str, str], str] = {}
 
@@ -170,6 +172,13 @@ class _Known:
             return self.parents[commit]
         saved = self._past.saved(commit)
         return saved.parents if saved else ()
+
+    def after_sums(self, commit: str) -> bool:
+        """Whether a commit has a check sum in it or in its past."""
+        if commit in self.summed:
+            return self.summed[commit]
+        saved = self._past.saved(commit)
+        return saved is not None and saved.summed
 
     def sides(self, parents: Sequence[str], key: str) -> Iterable[int]:
         """Nothing: what a merge decided between its sides is not asked here."""

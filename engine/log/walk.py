@@ -69,7 +69,7 @@ class WalkedPast:
         self.head = head
 
     def _take_in(self, one: Streamed) -> None:
-        saved = read_saved(one.raw)
+        saved = read_saved(one.raw, lambda parent: self._saves[self._order[parent]].summed)
         self._order[saved.id] = len(self._saves)
         self._saves.append(saved)
         self._ways.append(saved, [self._order[parent] for parent in saved.parents])

@@ -2,15 +2,23 @@
 
 Reading never fails: what is malformed comes out as nothing, or as the epoch, for
 a book's past may hold commits that any program made.
+
+A commit that is written here ends with a check sum over all the rest of it: parents,
+files, person, moment and message. Its trailers alone, copied into another commit, do
+not agree with that sum. It is no signature: whoever has the program can make one.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from functools import lru_cache
 
+from engine.repo.message import trailers_of
+
+CHECK = "Check"  # the trailer with the sum; the last line of a message
 EMAIL_HOST = "witnessmark"  # `<person>@witnessmark`: a commit by somebody whom the book knows
 
 
@@ -37,7 +45,22 @@ class RawCommit:
     committer: tuple[str, str]
     when: datetime
     message: str
-    stamp: int = 0  # when it was put where it stands, by the committer's clock
+    tree: str = ""
+    stamps: tuple[str, str] = ("", "")  # author's and committer's moment, as git writes them
+
+    @property
+    def stamp(self) -> int:
+        """When it was put where it stands, by the committer's clock: seconds since 1970."""
+        return int(moment_of(self.stamps[1]).timestamp())
+
+    def sum_agrees(self) -> bool:
+        """Whether the message ends with the check sum over this very commit."""
+        text, _, said = self.message.rstrip("\n").rpartition(f"\n{CHECK}: ")
+        if not said or self.author != self.committer or self.stamps[0] != self.stamps[1]:
+            return False
+        who = f"{self.author[0]} <{self.author[1]}> {self.stamps[0]}"
+        whole = _bytes_of(self.tree, self.parents, who, text + "\n")
+        return said == hashlib.sha256(whole).hexdigest()
 
 
 def read_commit(oid: str, data: bytes) -> RawCommit:
@@ -50,19 +73,27 @@ def read_commit(oid: str, data: bytes) -> RawCommit:
             parents.append(rest)
         elif key in ("author", "committer"):
             people[key] = rest
-    author, when = _person(people.get("author", ""))
-    committer, put = _person(people.get("committer", ""))
-    stamp = int(put.timestamp())
-    return RawCommit(oid, tuple(parents), author, committer, when, message, stamp)
+    author, stamp = _person(people.get("author", ""))
+    committer, late = _person(people.get("committer", ""))
+    when = moment_of(stamp)
+    return RawCommit(
+        oid, tuple(parents), author, committer, when, message, tree_of(data), (stamp, late)
+    )
 
 
 def write_commit(tree: str, parents: Sequence[str], person: Signature, message: str) -> bytes:
-    """The bytes of a commit."""
+    """The bytes of a commit; one whose message ends in trailers gets its check sum as the last."""
     who = f"{_plain(person.name)} <{_plain(person.email)}> {person.stamp()}"
+    data = _bytes_of(tree, parents, who, message.replace("\0", "").rstrip("\n") + "\n")
+    if not trailers_of(message):
+        return data
+    return data + f"{CHECK}: {hashlib.sha256(data).hexdigest()}\n".encode()
+
+
+def _bytes_of(tree: str, parents: Sequence[str], who: str, message: str) -> bytes:
     head = [f"tree {tree}", *(f"parent {parent}" for parent in parents)]
     head += [f"author {who}", f"committer {who}"]
-    text = "\n".join(head) + "\n\n" + message.replace("\0", "").rstrip("\n") + "\n"
-    return text.encode("utf-8")
+    return ("\n".join(head) + "\n\n" + message).encode("utf-8", "surrogateescape")
 
 
 def tree_of(data: bytes) -> str:
@@ -76,11 +107,11 @@ def _plain(text: str) -> str:
     return "".join(sign for sign in text if sign not in "<>\n\0").strip()
 
 
-def _person(text: str) -> tuple[tuple[str, str], datetime]:
+def _person(text: str) -> tuple[tuple[str, str], str]:
     """`Name <mail> 1700000000 +0100` in its parts."""
     name, _, rest = text.partition(" <")
     email, _, stamp = rest.rpartition("> ")
-    return (name, email), moment_of(stamp)
+    return (name, email), stamp
 
 
 def moment_of(stamp: str) -> datetime:

@@ -8,8 +8,11 @@ whoever comes back after the cut.
 from __future__ import annotations
 
 import os
+import stat
 from contextlib import suppress
 from pathlib import Path
+
+from engine.repo.sharing import sharing_of
 
 
 def flush(path: Path) -> None:
@@ -21,16 +24,18 @@ def flush(path: Path) -> None:
         os.close(handle)
 
 
-def put_in_place(target: Path, data: bytes, *, draft: Path, mode: int) -> None:
+def put_in_place(target: Path, data: bytes, *, draft: Path, most: int = 0o666) -> None:
     """Let a file have these bytes; `draft` is a name beside it that nothing has yet.
 
-    OSError where the disk refuses: the target is then as it was, or has the bytes.
+    Its rights are those of its repository, or those that it had, or what the mask leaves,
+    and never more than `most` of it. OSError where the disk refuses: the target is then as
+    it was, or has the bytes.
     """
     try:
         with draft.open("xb") as file:
             file.write(data)
             file.flush()
-            os.fchmod(file.fileno(), mode)
+            os.fchmod(file.fileno(), _rights(target, os.fstat(file.fileno()).st_mode, most))
             os.fsync(file.fileno())
         draft.replace(target)
     except BaseException:  # a draft that nobody will rename is litter, whatever the reason
@@ -38,3 +43,12 @@ def put_in_place(target: Path, data: bytes, *, draft: Path, mode: int) -> None:
             draft.unlink(missing_ok=True)
         raise
     flush(target.parent)
+
+
+def _rights(target: Path, fresh: int, most: int) -> int:
+    """The rights of a file that takes the place of another, or is new."""
+    with suppress(OSError):
+        there = os.lstat(target).st_mode
+        if stat.S_ISREG(there) and there & 0o600 == 0o600:
+            fresh = there
+    return sharing_of(target).rights(stat.S_IFREG | (fresh & most))

@@ -27,6 +27,7 @@ from engine.repo.durable import flush
 from engine.repo.object_pipe import ObjectPipe, missing
 from engine.repo.objects import LooseObjects
 from engine.repo.process import Running, failed
+from engine.repo.rights import stop_if_object_hidden
 from engine.repo.trees import Files, Trees
 from schemas.errors import BookError
 
@@ -156,7 +157,10 @@ class Git:
         """(id, bytes) of one object by id or name; ("", b"") where there is none."""
         with self._lock:
             self._pipe.ask([name])
-            return self._pipe.take()
+            found = self._pipe.take()
+        if not found[0]:
+            stop_if_object_hidden(self.folder, name)
+        return found
 
     def objects(self, names: Sequence[str]) -> list[tuple[str, bytes]]:
         """The same for a few at once, in their order."""
@@ -265,19 +269,27 @@ class Git:
         pairs = (entry.partition("\n") for entry in listed.split("\0") if entry)
         return {key: value for key, _, value in pairs}
 
+    def folders(self) -> list[Path]:
+        """The private folders in which whoever may write can change the past."""
+        names = ("objects", "refs", "refs/heads", "witnessmark")
+        return [self.private, *(self.private / name for name in names)]
+
     def close(self) -> None:
         """End the process that reads objects; the next read starts a new one."""
         with self._lock:
             self._pipe.close()
 
 
-def create(folder: Path) -> None:
-    """Make a new repository in a folder, on the branch `main`, without any template."""
+def create(folder: Path, shared: str = "") -> None:
+    """Make a new repository in a folder, on the branch `main`, without any template.
+
+    `shared` is what core.sharedRepository shall say, if anything.
+    """
     forget_inherited()
     door = Door(str(folder))
-    door.execute(
-        ["git", "init", "-q", "--template=", "--initial-branch=main", "."], env=dict(_ENVIRONMENT)
-    )
+    words = ["git", "init", "-q", "--template=", "--initial-branch=main"]
+    words += [f"--shared={shared}"] if shared else []
+    door.execute([*words, "."], env=dict(_ENVIRONMENT))
     mode = ["git", "config", "--file", ".git/config", "core.fileMode", "false"]
     door.execute(mode, env=dict(_ENVIRONMENT))  # a program from a stick is executable: no change
     for path in [*(folder / ".git").rglob("*"), folder / ".git", folder]:

@@ -20,6 +20,7 @@ from typing import NamedTuple
 
 from engine.repo.durable import flush
 from engine.repo.git import Git
+from engine.repo.sharing import open_file
 
 _MANY = 100  # paths: so many are not named one by one
 UNMERGED = ""  # what stands for an entry in the middle of somebody's merge
@@ -65,14 +66,14 @@ class GitIndex:
         if self.is_ours():
             return True
         self._ours.unlink(missing_ok=True)
-        os.close(os.open(self._ours, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o664))
+        os.close(open_file(self._ours, os.O_WRONLY | os.O_EXCL))
         try:
             os.link(self._ours, self._lock)
         except FileExistsError:
             return False
         except OSError:  # no second names on this file system
             with suppress(FileExistsError):
-                os.close(os.open(self._lock, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o664))
+                os.close(open_file(self._lock, os.O_WRONLY | os.O_EXCL))
                 return True
             return False
         return True

@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from engine.repo.durable import flush
+from engine.repo.rights import no_right_to_write
+from engine.repo.sharing import make_folders, open_file
 from schemas.errors import BookError
 
 JournalLine = dict[str, Any]
@@ -57,6 +59,10 @@ class Journal:
         """
         try:
             return self._append(make)
+        except PermissionError as error:
+            private = self.path.parents[3]  # person, pencil, witnessmark, .git
+            kept = "This was not accepted; earlier pencil is kept."
+            raise no_right_to_write(self.path, private, kept=kept) from error
         except OSError as error:
             raise BookError(
                 f"the disk refused: {error.strerror or error}",
@@ -65,8 +71,8 @@ class Journal:
             ) from error
 
     def _append(self, make: Callable[[list[JournalLine]], JournalLine | None]) -> list[JournalLine]:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o664)
+        make_folders(self.path.parent)
+        handle = open_file(self.path, os.O_RDWR | os.O_APPEND)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX)
             self._take_in(handle)

@@ -15,8 +15,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from engine.repo.rights import no_right_to_write
+from engine.repo.sharing import make_folders, open_file
 from schemas.errors import Refused
 
+_KEPT = "Nothing was saved, and your pencil is kept."
 PATIENCE = 30.0  # seconds: many saves' worth, still less than a person's patience
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse.sshfs", "ceph", "glusterfs"}
 
@@ -28,8 +31,11 @@ def held(private: Path, name: str = "lock", *, wait: bool = True) -> Iterator[in
     Under another name it is another lock: `sync-lock` is held while boxes talk. Without
     `wait` it is refused at once.
     """
-    private.mkdir(exist_ok=True)
-    handle = os.open(private / name, os.O_RDWR | os.O_CREAT, 0o664)
+    try:
+        make_folders(private)
+        handle = open_file(private / name, os.O_RDWR)
+    except PermissionError as error:
+        raise no_right_to_write(Path(error.filename), private.parent, kept=_KEPT) from error
     try:
         _wait_for(handle, PATIENCE if wait else 0.0)
         yield handle

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from engine.repo.object_id import BadObject, is_broken_file, is_sound
 from engine.repo.process import Running, Starter, end, widen
+from engine.repo.rights import stop_if_object_hidden
 from schemas.errors import BookError
 
 _ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
@@ -106,7 +107,12 @@ class ObjectPipe:
 
 
 def missing(oid: str, where: str = "") -> BookError:
-    """The error where a repository lost an object that its history names."""
+    """The error where a repository lost an object that its history names.
+
+    Raises another one where it is there, and this account may not read it.
+    """
+    if where:
+        stop_if_object_hidden(Path(where), oid)
     return BookError(
         f"object {oid[:12]} is missing from the history",
         where=where,

@@ -11,16 +11,15 @@ from __future__ import annotations
 
 import re
 import secrets
-import stat
 import zlib
 from collections.abc import Mapping
-from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 
 from engine.repo.durable import flush, put_in_place
 from engine.repo.object_id import is_broken_file, loose_file, object_id
 from engine.repo.object_pipe import missing
+from engine.repo.sharing import make_folders
 from engine.repo.trees import BLOB_MODE, TREE_MODE, Read, tree_entries
 from schemas.errors import BookError
 
@@ -50,15 +49,13 @@ class LooseObjects:
             flush(target.parent)
         else:
             draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
-            put_in_place(target, zlib.compress(whole, 1), draft=draft, mode=0o444)
+            put_in_place(target, zlib.compress(whole, 1), draft=draft, most=0o444)
         return oid
 
     def _make(self, folder: Path) -> None:
         if folder.is_dir():
             return
-        folder.mkdir(exist_ok=True)
-        with suppress(PermissionError):  # made by another account at this very moment
-            folder.chmod(stat.S_IMODE(self._folder.stat().st_mode))
+        make_folders(folder)
         flush(self._folder)
 
     def tree_with(self, root: str, blobs: Mapping[str, str | None]) -> str:

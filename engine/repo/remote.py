@@ -14,8 +14,11 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from engine.repo.accounts import account_name
 from engine.repo.durable import flush
 from engine.repo.git import Git
+from engine.repo.locks_there import LOCK, lock_in_words, unlock
+from engine.repo.rights import is_denied, no_right_to_write, stop_if_hidden
 from engine.repo.safety import strange_keys, trusted
 from schemas.errors import BookError, Refused, UsageError
 
@@ -39,6 +42,7 @@ _QUIET = (
     "-c receive.denyDeletes=true -c transfer.fsckObjects=true -c receive.fsckObjects=true "
     "-c core.fsync=all -c core.fsyncMethod=fsync -c safe.directory=*"
 )
+_LOCK_LEFT = re.compile(r"Unable to create '([^']+\.lock)': File exists")
 _HOST = r"(?:[A-Za-z0-9_][A-Za-z0-9_.-]*@)?(?:[A-Za-z0-9][A-Za-z0-9.-]*|\[[0-9A-Fa-f:.]+\])"
 _SSH_URL = re.compile(rf"ssh://{_HOST}(?::\d{{1,5}})?/[^\s'\"\\]+")
 _SSH_SHORT = re.compile(rf"{_HOST}:(?![/-]?/)[^\s'\"\\:-][^\s'\"\\]*|{_HOST}:/[^\s'\"\\]+")
@@ -66,7 +70,12 @@ class Remote:
     def push(self, git: Git, commit: str, branch: str) -> None:
         """Let the branch there go forward to a commit, flushed to its disk where it is a folder."""
         words = ["--no-recurse-submodules", "--no-verify", "--quiet"]
-        self._run(git, "push", words, "receive-pack", f"{commit}:{branch}")
+        try:
+            self._run(git, "push", words, "receive-pack", f"{commit}:{branch}")
+        except BookError as error:
+            if not (self.folder and LOCK in error.what and unlock(self.folder, branch)):
+                raise
+            self._run(git, "push", words, "receive-pack", f"{commit}:{branch}")
         if self.folder:
             with suppress(OSError):
                 flush((_private(self.folder) / branch).parent)
@@ -81,10 +90,29 @@ class Remote:
             return git.run(*_SETTINGS, verb, *words, *where, environment=_TRANSPORTS)
         except BookError as error:
             raise BookError(
-                _in_words(error.what),
+                self._why(error.what),
                 where=self.address,
                 hint="What is inked here is safe, and goes with the next sync that gets there.",
             ) from error
+
+    def _why(self, said: str) -> str:
+        """What went wrong there, in words: whose right is missing, or which lock was left."""
+        if self.folder is None:
+            return _in_words(said)
+        if is_denied(said):
+            refusal = no_right_to_write(_closed(self.folder), self.folder)
+            return f"{refusal.where}: {refusal.what}. {refusal.hint}"
+        lock = _LOCK_LEFT.search(said)
+        return lock_in_words(Path(lock[1])) if lock else _in_words(said)
+
+
+def _closed(folder: Path) -> Path:
+    """The first place of a repository to which this account may not write."""
+    for name in ("objects", "refs/heads", "."):
+        if not os.access(folder / name, os.W_OK):
+            return folder / name
+    return next((each for each in sorted((folder / "objects").iterdir())
+                 if not os.access(each, os.W_OK)), folder)  # fmt: skip
 
 
 def read_address(text: str, beside: Path) -> Remote:
@@ -123,6 +151,7 @@ def _in_words(said: str) -> str:
 
 def check_folder(git: Git, folder: Path) -> None:
     """BookError where nothing can be met there; Refused where it is not safe to talk to."""
+    stop_if_hidden(folder)
     if not folder.is_dir():
         raise BookError(
             "the folder is not there",
@@ -167,7 +196,7 @@ def _check_safety(git: Git, folder: Path) -> None:
     owner = folder.stat().st_uid
     if owner != os.getuid() and str(folder.resolve()) not in trusted():
         raise Refused(
-            f"the meeting point belongs to another account (number {owner})",
+            f"the meeting point belongs to another account, {account_name(owner)}",
             where=str(folder),
             hint=f"If that account is known to you: `witnessmark trust {folder}`, once.",
         )

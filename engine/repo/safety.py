@@ -8,12 +8,14 @@ a book may set; none of them runs anything for the verbs in `git.py`.
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 from pathlib import Path
 
 import platformdirs
 
+from engine.repo.accounts import account_name
 from engine.repo.git import Git
 from schemas.errors import BookError
 
@@ -76,9 +78,9 @@ def _check_owner(private: Path) -> None:
     owner = private.stat().st_uid
     if owner != os.getuid() and str(private.parent.resolve()) not in trusted():
         raise BookError(
-            f"the book belongs to another account (number {owner})",
+            f"the book belongs to another account, {account_name(owner)}",
             where=str(private.parent),
-            hint="If that account is known to you: `witnessmark trust DIR`, once.",
+            hint=f"If that account is known to you: `witnessmark trust {private.parent}`, once.",
         )
 
 
@@ -108,15 +110,39 @@ def _trust_file() -> Path:
 
 
 def trusted() -> set[str]:
-    """Folders of books of other accounts that this account has named as trusted."""
+    """Folders of books of other accounts that this account has named as trusted.
+
+    None where the list is not this account's own: after `su`, HOME may be another's.
+    """
     file = _trust_file()
-    return set(file.read_text(encoding="utf-8").splitlines()) if file.exists() else set()
+    try:
+        if file.stat().st_uid == os.geteuid() and file.is_absolute():
+            return set(file.read_text(encoding="utf-8").splitlines())
+    except OSError:
+        pass
+    return set()
 
 
 def trust(folder: Path) -> Path:
-    """Name a book of another account as trusted; the file that remembers it."""
+    """Name a book of another account as trusted; the file that remembers it.
+
+    BookError where there is no such folder, or nowhere to remember it.
+    """
     file = _trust_file()
-    file.parent.mkdir(parents=True, exist_ok=True)
+    if not os.path.lexists(folder):
+        raise BookError("there is no such folder", where=str(folder), hint="Name the book's.")
     names = sorted(trusted() | {str(folder.resolve())})
-    file.write_text("\n".join(names) + "\n", encoding="utf-8")
+    try:
+        if not file.is_absolute():
+            raise OSError(errno.ENOENT, "this account has no home")
+        file.parent.mkdir(parents=True, exist_ok=True)
+        if file.exists() and file.stat().st_uid != os.geteuid():
+            raise OSError(errno.EPERM, "it is another account's")
+        file.write_text("\n".join(names) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise BookError(
+            f"what you trust cannot be remembered: {error.strerror}",
+            where=str(file),
+            hint="Set HOME to a folder of your own account, and try again.",
+        ) from error
     return file

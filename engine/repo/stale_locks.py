@@ -16,6 +16,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from engine.repo.accounts import account_name
+from engine.repo.sharing import make_folders
+
 STALE = 10.0  # seconds
 HUNG = 600.0  # seconds: a branch is locked so long by nothing that is still at work
 INDEX = "index.lock"
@@ -37,13 +40,14 @@ class StandingLock(NamedTuple):
     def words(self) -> str:
         """What stands there, since when, and whose it is."""
         by = f"process {self.process} of " if self.process else ""
-        return f".git/{self.name}, {self.age:.0f} s old, made by {by}account {self.uid}"
+        return f".git/{self.name}, {self.age:.0f} s old, made by {by}{account_name(self.uid)}"
 
     @property
     def hint(self) -> str:
         """What to do about it."""
         if self.refused:
-            return f"It could not be put aside ({self.refused}): that account must delete it."
+            whose = account_name(self.uid)
+            return f"It could not be put aside ({self.refused}): {whose} must delete it."
         if self.process:
             return f"Wait for that git, or end it. After {HUNG / 60:.0f} minutes it is put aside."
         wait = max(STALE - self.age, 1)
@@ -83,7 +87,7 @@ def _put_aside(private: Path, path: Path, name: str) -> str:
     """Move a lock out of the way; why not, where that is refused."""
     aside = private / "aside"
     try:
-        aside.mkdir(exist_ok=True)
+        make_folders(aside)
         path.rename(aside / f"{int(time.time())}-{name.replace('/', '-')}")
     except FileNotFoundError:
         return ""  # let go at this very moment

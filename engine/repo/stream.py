@@ -23,7 +23,7 @@ from engine.repo.process import PIPE_BYTES, end, failed, widen
 
 NOTHING = ""
 _PLAIN = re.compile(r"[A-Za-z0-9._-]+(?:/[A-Za-z0-9._-]+)*")  # can stand in a question to git
-_FIELDS = "%x02%H%x00%P%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%cd%x00%B"
+_FIELDS = "%x02%H%x00%P%x00%T%x00%an%x00%ae%x00%cn%x00%ce%x00%ad%x00%cd%x00%B"
 _LOG = (
     "log",
     f"--format={_FIELDS}",
@@ -164,8 +164,8 @@ def _by_parent(
 
 
 def _commit(token: bytes, tokens: Iterator[bytes]) -> RawCommit:
-    parents, name, mail, by, by_mail, stamp, put, message = (
-        next(tokens).decode("utf-8", "replace") for _ in range(8)
+    parents, tree, name, mail, by, by_mail, stamp, late, message = (
+        next(tokens).decode("utf-8", "replace") for _ in range(9)
     )
     return RawCommit(
         token[1:].decode(),
@@ -174,7 +174,8 @@ def _commit(token: bytes, tokens: Iterator[bytes]) -> RawCommit:
         (by, by_mail),
         moment_of(stamp),
         message,
-        int(moment_of(put).timestamp()),
+        tree,
+        (stamp, late),
     )
 
 

@@ -14,6 +14,7 @@ import stat
 from pathlib import Path
 
 from engine.repo.durable import flush, put_in_place
+from engine.repo.sharing import make_folders
 from schemas.errors import UsageError
 
 MOST_LINKED_BYTES = 256_000_000
@@ -85,20 +86,19 @@ def _through_link(path: str) -> UsageError:
 
 
 def write_file(folder: Path, path: str, data: bytes) -> None:
-    """Replace a file of the book, durably, with the mode that git expects."""
+    """Replace a file of the book, durably, with the rights that the book gives."""
     target = folder / check_path(path)
     for above in reversed(target.relative_to(folder).parents):
         if (folder / above).is_symlink():
             raise _through_link(path)
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folders(target.parent)
     replace(target, data)
 
 
 def replace(target: Path, data: bytes) -> None:
     """Write bytes to a new file beside the target, flush it, and put it in its place."""
     draft = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
-    mode = 0o664 if target.parent.stat().st_mode & stat.S_IWGRP else 0o644
-    put_in_place(target, data, draft=draft, mode=mode)
+    put_in_place(target, data, draft=draft)
 
 
 def forget_drafts(folder: Path, path: str) -> None:

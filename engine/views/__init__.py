@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     )
     from engine.views.papers import Paper, PlateFormat
     from engine.views.past import Creep, HistoryPage, Moved, Stood
-    from engine.views.people import Identity, Who
+    from engine.views.people import Hint, Identity, Shared, Who
     from engine.views.pictures import (
         Bites,
         CannotTell,
@@ -95,6 +95,7 @@ __all__ = [
     "Filled",
     "Finding",
     "FittedTray",
+    "Hint",
     "HistoryPage",
     "Identity",
     "Inked",
@@ -115,6 +116,7 @@ __all__ = [
     "RoundBars",
     "RunState",
     "Sent",
+    "Shared",
     "Shown",
     "Stood",
     "Synced",

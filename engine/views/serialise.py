@@ -18,7 +18,7 @@ from typing import Any
 from engine.views.boxes import Arrived, Sent, Synced, Waiting
 from engine.views.figures import Expected, Figure, FigureChange, FigureKind
 from engine.views.papers import Paper
-from engine.views.people import Who
+from engine.views.people import Identity, Who
 from engine.views.programs import (
     CodeUse,
     EndWord,
@@ -136,6 +136,21 @@ def _who(person: Who) -> Plain:
 
 def _change(item: Change) -> Plain:
     return {**_by_fields(item), "unusable": item.unusable or None}
+
+
+def _identity(me: Identity) -> Plain:
+    """Who is at the terminal; the login is the kernel's word, a hint is nobody's."""
+    return {
+        "person": me.key or None,
+        "name": me.name,
+        "login": me.login,
+        "login_from": "kernel",
+        "roles": list(me.roles),
+        "may_ink": me.may_ink,
+        "may_lead": me.may_lead,
+        "may_be": list(me.candidates),
+        "hints": [{"from": hint.source, "says": hint.says} for hint in me.hints],
+    }
 
 
 def _comparison(item: Comparison) -> list[Plain]:
@@ -304,6 +319,7 @@ _FORMS: dict[type, Callable[[Any], Any]] = {
     FigureChange: _named(
         *("name", "group", "at", "unit", "old", "new", "limit", "old_verdict", "new_verdict")
     ),
+    Identity: _identity,
     FigureKind: _named("group", "unit", "bound", "formula", "source"),
     LineProblem: _named("line", "kind", "reason"),
     Listed: _listed,

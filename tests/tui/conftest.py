@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.demo_book import NOON, started
-from tests.shop_floor import Clock
+from tests.shop_floor import Clock, log_in
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -41,7 +41,7 @@ def command(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch)
     """`command(folder, "mira", "list")`: exit status, standard output, standard error."""
 
     def call(book: Path, login: str, *words: str) -> tuple[int, str, str]:
-        monkeypatch.setenv("LOGNAME", login)
+        log_in(monkeypatch, login)
         status = run(witnessmark, ["--book", str(book), *words])
         said = capsys.readouterr()
         return status, said.out, said.err

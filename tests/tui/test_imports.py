@@ -36,6 +36,7 @@ INNER = {
     ("tui.commands.frame", "engine.book"): BOOK,
     ("tui.commands.frame", "platformdirs"): RARE,
     ("tui.commands.frame", "tui.commands.progress"): RARE,
+    ("tui.commands.accounts", "engine.book"): BOOK,
     ("tui.commands.demo", "engine.book"): BOOK,
     ("tui.commands.demo", "tui.demo.play"): BOOK,
     ("tui.commands.reading", "engine.book"): BOOK,

@@ -112,14 +112,31 @@ async def test_other_documents_open_in_the_same_editor(folder, clock):
         assert "Jun Arimoshi" in stage.text()
 
 
+def _share_the_box(folder, clock):
+    """Two people use one login."""
+    lead = Book.open(folder, login="itob", clock=clock)
+    logins = {"people.ifeoma.logins": "itob, shopfloor", "people.mirela.logins": "mosk, shopfloor"}
+    lead.document("people").pencil.set_all(logins)
+    lead.document("people").ink()
+    lead.close()
+
+
 async def test_who_is_there_is_asked_where_the_login_does_not_tell(folder, clock):
+    _share_the_box(folder, clock)
     async with on_stage(folder, clock, login="shopfloor") as stage:
         assert "who are you?" in stage.text()
-        await stage.press("3", "enter")
+        await stage.press("2", "enter")
         assert "Mirela Oskanne" in stage.page.title_bar.text
 
 
+async def test_a_login_that_is_nobodys_reads_only(folder, clock):
+    async with on_stage(folder, clock, login="shopfloor") as stage:
+        assert "shopfloor, read only" in stage.page.title_bar.text
+        assert "Sallowmere Works" in stage.text()
+
+
 async def test_nobody_reads_only(folder, clock):
+    _share_the_box(folder, clock)
     async with on_stage(folder, clock, login="shopfloor") as stage:
         await stage.press("end", "enter")
         assert "read only" in stage.page.title_bar.text

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from tests.shop_floor import log_in
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -15,7 +16,7 @@ def ask(old_book, capsys, monkeypatch):
     """`ask("vera", "upgrade")`: exit status, standard output, standard error."""
 
     def call(login, *words):
-        monkeypatch.setenv("LOGNAME", login)
+        log_in(monkeypatch, login)
         status = run(witnessmark, ["--book", str(old_book), *words])
         said = capsys.readouterr()
         return status, said.out, said.err

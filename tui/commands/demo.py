@@ -55,7 +55,7 @@ def demo(
 
 
 def _play(folder: Path, weeks: float) -> None:
-    from engine.book import system_clock
+    from engine.book import current_login, system_clock
     from tui.demo.play import Player
 
     made = not folder.exists()
@@ -68,7 +68,7 @@ def _play(folder: Path, weeks: float) -> None:
             click.echo(f"\r{share:4.0%}", nl=False, err=True)
 
     try:
-        Player(folder, system_clock(), weeks, progress).play()
+        Player(folder, system_clock(), weeks, progress, current_login()).play()
     except BaseException:  # Ctrl-C, too: half a history must not be taken for a demo
         # Only what was made here goes.
         shutil.rmtree(folder, ignore_errors=True)

@@ -120,7 +120,13 @@ def log_traceback() -> Path:
     """Write the present traceback to the log; where that is."""
     import platformdirs
 
-    file = platformdirs.user_log_path("witnessmark", ensure_exists=True) / "errors.log"
-    with file.open("a", encoding="utf-8") as log:
-        log.write(f"--- {datetime.now().astimezone().isoformat()}\n{traceback.format_exc()}\n")
+    file = platformdirs.user_log_path("witnessmark") / "errors.log"
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with file.open("a", encoding="utf-8") as log:
+            now = datetime.now().astimezone().isoformat()
+            log.write(f"--- {now}\n{traceback.format_exc()}\n")
+    except OSError as error:  # HOME may be another account's
+        say(f"  ({file} cannot be written: {error.strerror})")
+        say(traceback.format_exc(limit=-3))
     return file

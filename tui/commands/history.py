@@ -60,7 +60,7 @@ def history(
     )  # fmt: skip
     items, clocks = plain(found.items), _clocks(book, begin)
     more = {"page": found.number, "more": found.more, "clocks": clocks}
-    put_items(items, _rows(found.items), wanted.form, **more)
+    put_items(items, _rows(found.items, book.own_logins()), wanted.form, **more)
     if wanted.form == "text":
         if not items:
             say("nothing was changed" if page == 1 else "there is no such page")
@@ -77,8 +77,8 @@ def _clocks(book: Book, since: datetime | None) -> object:
     return plain(clocks)
 
 
-def _rows(items: tuple[Traced, ...]) -> Rows:
-    heading, *rows = tables.trace_rows(items)
+def _rows(items: tuple[Traced, ...], own: tables.Logins) -> Rows:
+    heading, *rows = tables.trace_rows(items, own)
     return [
         ["record", *heading],
         *([item.document, *row] for item, row in zip(items, rows, strict=True)),

@@ -92,8 +92,9 @@ def show(wanted: CommandOptions, record: str, at: str) -> int:
 @shared_options
 def marks(wanted: CommandOptions, record: str) -> int:
     """List the marks of a record: inks, runs, sign-offs, newest first."""
-    items = named(wanted.open(), record).past.marks()
-    put_items(plain(items), tables.mark_rows(items), wanted.form)
+    book = wanted.open()
+    items = named(book, record).past.marks()
+    put_items(plain(items), tables.mark_rows(items, book.own_logins()), wanted.form)
     return EXIT_DONE
 
 
@@ -273,8 +274,9 @@ def _put_comparisons(book: Book, items: list[Comparison], form: str) -> int:
 @shared_options
 def trace(wanted: CommandOptions, record: str, address: str, through_copies: bool) -> int:
     """Show the life of a value, of a whole position or of a section, oldest first."""
-    items = named(wanted.open(), record).past.trace(address, through_copies=through_copies)
+    book = wanted.open()
+    items = named(book, record).past.trace(address, through_copies=through_copies)
     if not items and wanted.form == "text":
         say(f"{address} never had a value")
-    put_items(plain(items), tables.trace_rows(items), wanted.form)
+    put_items(plain(items), tables.trace_rows(items, book.own_logins()), wanted.form)
     return EXIT_DONE

@@ -85,14 +85,26 @@ def restore(
 
 
 @click.command()
-@click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
+@click.argument(
+    "folder", metavar="DIR", type=click.Path(file_okay=False, readable=False, path_type=Path)
+)
 @click.option("--name", default="", help="What people call the book.")
+@click.option(
+    "--shared",
+    is_flag=False,
+    flag_value="group",
+    default="",
+    metavar="[HOW]",
+    help="For several accounts of this machine: group (default), all, or 0640.",
+)
+@click.option("--group", default="", help="The group that these accounts belong to.")
 @shared_options
-def init(wanted: CommandOptions, folder: Path, name: str) -> int:
+def init(wanted: CommandOptions, folder: Path, name: str, shared: str, group: str) -> int:
     """Start a book in a folder; files of a book that lie there are taken in."""
     from engine.book import Book
 
-    book = Book.start(folder, as_person=wanted.person, name=name)
+    shared = shared or ("group" if group else "")
+    book = Book.start(folder, as_person=wanted.person, name=name, shared=shared, group=group)
     say(f"{book.name}: a book of {count(len(book.documents()), 'file')} begins in {folder}")
     return EXIT_DONE
 
@@ -131,7 +143,7 @@ def _upgraded_in_words(done: Upgraded) -> str:
 
 
 @click.command()
-@click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
+@click.argument("folder", metavar="DIR", type=click.Path(readable=False, path_type=Path))
 def trust(folder: Path) -> int:
     """Name a book that belongs to another account as trusted."""
     from engine.book import Book

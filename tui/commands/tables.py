@@ -5,7 +5,7 @@ Invariant: nothing is worked out here. The first row of a table is its heading.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,7 @@ from engine.views.wording import (
     new_words,
     old_words,
     pencil_words,
+    person_and_login,
     run_result,
     short,
     signed,
@@ -86,7 +87,10 @@ def heading(item: Comparison) -> str:
     return f"{item.document}: {item.start} -> {item.end}: {differ_words(item)}"
 
 
-def trace_rows(items: Sequence[Traced]) -> Rows:
+Logins = Mapping[str, Collection[str]]  # those that are one person's alone, by person
+
+
+def trace_rows(items: Sequence[Traced], own: Logins) -> Rows:
     """When, who, what, and why."""
     rows = [
         ["when", "who", "value", "from", "to", "unit", "difference", "runs", "reason", "commit", ""]
@@ -96,7 +100,7 @@ def trace_rows(items: Sequence[Traced]) -> Rows:
         rows.append(
             [
                 moment(item.when),
-                item.who.name,
+                person_and_login(item.who, own),
                 address_words(item.change),
                 old_words(item.change, 24),
                 new_words(item.change, 24),
@@ -111,12 +115,12 @@ def trace_rows(items: Sequence[Traced]) -> Rows:
     return rows
 
 
-def mark_rows(items: Sequence[Mark]) -> Rows:
+def mark_rows(items: Sequence[Mark], own: Logins) -> Rows:
     """Mark, when, who, what."""
     rows = [["mark", "when", "who", "commit", "what"]]
-    rows += [
-        [m.name, moment(m.when), m.who.name, m.commit[:10], " ".join(m.text.split())] for m in items
-    ]
+    for m in items:
+        who = person_and_login(m.who, own)
+        rows.append([m.name, moment(m.when), who, m.commit[:10], " ".join(m.text.split())])
     return rows
 
 

@@ -41,12 +41,17 @@ def demo_book() -> Path:
 
 @dataclass
 class Player:
-    """Plays the story line by line; `said` is called with the share done."""
+    """Plays the story line by line; `said` is called with the share done.
+
+    `visitor` is the login of whoever looks at the demo: it stands for everybody in it, so
+    that each of them can be tried with --as.
+    """
 
     folder: Path
     now: datetime
     weeks: float
     said: Callable[[float], None]
+    visitor: str = ""
     moment: datetime = field(init=False)
     present: dict[str, dict[str, Value]] = field(init=False, default_factory=dict)
     books: dict[str, Book] = field(init=False, default_factory=dict)
@@ -100,6 +105,9 @@ class Player:
         document = read_document((source / "people.toml").read_bytes(), "people.toml")
         tree = grow(document.values)
         put(tree, "people.jun.roles", ["setter"])
+        for who in LOGINS if self.visitor else ():
+            address = f"people.{who}.logins"
+            put(tree, address, list(dict.fromkeys([*look_up(tree, address), self.visitor])))
         (self.folder / "people.toml").write_bytes(check_tree(tree, "people.toml").bytes)
 
     def _slower_door(self) -> None:

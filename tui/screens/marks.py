@@ -83,7 +83,8 @@ class Marks(AboutOne, FinderPage):
             self.detail.say()
             return
         why = mark.text.removeprefix(f"{self.name_of_record}: ")
-        text = f" {moment(mark.when)}, {mark.who.name}, {mark.commit[:12]}: {why}"
+        login = f" (login {mark.who.login})" if mark.who.login else ""
+        text = f" {moment(mark.when)}, {mark.who.name}{login}, {mark.commit[:12]}: {why}"
         self.detail.say((fit(text, self.app.size.width), ""))
 
     def _chosen(self) -> Mark | None:

@@ -150,7 +150,7 @@ class Page(AskingScreen):
         if me is None:
             return ()
         if not me.key:
-            return ("read only",)
+            return (f"{me.login}, read only" if me.login else "read only",)
         return (me.name if me.may_ink else f"{me.name}, read only",)
 
     def load(self) -> None:

@@ -17,7 +17,7 @@ from engine.views.wording.moments import (
     moment,
     written_at,
 )
-from engine.views.wording.people import people_of, person
+from engine.views.wording.people import people_of, person, person_and_login
 from engine.views.wording.standing import (
     SIGNED,
     changed_since_run,
@@ -75,6 +75,7 @@ __all__ = [
     "pencil_words",
     "people_of",
     "person",
+    "person_and_login",
     "ran_in",
     "run_result",
     "run_words",

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from engine.repo import stale_locks
+from engine.repo.accounts import current_login
 from engine.repo.git import Git
 from schemas.errors import Refused
 from tests.mini_book import SEAT, plain_git
@@ -135,9 +136,9 @@ def test_a_lock_that_cannot_be_put_aside_is_told(at, folder, monkeypatch):
     mira = at("mira")
     lock(folder, BRANCH, 60)
     monkeypatch.setattr(stale_locks, "_put_aside", lambda *_: "Operation not permitted")
-    with pytest.raises(Refused, match="account") as caught:
+    with pytest.raises(Refused, match=f"made by {current_login()}") as caught:
         ink(mira, SEAT, lot__quantity="50")
-    assert "Operation not permitted" in caught.value.hint
+    assert f"Operation not permitted): {current_login()} must delete it" in caught.value.hint
 
 
 def test_the_aside_folder_of_somebody_else_is_no_fault_of_the_disk(folder, monkeypatch):

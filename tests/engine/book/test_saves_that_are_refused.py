@@ -109,7 +109,7 @@ def test_a_save_without_reason_or_pencil_has_no_such_trailers(at, folder):
     at("mira").document(BUSH).rename("bushing-op20")
     message = plain_git(folder, "log", "-1", "--format=%(trailers:only,unfold)").splitlines()
     assert {line.partition(":")[0] for line in message if line} == {
-        "Kind", "Record", "Person", "Login",
+        "Kind", "Record", "Person", "Login", "Check",
     }  # fmt: skip
 
 

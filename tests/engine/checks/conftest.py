@@ -155,7 +155,7 @@ class Mini:
                 self.write(path, write_toml(tree))
             for path, data in self.files.items():
                 self.write(path, data)
-            login, person = ("alin", "") if self.login else ("", "ana")
+            login, person = ("alin", "" if self.login else "ana")
             self._book = Book.start(self.folder, as_person=person, login=login, clock=self.clock)
         return self._book
 

@@ -13,6 +13,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from engine.repo.commit_object import EMAIL_HOST, Signature
+from engine.repo.git import Git
+from engine.repo.message import compose
 from schemas.errors import Refused
 from schemas.toml import write_toml
 from tests.shop_floor import plain_git
@@ -44,6 +47,18 @@ def fault(
         return break_it
 
     return keep
+
+
+def saved_by(mini: Mini, person: str, login: str, kind: str = "ink") -> str:
+    """A save as the program makes it that says a person and a login; its commit."""
+    git, name = Git(mini.folder), mini.people[person]["name"]
+    head, when = git.head(), mini.clock()
+    who = Signature(name, f"{person}@{EMAIL_HOST}", when)
+    said = {"Kind": kind, "Person": person, "Login": login}
+    made = git.commit(head, {}, compose("saved", [], said), who)
+    assert git.move(git.branch(), made, head)
+    git.close()
+    return made
 
 
 # programs
@@ -163,6 +178,12 @@ def root_outside(mini: Mini) -> None:
     mini.trees["book.toml"]["roots"] = {"programs": ["programs", "../nc"]}
 
 
+@fault("open-to-all", "", "book", ".git/objects")
+def open_to_all(mini: Mini) -> None:
+    assert mini.book
+    (mini.folder / ".git/objects").chmod(0o777)
+
+
 @fault("file-unlinked", "roots.programs", "book", "programs/old.nc")
 def file_unlinked(mini: Mini) -> None:
     assert mini.book
@@ -262,6 +283,19 @@ def same_name(mini: Mini) -> None:
 def shared_login(mini: Mini) -> None:
     for person in mini.people.values():
         person["logins"].append("floor")
+
+
+@fault("save-under-other-login", "people.bo.logins", "people", "people.toml")
+def save_under_other_login(mini: Mini) -> None:
+    assert mini.book
+    saved_by(mini, "bo", "alin")
+
+
+@fault("save-without-right", "people.bo.logins", "people", "people.toml")
+def save_without_right(mini: Mini) -> None:
+    mini.people["bo"]["left_on"] = date(2026, 3, 1)
+    assert mini.book
+    saved_by(mini, "bo", "bfer")
 
 
 @fault("no-role", "people.bo.roles", "people", "people.toml")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -14,6 +13,7 @@ import pytest
 from engine.book import Book
 from tests.engine.exports import readers
 from tests.mini_book import SEAT
+from tests.shop_floor import log_in
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -33,7 +33,7 @@ def ask(
     desk = tmp_path / "desk"
     desk.mkdir()
     monkeypatch.chdir(desk)
-    monkeypatch.setenv("LOGNAME", "mira")
+    log_in(monkeypatch, "mira")
 
     def call(*words: str) -> tuple[int, str, str]:
         status = run(witnessmark, ["--book", str(folder), *words])
@@ -91,7 +91,7 @@ def test_a_dash_is_standard_output_and_nothing_else_goes_there(ask: Ask, folder:
     words = ["--book", str(folder), "plate", SEAT, "--form", "svg", "-o", "-"]
     done = subprocess.run(
         [sys.executable, "-m", "tui.main", *words],
-        capture_output=True, check=True, env={**os.environ, "LOGNAME": "mira"},
+        capture_output=True, check=True,
         cwd=Path(__file__).parents[3],
     )  # fmt: skip
     assert readers.svg(done.stdout).tag == f"{readers.SVG}svg"

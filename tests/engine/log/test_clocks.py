@@ -19,7 +19,9 @@ def ways(*stamps: float, parents: dict[int, tuple[int, ...]] | None = None) -> W
     for n, days in enumerate(stamps):
         own = (parents or {}).get(n, (n - 1,) if n else ())
         ids = tuple(map(str, own))
-        saved = Saved(str(n), ids, Who("m", "M"), NOON, "", "", "", "", True, round(days * DAY))
+        saved = Saved(
+            str(n), ids, Who("m", "M"), NOON, "", "", "", "", True, stamp=round(days * DAY)
+        )
         made.append(saved, own)
     return made
 

@@ -299,8 +299,8 @@ def test_what_failed_half_way_is_not_taken_in_twice(at, monkeypatch):
         last = ole.document(SEAT).ink().commit
     real, git = walk.read_saved, session_of(ole).git
 
-    def fails(raw):
-        saved = real(raw)
+    def fails(raw, *more):
+        saved = real(raw, *more)
         if saved.id == last:
             raise BookError("git was killed")
         return saved

@@ -1,14 +1,22 @@
 """Who may do what: the login tells; a choice only where it does not."""
 
+import hashlib
+import os
+import pwd
+import re
 from datetime import date, timedelta
 
 import pytest
 
 from engine.book import Book
-from engine.people.identity import identify
+from engine.log.document_cache import DocumentCache
+from engine.log.walk import WalkedPast
+from engine.people.identity import hints, identify
+from engine.views import Hint
 from schemas.errors import Refused, UsageError
 from schemas.people import People
-from tests.mini_book import SEAT, Stepping
+from tests.mini_book import SEAT, Stepping, plain_git, session_of
+from tests.shop_floor import log_in
 
 DAY = date(2026, 3, 2)
 PEOPLE = People.model_validate(
@@ -36,7 +44,9 @@ PEOPLE = People.model_validate(
         ("floor", "jon", "jon"),
         ("unknown", "", ""),
         ("unknown", "bo", "bo"),
-        ("unknown", "ole", "ole"),
+        ("unknown", "none", "none"),
+        ("floor", "bo", "bo"),
+        ("floor", "mira", "mira"),
         ("", "", ""),
         ("MIRA", "", ""),
     ],
@@ -46,7 +56,8 @@ def test_the_login_tells_or_leaves_a_choice(login, chosen, key):
     assert (who.key, who.login) == (key, login)
     if not key:
         assert not who.may_ink
-        assert set(who.candidates) == ({"mira", "jon"} if login == "floor" else set(PEOPLE.people))
+        without = {"bo", "none"}
+        assert set(who.candidates) == ({"mira", "jon"} | without if login == "floor" else without)
 
 
 @pytest.mark.parametrize(
@@ -55,6 +66,12 @@ def test_the_login_tells_or_leaves_a_choice(login, chosen, key):
         ("mira", "ole", Refused),
         ("floor", "ole", Refused),
         ("ada", "mira", Refused),
+        ("mira", "bo", Refused),
+        ("unknown", "ole", Refused),
+        ("unknown", "tess", Refused),
+        ("", "ole", Refused),
+        ("OLE", "ole", Refused),
+        ("floor2", "jon", Refused),
         ("mira", "who", UsageError),
     ],
 )
@@ -76,7 +93,8 @@ def test_a_choice_never_overrules_a_login(login, chosen, error):
     ],
 )
 def test_roles_and_the_last_day(key, day, ink, lead):
-    who = identify(PEOPLE, "unknown", key, day)
+    login = (PEOPLE.people[key].logins or ["unknown"])[0]
+    who = identify(PEOPLE, login, key, day)
     assert (who.may_ink, who.may_lead) == (ink, lead)
 
 
@@ -157,8 +175,6 @@ def test_a_shared_login_stands_in_history_beside_the_person(folder):
 
 
 def test_a_forged_name_is_not_verified(at, folder):
-    from tests.mini_book import plain_git
-
     path = folder / f"records/{SEAT}.toml"
     path.write_text(path.read_text().replace("quantity = 110", "quantity = 1"))
     plain_git(folder, "commit", "-qam", "x\n\nKind: ink\nPerson: mira\n")
@@ -176,3 +192,173 @@ def test_a_forged_name_is_not_verified(at, folder):
         False,
         False,
     ]
+
+
+# who it is comes from the kernel
+
+
+@pytest.mark.parametrize("name", ["LOGNAME", "USER", "LNAME", "USERNAME", "SUDO_USER"])
+def test_a_variable_makes_nobody_of_anybody(folder, monkeypatch, name):
+    log_in(monkeypatch, "mira")
+    monkeypatch.setenv(name, "ole")
+    book = Book.open(folder, clock=Stepping())
+    me = book.identity
+    assert (me.key, me.login) == ("mira", "mira")
+    assert Hint(name, "ole") in me.hints
+    with pytest.raises(Refused):
+        book.choose("ole")
+    with pytest.raises(Refused, match="no lead"):
+        book.document(SEAT).sign_off()
+    book.document(SEAT).pencil.set("lot.quantity", "5")
+    book.document(SEAT).ink()
+    last = book.document(SEAT).past.trace("lot.quantity")[-1]
+    assert (last.who.key, last.who.login, last.verified) == ("mira", "mira", True)
+    assert Hint(name, "ole") in book.identity.hints
+    book.close()
+
+
+def test_what_agrees_with_the_kernel_is_no_hint(monkeypatch):
+    log_in(monkeypatch, "mira")
+    for name in ("LOGNAME", "USER", "LNAME", "USERNAME", "SUDO_USER"):
+        monkeypatch.setenv(name, "mira")
+    assert not [hint for hint in hints() if hint.source.isupper()]
+
+
+def test_an_account_without_a_name_is_called_by_its_number(folder, monkeypatch):
+    def nobody(number):
+        raise KeyError(number)
+
+    monkeypatch.setattr(pwd, "getpwuid", nobody)
+    book = Book.open(folder, clock=Stepping())
+    assert book.identity.login == f"number {os.getuid()}"
+    assert book.identity.key == ""
+    book.close()
+    ole = Book.open(folder, login="ole", clock=Stepping())
+    ole.document("people").pencil.set("people.mira.logins", f"mira, number {os.getuid()}")
+    ole.document("people").ink()
+    ole.close()
+    assert Book.open(folder, clock=Stepping()).identity.key == "mira"
+
+
+# what verified says
+
+
+def _quantity(folder, number):
+    path = folder / f"records/{SEAT}.toml"
+    text = path.read_text()
+    path.write_text(re.sub("quantity = [0-9]+", f"quantity = {number}", text))
+
+
+def _as_mira(folder, *words, **more):
+    name = ("-c", "user.name=Mira Falk", "-c", "user.email=mira@witnessmark")
+    return plain_git(folder, *name, *words, **more)
+
+
+def _verified(book):
+    return [item.verified for item in book.document(SEAT).past.trace("lot.quantity")]
+
+
+@pytest.fixture
+def inked(at):
+    """Mira's save of a quantity, as the program makes it; the book."""
+    mira = at("mira")
+    mira.document(SEAT).pencil.set("lot.quantity", "5")
+    mira.document(SEAT).ink("worn")
+    return mira
+
+
+def _copied(folder):
+    return plain_git(folder, "log", "-1", "--format=%B")
+
+
+def _without_sum(message):
+    return "".join(n for n in message.splitlines(keepends=True) if not n.startswith("Check: "))
+
+
+FORGED = {
+    "copied trailers": lambda message: message,
+    "trailers without the sum": _without_sum,
+    "the sum twice": lambda message: message.rstrip("\n") + "\n" + message.split("\n")[-2] + "\n",
+    "another sum": lambda message: re.sub("Check: .", "Check: f", message),
+    "an empty sum": lambda message: re.sub("Check: .*", "Check:", message),
+}
+
+
+@pytest.mark.parametrize("how", FORGED)
+def test_copied_trailers_are_no_save(inked, folder, how):
+    message = FORGED[how](_copied(folder))
+    when = session_of(inked).past.saved(inked.head).when
+    _quantity(folder, 6)
+    _as_mira(folder, "commit", "-qam", message, when=when)
+    assert _verified(inked) == [True, True, False]
+    walked = WalkedPast(session_of(inked).git, DocumentCache(session_of(inked).git))
+    walked.refresh(session_of(inked).git.head())
+    raw = walked.saved(plain_git(folder, "rev-parse", "HEAD").strip())
+    assert raw is not None
+    assert not raw.whole
+
+
+REMADE = {
+    "amended file": ["commit", "-qa", "--amend", "--no-edit"],
+    "amended reason": ["commit", "-q", "--amend", "-m", "x\n\nKind: ink\nPerson: mira"],
+    "amended author": ["commit", "-q", "--amend", "--no-edit", "--author", "A <ole@witnessmark>"],
+    "amended moment": ["commit", "-q", "--amend", "--no-edit"],
+}
+
+
+@pytest.mark.parametrize("how", REMADE)
+def test_a_save_that_was_made_over_is_none(inked, folder, how):
+    if how == "amended file":
+        _quantity(folder, 6)
+    _as_mira(folder, *REMADE[how])
+    assert _verified(inked) == [True, False]
+
+
+def test_a_save_that_was_put_on_another_commit_is_none(at, inked, folder):
+    plain_git(folder, "branch", "side")
+    ole = at("ole")
+    ole.document(SEAT).pencil.set("jaws.bite", "8")
+    ole.document(SEAT).ink("worn")
+    plain_git(folder, "checkout", "-q", "side")
+    _as_mira(folder, "commit", "-q", "--allow-empty", "-m", "between")
+    _as_mira(folder, "cherry-pick", "main")
+    found = at("ada").document(SEAT).past.trace("jaws.bite")[-1]
+    assert (found.who.key, found.verified) == ("ole", False)
+
+
+def test_plain_tools_work_the_sum_out(inked, folder):
+    text = plain_git(folder, "cat-file", "commit", "HEAD")
+    rest, _, said = text.rstrip("\n").rpartition("\nCheck: ")
+    assert hashlib.sha256((rest + "\n").encode()).hexdigest() == said
+    assert plain_git(folder, "fsck", "--strict") == ""
+
+
+def test_commits_of_earlier_programs_stay_as_they_were_understood(old_book):
+    ada = Book.open(old_book, login="", clock=Stepping())
+    past = session_of(ada).past
+    told = [past.saved(commit) for commit in session_of(ada).git.commits(ada.head)]
+    by_hand = {saved.who.key for saved in told if saved and not saved.whole}
+    assert not any(saved.summed for saved in told if saved)
+    assert (len(told) > 10, by_hand) == (True, {"somebody@yard"})
+    ada.close()
+
+
+def test_what_has_no_sum_after_one_that_has_is_by_hand(old_book):
+    before = plain_git(old_book, "log", "-1", "--format=%B")
+    name = plain_git(old_book, "log", "-1", "--format=%an").strip()
+    mail = plain_git(old_book, "log", "-1", "--format=%ae").strip()
+    people = Book.open(old_book, login="", clock=Stepping())._session.people().people
+    key = next(key for key, one in people.items() if one.may_lead(DAY) and one.logins)
+    book = Book.open(old_book, login=people[key].logins[0], clock=Stepping())
+    old_head = book.head
+    book.document("book").pencil.set("policy.hold_safety", "3")
+    new = book.document("book").ink("x").commit
+    who = ("-c", f"user.name={name}", "-c", f"user.email={mail}")
+    plain_git(old_book, *who, "commit", "-q", "--allow-empty", "-m", before)
+    past = session_of(book).past
+    book.refresh()
+    told = {commit: past.saved(commit) for commit in (old_head, new, book.head)}
+    assert [(s.whole, s.summed) for s in told.values()] == [
+        (True, False), (True, True), (False, True),
+    ]  # fmt: skip
+    book.close()
