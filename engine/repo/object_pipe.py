@@ -94,7 +94,12 @@ class ObjectPipe:
             ) from error
 
     def _stop_if_rotten(self, name: str) -> None:
-        """BadObject where an object has a file, and git cannot read it: it is not missing."""
+        """BadObject where an object has a file, and git cannot read it: it is not missing.
+
+        Unreadable where it is whole for all we know, and this account may not read it.
+        """
+        if _ID.fullmatch(name):
+            stop_if_object_hidden(Path(self._where), name)
         if _ID.fullmatch(name) and is_broken_file(self._at, name):
             raise BadObject(name, "cannot be read: its file is damaged", self._at)
 
