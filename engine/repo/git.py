@@ -12,7 +12,6 @@ flush nothing and run filters, so they are not used.
 
 from __future__ import annotations
 
-import os
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,9 +19,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import cast
 
-from git.cmd import Git as Door
-
 from engine.repo.commit_object import RawCommit, Signature, read_commit, write_commit
+from engine.repo.door import ENVIRONMENT, Door, executed, forget_inherited
 from engine.repo.durable import flush
 from engine.repo.object_pipe import ObjectPipe, missing
 from engine.repo.objects import LooseObjects
@@ -52,23 +50,6 @@ _SETTINGS = (
     "i18n.commitEncoding=utf-8",
     "advice.graftFileDeprecated=false",  # else every error begins with a lecture
 )
-_ENVIRONMENT = {
-    "GIT_CONFIG_NOSYSTEM": "1",
-    "GIT_CONFIG_GLOBAL": os.devnull,
-    "GIT_ATTR_NOSYSTEM": "1",
-    "GIT_OPTIONAL_LOCKS": "0",
-    "GIT_LITERAL_PATHSPECS": "1",
-    "GIT_NO_REPLACE_OBJECTS": "1",
-    "GIT_GRAFT_FILE": os.devnull,
-    "GIT_TERMINAL_PROMPT": "0",
-    "LC_ALL": "C",
-}
-
-
-def forget_inherited() -> None:
-    """Drop every GIT_ variable of the caller: none may steer a book's git."""
-    for name in [name for name in os.environ if name.startswith("GIT_")]:
-        del os.environ[name]
 
 
 class Git:
@@ -84,7 +65,7 @@ class Git:
         self._kept = threading.local()
         self._trees = Trees(self.object)
         self._objects = LooseObjects(self.private, self.object)
-        self._environment = _ENVIRONMENT | {
+        self._environment = ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),
         }
@@ -121,7 +102,8 @@ class Git:
     ) -> Running:
         """A git at work, with pipes to and from it; the caller ends it."""
         command = ["git", *(part for s in _SETTINGS for part in ("-c", s)), *words]
-        running = self._door.execute(
+        running = executed(
+            self._door,
             command,
             as_process=True,
             istream=subprocess.PIPE,
@@ -290,10 +272,9 @@ def create(folder: Path) -> None:
     """Make a new repository in a folder, on the branch `main`, without any template."""
     forget_inherited()
     door = Door(str(folder))
-    door.execute(
-        ["git", "init", "-q", "--template=", "--initial-branch=main", "."], env=dict(_ENVIRONMENT)
-    )
+    begin = ["git", "init", "-q", "--template=", "--initial-branch=main", "."]
+    executed(door, begin, env=dict(ENVIRONMENT))
     mode = ["git", "config", "--file", ".git/config", "core.fileMode", "false"]
-    door.execute(mode, env=dict(_ENVIRONMENT))  # a program from a stick is executable: no change
+    executed(door, mode, env=dict(ENVIRONMENT))  # a program from a stick is executable: no change
     for path in [*(folder / ".git").rglob("*"), folder / ".git", folder]:
         flush(path)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import platformdirs
 
+from engine.repo.door import check_git
 from engine.repo.git import Git
 from schemas.errors import BookError
 
@@ -34,6 +35,7 @@ def check_repository(folder: Path) -> None:
     private = folder / ".git"
     _check_owner(private)
     _check_past(private)
+    check_git()
     strange = strange_keys(Git(folder), private / "config")
     if strange:
         raise BookError(

@@ -6,13 +6,17 @@ new page is being put up; here it waits and is handed over in order.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from rich.text import Text
 from textual import events
 from textual.app import App
 
+from tui.error_log import log_file
+from tui.safe import safe
 from tui.widgets.clerk import Clerk
 from tui.widgets.paint import Paint
 
@@ -20,6 +24,8 @@ if TYPE_CHECKING:
     from engine.views import Identity
     from schemas.errors import WitnessmarkError
     from tui.widgets.keys import PageKey
+
+log = logging.getLogger("witnessmark")
 
 
 class Bench(App[int]):
@@ -54,6 +60,13 @@ class Bench(App[int]):
     def show_help(self, title: str, keys: Sequence[PageKey]) -> None:
         """The keys of a page."""
         raise NotImplementedError
+
+    def _fatal_error(self) -> None:
+        """Textual would print the traceback with all values in it, as they are; the log has it."""
+        log.error("unexpected", exc_info=True)
+        said = f"Something went wrong here that should not. Pencil is kept. {log_file()} has it."
+        self._exit_renderables.append(Text(safe(said)))
+        self._close_messages_no_wait()
 
     async def on_event(self, event: events.Event) -> None:
         """Textual drops keys that come before a new page is ready; here they wait."""
