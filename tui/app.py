@@ -151,11 +151,16 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
     # Keeping watch
 
     def _watch(self) -> None:
-        self.clerk.ask(self, lambda book: book.refresh(), self._looked, _ignore, LAST)
+        self.clerk.ask(
+            self, lambda book: (book.refresh(), book.notices()), self._looked, _ignore, LAST
+        )
 
-    def _looked(self, moved: bool) -> None:
+    def _looked(self, answer: tuple[bool, list[str]]) -> None:
+        moved, notices = answer
         if moved and isinstance(self.screen, Page):
             self.screen.book_moved()
+        if notices and isinstance(self.screen, Page):
+            self.screen.tell_error(WitnessmarkError(" ".join(notices)))
 
     def unexpected(self, error: Exception) -> None:
         """Tell of a fault in a line; the log has the rest."""

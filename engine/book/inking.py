@@ -14,6 +14,7 @@ from engine.book import figures
 from engine.book.commit_words import subject_of
 from engine.book.linked_files import changed_links
 from engine.book.mending import InkedPencil
+from engine.book.pencil_rules import accepted
 from engine.book.pencilling import MyPencil, live, overlay
 from engine.book.revisions import Revisions
 from engine.book.saving import Save, inked, save
@@ -63,7 +64,7 @@ def ink(held: Held, reason: str) -> Inked:
 def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
     """My pencil on what is inked now, with the linked files that changed."""
     session, old, state = held.session, held.read(), pencil.state()
-    marks = live(state, old.values)
+    marks = accepted(held, pencil.person, live(state, old.values))
     _stop_if_contested(held, marks, old.values)
     laid = _laid_over(held, old, marks)
     new = with_comments_in_notes(replace(laid, comments=old.comments))
@@ -74,7 +75,8 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str) -> PencilSave:
         raise Refused("there is nothing to ink", where=held.name, hint=hint)
     _stop_without_reason(held, changes, reason)
     what = "; ".join([*subject_of(changes, respelt), *sorted(linked)])
-    packed = [pack(mark) for mark in state.marks.values()]  # those that say what is inked too
+    # those that say what is inked too; what is not accepted stays where it is
+    packed = [pack(mark) for mark in accepted(held, pencil.person, state.marks.values())]
     return PencilSave(
         held,
         "ink",

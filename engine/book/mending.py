@@ -9,16 +9,19 @@ do; each step of mending may be done again and changes nothing then. The table i
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from engine.book.note_of_save import stop_if_unsound
 from engine.drafts.pencil import Pencil
 from engine.repo.git import Git
 from engine.repo.journal import JournalLine
 from engine.repo.lock import take_stale_aside
+from engine.repo.private import put_aside, read_note, read_private
 from engine.repo.work_tree import forget_drafts, read_file, remove_file, replace, write_file
-from schemas.errors import BookError
+from schemas.errors import BookError, UsageError
 
 
 class InkedPencil(NamedTuple):
@@ -71,7 +74,8 @@ class Mender:
         self.git.forget_trees()
         intent = self._read_intent()
         if not intent:
-            self._intent.unlink(missing_ok=True)
+            if os.path.lexists(self._intent):  # something else's: nothing is deleted
+                put_aside(self.private, self._intent.name)
             return
         head = self.git.head()
         known = self.git.object(intent["commit"])[0]
@@ -84,16 +88,19 @@ class Mender:
             self._intent.unlink(missing_ok=True)
 
     def _read_intent(self) -> dict[str, Any]:
+        """The note; nothing where there is none, or what lies there is none."""
         try:
-            intent = json.loads(self._intent.read_bytes())
-        except (FileNotFoundError, ValueError):
+            data = read_private(self.private, self._intent.name)
+            intent: dict[str, Any] = read_note(data) if data is not None else {}
+            if data is not None:
+                stop_if_unsound(intent)
+        except (OSError, ValueError, TypeError, KeyError):
             return {}
-        wanted = {"commit", "parent", "pencil", "paths", "behind"}
-        return intent if isinstance(intent, dict) and wanted <= intent.keys() else {}
+        return intent
 
     def unfinished(self) -> bool:
         """Whether a save is going on now, or was left unfinished."""
-        return self._intent.exists()
+        return os.path.lexists(self._intent)
 
     def _finish(self, intent: Mapping[str, Any], head: str) -> dict[str, str | None]:
         """All steps after the branch moved; index entries that could not be brought."""
@@ -112,8 +119,11 @@ class Mender:
 
     def _bring_file(self, path: str, old: str | None, new: str | None) -> None:
         """Write a work-tree file only where it is still the parent's, or missing."""
+        try:
+            disk = read_file(self.folder, path)
+        except UsageError:  # a link, a pipe, a device: somebody's edit by hand, left as it is
+            return
         forget_drafts(self.folder, path)
-        disk = read_file(self.folder, path)
         data = self.git.blob(new) if new else None
         if disk == data:
             return

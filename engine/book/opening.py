@@ -16,6 +16,7 @@ from pathlib import Path
 from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
 from engine.drafts.by_hand import strays
+from engine.drafts.pencil import sizes
 from engine.people.identity import identify
 from engine.repo.door import check_git
 from engine.repo.git import Git, create
@@ -79,12 +80,9 @@ def warnings(session: Session) -> list[str]:
 
 def pencil_moved(session: Session) -> bool:
     """Whether anybody's journal grew since the last look."""
-    sizes = {
-        str(path): path.stat().st_size
-        for path in sorted((session.private / "pencil").glob("*/*.jsonl"))
-    }
-    moved = session.pencil_sizes is not None and sizes != session.pencil_sizes
-    session.pencil_sizes = sizes
+    now = sizes(session.private)
+    moved = session.pencil_sizes is not None and now != session.pencil_sizes
+    session.pencil_sizes = now
     return moved
 
 

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import re
 import secrets
+import stat
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -16,10 +18,12 @@ from typing import Any
 from engine.drafts.marks import PencilMark, is_sound, pack, unpack
 from engine.drafts.replay import Replayed, replay
 from engine.repo.journal import Journal, JournalLine
+from engine.repo.private import listed
 from schemas.address import KEY, same_text, show
 from schemas.errors import Refused
 from schemas.upgrade import present
 
+_FOLDER = "pencil"
 _DOCUMENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")  # `cells.` and a name, or a record's id
 
 
@@ -31,7 +35,7 @@ class Pencil:
             raise Refused(f"{person!r} or {document!r} cannot name a journal")
         self.person = person
         self.document = document
-        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", self._read)
+        self.journal = Journal(private / _FOLDER / person / f"{document}.jsonl", self._read)
 
     def _read(self, entry: JournalLine) -> JournalLine | None:
         """An entry at present addresses: a journal may be older than the names it is read with."""
@@ -155,10 +159,45 @@ def in_words(entry: JournalLine) -> str:
 
 
 def journals(private: Path) -> list[Pencil]:
-    """Every journal of a book, whoever wrote it."""
+    """Every journal of a book, whoever wrote it; of one that cannot be read, too."""
     found = []
-    for path in sorted((private / "pencil").glob("*/*.jsonl")):
-        named = KEY.fullmatch(path.parent.name) and _DOCUMENT.fullmatch(path.stem)
-        if named and path.is_file():
-            found.append(Pencil(private, path.parent.name, path.stem))
+    for person, mode in _listed(private, _FOLDER):
+        if KEY.fullmatch(person) and stat.S_ISDIR(mode):
+            for name, _ in _listed(private, f"{_FOLDER}/{person}"):
+                document = name.removesuffix(".jsonl")
+                if name != document and _DOCUMENT.fullmatch(document):
+                    found.append(Pencil(private, person, document))
     return found
+
+
+def hidden_journals(private: Path) -> list[tuple[str, str]]:
+    """Where somebody's pencil may be that nothing looks into: the place and what it is."""
+    found = []
+    try:
+        for person, mode in listed(private, _FOLDER):
+            if KEY.fullmatch(person) and not stat.S_ISDIR(mode):
+                found.append((f"{_FOLDER}/{person}", "it is no folder"))
+            elif KEY.fullmatch(person):
+                try:
+                    listed(private, f"{_FOLDER}/{person}")
+                except OSError as error:
+                    found.append((f"{_FOLDER}/{person}", error.strerror or str(error)))
+    except OSError as error:
+        found.append((_FOLDER, error.strerror or str(error)))
+    return found
+
+
+def sizes(private: Path) -> dict[str, int]:
+    """How long each journal is, by place: another answer says that somebody pencilled."""
+    found = {}
+    for pencil in journals(private):
+        with suppress(OSError):
+            found[str(pencil.journal.path)] = pencil.journal.path.lstat().st_size
+    return found
+
+
+def _listed(private: Path, folder: str) -> list[tuple[str, int]]:
+    try:
+        return listed(private, folder)
+    except OSError:  # `hidden_journals` says it
+        return []

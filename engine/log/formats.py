@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.private import read_note, read_private, write_private
 from schemas.document import FORMATS, kind_of
 from schemas.errors import ReadError, Refused
 from schemas.toml import read_toml
@@ -80,7 +81,7 @@ class Formats:
 
     def _recalled(self) -> str:
         try:
-            kept = json.loads(self._memory.read_bytes())
+            kept = read_note(read_private(self._memory.parent, self._memory.name) or b"{}")
             same = kept["formats"] == FORMATS and isinstance(kept["commit"], str)
         except (OSError, ValueError, TypeError, KeyError):
             return ""
@@ -88,7 +89,8 @@ class Formats:
 
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
-            self._memory.write_text(json.dumps({"commit": commit, "formats": FORMATS}))
+            note = json.dumps({"commit": commit, "formats": FORMATS}).encode()
+            write_private(self._memory.parent, self._memory.name, note)
 
 
 def number_of(data: bytes) -> int:

@@ -12,10 +12,11 @@ flush nothing and run filters, so they are not used.
 
 from __future__ import annotations
 
+import re
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import cast
 
@@ -50,6 +51,11 @@ _SETTINGS = (
     "i18n.commitEncoding=utf-8",
     "advice.graftFileDeprecated=false",  # else every error begins with a lecture
 )
+
+
+_NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
+_OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
+_DIGITS = re.compile(r"[0-9a-f]{4,64}")
 
 
 class Git:
@@ -134,7 +140,12 @@ class Git:
         return text.removeprefix("ref: ")
 
     def object(self, name: str) -> tuple[str, bytes]:
-        """(id, bytes) of one object by id or name; ("", b"") where there is none."""
+        """(id, bytes) of one object by id or name; ("", b"") where there is none.
+
+        No object has a name that git would take for an option, or for two.
+        """
+        if not _NAME.fullmatch(name):
+            return "", b""
         with self._lock:
             self._pipe.ask([name])
             return self._pipe.take()
@@ -184,7 +195,8 @@ class Git:
     def forget_trees(self) -> None:
         """Take away what killed saves left of their own indexes. Needs the save lock."""
         for left in (self.private / "witnessmark").glob("tree-*"):
-            left.unlink(missing_ok=True)
+            with suppress(OSError):  # a folder of that name is none of them
+                left.unlink(missing_ok=True)
 
     def set_index(self, blobs: Mapping[str, str | None]) -> None:
         """Set or take out paths of git's own index."""
@@ -229,7 +241,9 @@ class Git:
         return True
 
     def is_ancestor(self, older: str, newer: str) -> bool:
-        """Whether `older` is in the past of `newer` (or is it)."""
+        """Whether `older` is in the past of `newer` (or is it); never, for what is no id."""
+        if not (_OID.fullmatch(older) and _OID.fullmatch(newer)):
+            return False
         if older == newer or f"parent {older}".encode() in self.object(newer)[1].split(b"\n\n")[0]:
             return True  # no walk for the step that every save makes
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
@@ -252,6 +266,8 @@ class Git:
 
     def commits_beginning(self, prefix: str) -> list[str]:
         """Commits of any branch, or of none, whose id begins so; at least four digits."""
+        if not _DIGITS.fullmatch(prefix):
+            return []
         found = self.run("rev-parse", f"--disambiguate={prefix}").decode().split()
         return [oid for oid in found if self.object(f"{oid}^{{commit}}")[0] == oid]
 

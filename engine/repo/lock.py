@@ -15,7 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from schemas.errors import Refused
+from engine.repo.private import OddFile, open_private
+from schemas.errors import BookError, Refused
 
 PATIENCE = 30.0  # seconds: many saves' worth, still less than a person's patience
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse.sshfs", "ceph", "glusterfs"}
@@ -27,8 +28,14 @@ def held(private: Path, name: str = "lock") -> Iterator[int]:
 
     Under another name it is another lock: `sync-lock` is held while boxes talk.
     """
-    private.mkdir(exist_ok=True)
-    handle = os.open(private / name, os.O_RDWR | os.O_CREAT, 0o664)
+    try:
+        handle = open_private(private, name, os.O_RDWR, make=True)
+    except OddFile as error:
+        raise BookError(
+            f"the lock of this book cannot be taken: {error.strerror}",
+            where=str(error.filename),
+            hint="Something else put it there. Move it away, and ask who.",
+        ) from error
     try:
         _wait_for(handle)
         yield handle

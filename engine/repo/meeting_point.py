@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.private import read_note, read_private, write_private
 from engine.repo.remote import Remote, read_address
-from engine.repo.work_tree import replace
 from schemas.errors import BookError, Refused, UsageError
+
+_NOTES = "met.json"
+_ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,7 @@ class MeetingPoint:
         self.branch = git.branch()
         self.place: Remote = read_address(address, git.folder)
         self._mark = hashlib.sha256(address.encode()).hexdigest()[:12]
-        self._file = git.private / "witnessmark" / "met.json"
+        self._private = git.private / "witnessmark"
 
     @property
     def short_branch(self) -> str:
@@ -57,13 +61,14 @@ class MeetingPoint:
         """Note what stands there now, durably."""
         self.git.run("update-ref", "--", f"refs/witnessmark/{self._mark}/seen", tip)
         notes = self._notes() | {self.address: {"tip": tip, "at": at.isoformat()}}
-        replace(self._file, json.dumps(notes).encode())
+        write_private(self._private, _NOTES, json.dumps(notes).encode())
 
     def _notes(self) -> dict[str, dict[str, str]]:
+        """What is noted, by address; of what makes no sense, nothing."""
         try:
-            notes: dict[str, dict[str, str]] = json.loads(self._file.read_bytes())
-            return {a: n for a, n in notes.items() if {"tip", "at"} <= n.keys()}
-        except (FileNotFoundError, ValueError, AttributeError):
+            notes = read_note(read_private(self._private, _NOTES) or b"{}")
+            return {a: n for a, n in notes.items() if _is_note(n)}
+        except (OSError, ValueError, AttributeError):
             return {}
 
     def fetch(self) -> str:
@@ -129,3 +134,15 @@ def remember(git: Git, address: str) -> None:
 
 def _settings(git: Git) -> dict[str, str]:
     return git.config(git.private / "config")
+
+
+def _is_note(note: object) -> bool:
+    """Whether something is what is noted of one meeting point."""
+    try:
+        return (
+            isinstance(note, dict)
+            and _ID.fullmatch(note["tip"]) is not None
+            and datetime.fromisoformat(note["at"]).tzinfo is not None
+        )
+    except (KeyError, TypeError, ValueError):
+        return False

@@ -49,7 +49,14 @@ class CommandOptions:
             book.watch(Reading())
         for warning in book.warnings():
             say(f"note: {warning}")
+        click.get_current_context().call_on_close(lambda: _tell_notices(book))
         return book
+
+
+def _tell_notices(book: Book) -> None:
+    """What came up on the way, after the answer."""
+    for notice in book.notices():
+        say(f"note: {notice}")
 
 
 _OPTIONS = (
