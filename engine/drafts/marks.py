@@ -22,7 +22,7 @@ from schemas.toml import read_value, spell_value
 _ADDRESS = re.compile(r"[A-Za-z0-9_-]{1,64}(\.[A-Za-z0-9_-]{1,64}){0,7}")
 _DRAFT = re.compile(r"[A-Za-z0-9_-]{0,80}")
 _ID = re.compile(r"([0-9a-f]{40}|[0-9a-f]{64})?")
-_LONGEST_NOTE = 200
+_LONGEST_NOTE = 500
 _WITH_MARKS = ("set", "rub-out", "bring-back", "keep", "inked")
 
 

@@ -25,6 +25,7 @@ from engine.repo.door import ENVIRONMENT, Door, executed, forget_inherited
 from engine.repo.durable import flush
 from engine.repo.object_pipe import ObjectPipe, missing
 from engine.repo.objects import LooseObjects
+from engine.repo.private import read_plain
 from engine.repo.process import Running, failed
 from engine.repo.trees import Files, Trees
 from schemas.errors import BookError
@@ -54,6 +55,7 @@ _SETTINGS = (
 
 
 _NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
+MOST_LINE = 10_000  # bytes of HEAD
 _OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 _DIGITS = re.compile(r"[0-9a-f]{4,64}")
 
@@ -130,7 +132,7 @@ class Git:
 
     def branch(self) -> str:
         """Full name of the branch that HEAD is on. BookError where HEAD is on none."""
-        text = (self.private / "HEAD").read_text(encoding="utf-8").strip()
+        text = read_plain(self.private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
         if not text.startswith("ref: refs/heads/"):
             raise BookError(
                 "the book's history is on no branch",

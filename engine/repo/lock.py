@@ -61,7 +61,7 @@ def _wait_for(handle: int) -> None:
 def on_network(folder: Path) -> str:
     """Kind of network file system that a folder lies on; empty for a local one."""
     try:
-        lines = Path("/proc/self/mounts").read_text(encoding="utf-8").splitlines()
+        lines = Path("/proc/self/mounts").read_text("utf-8", "surrogateescape").splitlines()
     except OSError:
         return ""
     best, kind = "", ""

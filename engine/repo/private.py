@@ -15,7 +15,7 @@ import os
 import secrets
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -137,6 +137,24 @@ def is_plain(root: Path, name: str) -> bool:
         return stat.S_ISREG((root / name).lstat().st_mode)
     except FileNotFoundError:
         return True
+
+
+def read_plain(file: Path, most: int) -> bytes:
+    """Bytes of a regular file that is no link, at most so many. OSError where not to be had."""
+    handle = os.open(file, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    with os.fdopen(handle, "rb") as opened:
+        mode = os.fstat(handle).st_mode
+        if not stat.S_ISREG(mode):
+            raise OddFile(f"it is {_kind(mode)}", file.parent, file.name)
+        return opened.read(most)
+
+
+def stop_if_odd(path: Path, is_kind: Callable[[int], bool]) -> None:
+    """OddFile where something of another kind lies there; nothing is no harm."""
+    with suppress(FileNotFoundError):
+        mode = path.lstat().st_mode
+        if not is_kind(mode):
+            raise OddFile(f"it is {_kind(mode)}", path.parent, path.name)
 
 
 def put_aside(root: Path, name: str) -> str:

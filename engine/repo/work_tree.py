@@ -90,7 +90,13 @@ def write_file(folder: Path, path: str, data: bytes) -> None:
     for above in reversed(target.relative_to(folder).parents):
         if (folder / above).is_symlink():
             raise _through_link(path)
-    target.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError) as error:
+        raise UsageError(
+            f"{path} cannot be written: something else lies where its folder belongs",
+            hint="Move it away.",
+        ) from error
     replace(target, data)
 
 
