@@ -29,6 +29,8 @@ def list_command(wanted: CommandOptions, retired: bool) -> int:
     """List the records: links, pencil, last run, what changed since."""
     book = wanted.open()
     items = book.list_records(retired=retired)
+    for trouble in book.pencil_troubles():
+        say(f"note: {trouble}")
     text = tables.list_rows(items, book.now())
     put_items(plain(items), text, wanted.form, past=plain(book.past_errors()))
     return EXIT_DONE
