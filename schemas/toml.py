@@ -104,4 +104,7 @@ def spell_value(value: Any) -> str:
 
 def read_value(text: str) -> Any:
     """The value that `spell_value` wrote. ValueError where it is none."""
-    return tomllib.loads(f"x = {text}", parse_float=_decimal)["x"]
+    found = tomllib.loads(f"x = {text}", parse_float=_decimal)
+    if len(found) != 1:
+        raise ValueError("more than one value")
+    return found["x"]

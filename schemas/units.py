@@ -25,7 +25,10 @@ def unit_of(model: BaseModel, address: str, cell: Cell | None = None) -> str:
         return model.record.units if isinstance(model, Record) else "mm"
     if unit.startswith("axis"):
         axes = model if isinstance(model, Cell) else cell
-        name = address.split(".")[1 if isinstance(model, Cell) else 2]
+        keys, at = address.split("."), 1 if isinstance(model, Cell) else 2
+        if len(keys) <= at:
+            return ""  # a table of such values, not one
+        name = keys[at]
         axis = axes.axes.get(name) if axes else None
         return axis.unit + unit.removeprefix("axis") if axis else ""
     return "" if unit == "1" else unit

@@ -39,9 +39,10 @@ settings.load_profile("shop")
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No test reads or writes this account's own indexes."""
+    """No test reads or writes this account's own indexes, nor its log."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
         yield
 
 

@@ -16,13 +16,13 @@ import sys
 import termios
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from schemas.errors import WitnessmarkError
+from tui.error_log import start_log
 from tui.screens.opening import Opening
 from tui.widgets.bench import Bench
-from tui.widgets.clerk import LAST, Answered, Clerk, log_file, unexpected
+from tui.widgets.clerk import LAST, Answered, Clerk, unexpected
 from tui.widgets.page import Page
 from tui.widgets.paint import Paint
 
@@ -152,11 +152,16 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
     # Keeping watch
 
     def _watch(self) -> None:
-        self.clerk.ask(self, lambda book: book.refresh(), self._looked, _ignore, LAST)
+        self.clerk.ask(
+            self, lambda book: (book.refresh(), book.notices()), self._looked, _ignore, LAST
+        )
 
-    def _looked(self, moved: bool) -> None:
+    def _looked(self, answer: tuple[bool, list[str]]) -> None:
+        moved, notices = answer
         if moved and isinstance(self.screen, Page):
             self.screen.book_moved()
+        if notices and isinstance(self.screen, Page):
+            self.screen.tell_error(WitnessmarkError(" ".join(notices)))
 
     def unexpected(self, error: Exception) -> None:
         """Tell of a fault in a line; the log has the rest."""
@@ -170,7 +175,8 @@ class WitnessmarkApp(Bench, inherit_bindings=False):
         loop = asyncio.get_running_loop()
         with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):
             loop.add_signal_handler(signal.SIGHUP, leave_at_once, signal.SIGHUP, None)
-            loop.add_signal_handler(signal.SIGTERM, leave_at_once, signal.SIGTERM, self.before)
+            for number in (signal.SIGTERM, signal.SIGINT):  # Ctrl-C itself is a key here
+                loop.add_signal_handler(number, leave_at_once, number, self.before)
 
     def on_unmount(self) -> None:
         """Let a save that is under way finish."""
@@ -208,17 +214,6 @@ def leave_at_once(number: int, attributes: Any) -> None:
             os.write(sys.__stderr__.fileno(), _TERMINAL_BACK)
             termios.tcsetattr(sys.__stdin__.fileno(), termios.TCSANOW, attributes)
     os._exit(128 + number)
-
-
-def start_log() -> None:
-    """Unexpected errors go to a file of this person, never to the screen."""
-    path = Path(log_file())
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handler = logging.FileHandler(path, encoding="utf-8", delay=True)
-        handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
-        log.addHandler(handler)
-        log.propagate = False
 
 
 def run(open_book: Callable[[str], Book], record: str = "", as_person: str = "") -> int:

@@ -6,6 +6,8 @@ printed instead, so that a pipe always gets text.
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from difflib import get_close_matches
 from importlib import import_module
@@ -13,8 +15,10 @@ from pathlib import Path
 
 import click
 
-from tui.commands.frame import EXIT_DONE, CommandOptions, run, shared_options
+from tui.commands.frame import EXIT_DONE, EXIT_STOPPED, CommandOptions, run, shared_options
 from tui.start import can_show, start_screen
+
+STANDARD_ERROR = 2
 
 # Where each command is written. A command is imported when it is called: a
 # screen over a slow line must not wait for what it does not use.
@@ -123,7 +127,29 @@ def open_screen(context: click.Context, wanted: CommandOptions, record: str) -> 
 
 def main() -> int:
     """The console script; its exit status."""
-    return run(witnessmark)
+    _be_robust()
+    try:
+        return run(witnessmark)
+    except KeyboardInterrupt:  # again, while the first one was being told
+        return EXIT_STOPPED
+
+
+def _be_robust() -> None:
+    """Leave no descriptor of the three free for a file, and print in any encoding.
+
+    What was closed takes no input and no answer; messages to it are lost.
+    """
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:  # the lowest that is free is taken
+            os.open(os.devnull, os.O_RDWR if number == STANDARD_ERROR else os.O_RDONLY)
+    sys.stdin = sys.stdin or os.fdopen(0)
+    sys.stdout = sys.stdout or os.fdopen(1, "w")
+    sys.stderr = sys.stderr or os.fdopen(STANDARD_ERROR, "w")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 if __name__ == "__main__":

@@ -6,13 +6,16 @@ It is never markup: screens paint it as it stands. `safe(safe(x)) == safe(x)`.
 
 Foreign is everything that was not written in this source: values, names,
 reasons, file names, messages of other programs.
+
+Data for other programs loses nothing: `spelt_out` writes as `\\u001b` just those signs
+that `safe` takes away, so that what a pipe carried can be shown later without harm.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Protocol
 
 from rich.cells import cell_len, set_cell_size
@@ -25,7 +28,7 @@ PLAINER = {"·": ".", "−": "-", "µ": "u", "×": "x", "–": "-", "²": "2"}
 
 _HARMFUL = re.compile(
     "[\x00-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f"
-    "\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ue000-\uf8ff\ufe00-\ufe0f\ufeff\uffa0"
+    "\u2028-\u202e\u2060-\u206f\u2800\u3164\ud800-\udfff\ue000-\uf8ff\ufe00-\ufe0f\ufeff\uffa0"
     "\ufff0-\ufffc\U000e0000-\U0010ffff]"
 )
 _NO_SIGNS = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")  # what has no picture of its own
@@ -48,24 +51,47 @@ def safe(text: str, *, lines: bool = False) -> str:
     return _harmless(text.replace("\n", NEW_LINE))
 
 
+def spelt_out(text: str, encoding: str = "utf-8") -> str:
+    """The text with `\\uXXXX`, as in JSON, for each sign that `safe` would take away.
+
+    Line ends and tabs are among them, odd spaces are not; so is what the encoding lacks.
+    """
+    text = _without_harm(text, _spelt, spaces=False)
+    if _has_all(encoding) or text.isascii():
+        return text
+    return "".join(s if s == _there_and_back(s, encoding) else _spelt(s) for s in text)
+
+
+def _spelt(sign: str) -> str:
+    units = sign.encode("utf-16-be", "surrogatepass").hex()
+    return "".join(f"\\u{units[at : at + 4]}" for at in range(0, len(units), 4))
+
+
 def _harmless(text: str) -> str:
-    text = _HARMFUL.sub(REPLACED, text)
-    return _with_pictures(text) if _BEYOND_LATIN.search(text) else text
+    return _without_harm(text, lambda _: REPLACED, spaces=True)
 
 
-def _with_pictures(text: str) -> str:
-    """No sign that is none, no odd spaces; and combining signs in small numbers only."""
-    kept: list[str] = []
+def _without_harm(text: str, instead: Callable[[str], str], *, spaces: bool) -> str:
+    """The text with something else for each sign that does harm; odd spaces become plain ones."""
+    if _BEYOND_LATIN.search(text):
+        return "".join(_with_pictures(text, instead, spaces=spaces))
+    return _HARMFUL.sub(lambda found: instead(found[0]), text)
+
+
+def _with_pictures(text: str, instead: Callable[[str], str], *, spaces: bool) -> Iterator[str]:
+    """No sign that is none, no odd spaces; and few signs without a width on one that has one."""
     pile = MOST_COMBINING  # at the start there is nothing to stand on
     for sign in text:
         kind = unicodedata.category(sign)
-        if kind in ("Mn", "Me"):
+        if kind in _NO_SIGNS or _HARMFUL.match(sign):
+            pile = 0
+            yield instead(sign)
+        elif kind in ("Mn", "Me") or (sign > "\u02ff" and not cell_len(sign)):
             pile += 1
-            kept.append(sign if pile <= MOST_COMBINING else REPLACED)
+            yield sign if pile <= MOST_COMBINING else instead(sign)
         else:
             pile = 0
-            kept.append(" " if kind == "Zs" else REPLACED if kind in _NO_SIGNS else sign)
-    return "".join(kept)
+            yield " " if spaces and kind == "Zs" else sign
 
 
 def fit(text: str, width: int, *, right: bool = False) -> str:
@@ -102,11 +128,15 @@ def wrap(text: str, width: int) -> list[str]:
 
 def encodable(text: str, encoding: str) -> str:
     """Text whose every sign the terminal's encoding has; others become plainer, or `?`."""
-    if encoding.lower().replace("-", "") == "utf8" or text.isascii():
+    if _has_all(encoding) or text.isascii():
         return text
     return "".join(
         sign if sign == _there_and_back(sign, encoding) else _plainer(sign) for sign in text
     )
+
+
+def _has_all(encoding: str) -> bool:
+    return encoding.lower().replace("-", "").replace("_", "") == "utf8"
 
 
 def _plainer(sign: str) -> str:

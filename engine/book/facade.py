@@ -254,6 +254,21 @@ class Book:
         self._session.refresh()
         return pencilling.drafts(self._session)
 
+    def pencil_troubles(self) -> list[str]:
+        """Whose pencil cannot be read, where it lies, and why, in words."""
+        return pencilling.troubles(self._session)
+
+    def notices(self) -> list[str]:
+        """What the person should be told of besides the answers, each once."""
+        told, self._session.notices = self._session.notices, []
+        return told
+
+    def refused_pencil(self, name: str = "") -> list[Draft]:
+        """Marks in journals that could not have been typed, on one document or all."""
+        self._session.refresh()
+        only = self._session.find(name) if name else None
+        return pencilling.refused(self._session, only)
+
     def new(
         self, name: str, *, part: str, cell: str, units: str, reason: str = "", **header: Value
     ) -> Inked:

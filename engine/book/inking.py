@@ -22,6 +22,7 @@ from engine.book.chosen import (
 from engine.book.commit_words import subject_of
 from engine.book.linked_files import changed_links
 from engine.book.mending import InkedPencil
+from engine.book.pencil_rules import accepted
 from engine.book.pencilling import MyPencil, live, overlay
 from engine.book.revisions import Revisions
 from engine.book.saving import Save, inked, save
@@ -81,7 +82,7 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str, wanted: Wanted)
     """My pencil on what is inked now, with the linked files that changed."""
     session, old, state = held.session, held.read(), pencil.state()
     wanted = replace(wanted, only=tuple(map(held.present, wanted.only)))
-    marks, rest = choose(held, live(state, old.values), wanted)
+    marks, rest = choose(held, accepted(held, pencil.person, live(state, old.values)), wanted)
     _stop_if_contested(held, marks, old.values)
     laid = _laid_over(held, old, marks, rest)
     new = with_comments_in_notes(replace(laid, comments=old.comments))
@@ -92,8 +93,10 @@ def _laid_over_the_head(held: Held, pencil: Pencil, reason: str, wanted: Wanted)
         raise _nothing_to_ink(held, pencil, gone, reason)
     _stop_without_reason(held, changes, reason)
     what = "; ".join([*subject_of(changes, respelt), *sorted(linked)])
-    stay = {mark.address for mark in rest}  # those that say what is inked are closed too
-    packed = [pack(mark) for mark in state.marks.values() if mark.address not in stay]
+    # Those that say what is inked are closed, too; what is not accepted stays where it is.
+    stay = {mark.address for mark in rest}
+    sound = accepted(held, pencil.person, state.marks.values())
+    packed = [pack(mark) for mark in sound if mark.address not in stay]
     return PencilSave(
         held,
         "ink",

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from engine.book.note_of_save import stop_if_unsound
 from engine.repo.journal import JournalLine
-from engine.repo.work_tree import replace
+from engine.repo.private import OddFile, read_note, read_private, write_private
 
 Olds = dict[str, list[str | None]]  # path -> blobs (None: nothing) that saves left there
 
@@ -88,22 +89,27 @@ def write_intent(file: Path, intent: Intent) -> None:
         "closing": intent.todo.closing,
         "asides": intent.todo.asides,
     }
-    replace(file, json.dumps(note).encode())
+    write_private(file.parent, file.name, json.dumps(note).encode())
 
 
 def read_intent(file: Path) -> Intent | None:
-    """The note as it stands; None where there is none, or none that makes sense."""
+    """The note as it stands; None where there is none, or what lies there is none.
+
+    OSError where it may be one, and cannot be read.
+    """
     try:
-        note = json.loads(file.read_bytes())
-        return _made(note)
-    except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        data = read_private(file.parent, file.name)
+        note = None if data is None else read_note(data)
+        if note is None:
+            return None
+        stop_if_unsound(note)
+    except (OddFile, ValueError, TypeError, KeyError):
         return None
+    return _made(note)
 
 
 def _made(note: Mapping[str, Any]) -> Intent:
     pencil, todo = note["pencil"], Todo()
-    if not isinstance(note["commit"], str) or not isinstance(note["parent"], str):
-        raise TypeError("commits are named by their ids")
     todo.behind = {path: _list(olds) for path, olds in note["behind"].items()}
     todo.files = {path: _list(olds) for path, olds in note.get("files", {}).items()}
     todo.closing = [(commit, InkedPencil(*each)) for commit, each in note.get("closing", ())]

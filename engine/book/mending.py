@@ -9,7 +9,9 @@ table in `transaction` and `docs/crash-points.md` say what each crash point leav
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -26,10 +28,11 @@ from engine.drafts.pencil import Pencil
 from engine.repo import stale_locks
 from engine.repo.git import Git
 from engine.repo.git_index import Brought, GitIndex
+from engine.repo.private import put_aside
 from engine.repo.stale_locks import StandingLock
 from engine.repo.trees import Files
 from engine.repo.work_tree import forget_drafts, read_file, remove_file, write_file
-from schemas.errors import WitnessmarkError
+from schemas.errors import UsageError, WitnessmarkError
 
 __all__ = ["AsidePencil", "InkedPencil", "Mender"]
 
@@ -87,7 +90,8 @@ class Mender:
         self._forget_drafts()
         intent = read_intent(self._intent)
         if intent is None:
-            self._intent.unlink(missing_ok=True)
+            if os.path.lexists(self._intent):  # something else's: nothing is deleted
+                put_aside(self.private, self._intent.name)
             return Mended(aside, standing)
         done = self._finish(self._due(intent), self.git.tree(self.git.head()))
         if done.todo:
@@ -117,12 +121,13 @@ class Mender:
     def _forget_drafts(self) -> None:
         """Take away what killed saves left in the private folder."""
         for left in self.private.glob("tree-*"):
-            left.unlink(missing_ok=True)
+            with suppress(OSError):  # a folder of that name is none of them
+                left.unlink(missing_ok=True)
         forget_drafts(self.private, self._intent.name)
 
     def unfinished(self) -> bool:
         """Whether a save is going on now, or was left unfinished."""
-        return self._intent.exists()
+        return os.path.lexists(self._intent)
 
     def to_do(self) -> Todo:
         """What is noted as not done."""
@@ -145,8 +150,11 @@ class Mender:
 
     def _bring_file(self, path: str, olds: Collection[str | None], new: str | None) -> None:
         """Write a work-tree file only where it still is as a save left it, or missing."""
+        try:
+            disk = read_file(self.folder, path)
+        except UsageError:  # a link, a pipe, a device: somebody's edit by hand, left as it is
+            return
         forget_drafts(self.folder, path)
-        disk = read_file(self.folder, path)
         data = self.git.blob(new) if new else None
         if disk == data:
             return

@@ -6,6 +6,8 @@ and never touches a folder that has a history.
 
 from __future__ import annotations
 
+import errno
+import os
 import re
 import secrets
 from contextlib import suppress
@@ -16,16 +18,18 @@ from engine.book import rewritten
 from engine.book.saving import Save, save
 from engine.book.session import Clock, Held, Session
 from engine.drafts.by_hand import strays
-from engine.drafts.pencil import hidden
+from engine.drafts.pencil import hidden, stamps
 from engine.log import index_file
 from engine.people.identity import identify
 from engine.repo.accounts import current_login
+from engine.repo.door import check_git
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
 from engine.repo.rights import open_to_all, stop_if_hidden, stop_if_object_hidden
 from engine.repo.safety import check_repository
 from engine.repo.share import share, wanted_sharing
 from engine.repo.sharing import make_folders
+from engine.repo.work_tree import read_file
 from engine.views import Identity
 from engine.views.wording import joined
 from schemas.address import Tree
@@ -106,11 +110,7 @@ def warnings(session: Session) -> list[str]:
 
 def pencil_moved(session: Session) -> bool:
     """Whether anybody's journal is another than at the last look."""
-    before, session.pencil_seen = session.pencil_seen, {}
-    for path in (session.private / "pencil").glob("*/*.jsonl"):
-        with suppress(OSError):  # one that went meanwhile
-            stands = path.stat()
-            session.pencil_seen[str(path)] = (stands.st_ino, stands.st_size, stands.st_mtime_ns)
+    before, session.pencil_seen = session.pencil_seen, stamps(session.private)
     return session.pencil_seen != before
 
 
@@ -150,13 +150,8 @@ def _start(folder: Path, how: Founding, clock: Clock) -> None:
     stop_if_hidden(folder)
     if how.shared or how.group:
         wanted_sharing(how.shared)
-    if _has_history(folder):
-        raise BookError(
-            "this folder has a history already",
-            where=str(folder),
-            hint="Open it, or start a book in another folder.",
-        )
-    folder.mkdir(parents=True, exist_ok=True)
+    check_git()
+    folder = _room_for(folder)
     files = _files_there(folder)
     files.setdefault("book.toml", _book_file(how.name or folder.resolve().name))
     files.setdefault("people.toml", _people_file(how.as_person or how.login, how.login))
@@ -175,6 +170,53 @@ def _start(folder: Path, how: Founding, clock: Clock) -> None:
     save(session, lambda: Save(held, "start", "the book begins", files), what="start a book")
 
 
+def _room_for(folder: Path) -> Path:
+    """The folder, made where it was not there, by its whole path. BookError where it cannot be,
+    PermissionError where this account may not."""
+    given, folder = folder, folder.absolute()
+    try:
+        folder = folder.resolve()
+        _stop_inside_another(folder)
+        if _has_history(folder):
+            raise BookError(
+                "this folder has a history already",
+                where=str(given),
+                hint="Open it, or start a book in another folder.",
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(folder))
+    except PermissionError:
+        raise
+    except FileExistsError:
+        raise BookError("this is a file", where=str(given), hint="Name a folder.") from None
+    except (OSError, RuntimeError) as error:  # a link that leads to itself is the latter
+        reason = error.strerror if isinstance(error, OSError) else "its links go round in a circle"
+        raise BookError(
+            f"no book can be started here: {reason}",
+            where=str(given),
+            hint="Look at the folder and its rights, or name another one.",
+        ) from error
+    return folder
+
+
+def _stop_inside_another(folder: Path) -> None:
+    """BookError in the folder of another book, or in a repository's own: it would be lost there."""
+    for above in folder.parents:
+        if (above / "book.toml").exists() and (above / ".git").is_dir():
+            raise BookError(
+                f"this folder lies in the book {above}",
+                where=str(folder),
+                hint="Name a folder beside it: a book in a book is kept by neither.",
+            )
+    if ".git" in folder.parts or ((folder / "HEAD").is_file() and (folder / "objects").is_dir()):
+        raise BookError(
+            "this folder is the inside of a repository",
+            where=str(folder),
+            hint="Name a folder of its own for the book.",
+        )
+
+
 def _has_history(folder: Path) -> bool:
     """Whether a folder has one; one that a crash left without a commit is begun again."""
     if not (folder / ".git").exists():
@@ -184,15 +226,16 @@ def _has_history(folder: Path) -> bool:
 
 
 def _files_there(folder: Path) -> dict[str, bytes | None]:
+    """Files of a book by path. UsageError for a link: what it leads to is not the book's."""
     found: dict[str, bytes | None] = {}
     for top in _TAKEN_IN:
         root = folder / top
-        paths = [root] if root.is_file() else sorted(root.rglob("*"))
+        paths = [root] if root.is_symlink() or root.is_file() else sorted(root.rglob("*"))
         for path in paths:
             relative = path.relative_to(folder).as_posix()
             hidden = any(part.startswith(".") for part in relative.split("/"))
-            if path.is_file() and not path.is_symlink() and not hidden:
-                found[relative] = path.read_bytes()
+            if not hidden and (path.is_symlink() or not path.is_dir()):
+                found[relative] = read_file(folder, relative)
     return found
 
 

@@ -6,15 +6,17 @@ the disk, before the act returns; a refused one leaves everything as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 
 from engine.book import typed_values
 from engine.book.chosen import last_of_pencil
+from engine.book.pencil_rules import accepted, why_not
 from engine.book.session import Held, Session
 from engine.drafts.conflicts import contested
 from engine.drafts.marks import PencilMark
-from engine.drafts.pencil import Pencil, in_words, journals
+from engine.drafts.pencil import CLOSED, Pencil, hidden_journals, in_words, journals
 from engine.drafts.replay import Replayed
 from engine.log.diff import delta_of
 from engine.people.identity import require
@@ -125,7 +127,17 @@ class MyPencil:
             problem = error.problems[0]
             raise ValueRefused(problem.what, where=problem.address, hint=problem.hint) from None
         pencil.put(marks, do)
+        self._note(pencil)
         return self.draft()
+
+    def _note(self, pencil: Pencil) -> None:
+        """Let it be said where an append kept aside what made no sense in my journal."""
+        place = self._session.private
+        self._session.notices += [
+            f"something in your pencil on {self._held.name} made no sense; it was taken out and is "
+            f"kept in {place / name}. All else is as it was."
+            for name in pencil.journal.aside
+        ]
 
     def keep(self) -> Draft | None:
         """Keep my pencil on top of what somebody else inked meanwhile."""
@@ -161,6 +173,7 @@ class MyPencil:
             who = self._session.identity.name
             raise Refused(f"there is no pencil of {who} to rub out", where=self._held.name)
         pencil.rub_out(wanted, self._session.clock())
+        self._note(pencil)
         return self.draft()
 
     def bring_back(self) -> Draft | None:
@@ -171,8 +184,8 @@ class MyPencil:
 
 
 def live_marks(held: Held, pencil: Pencil) -> list[PencilMark]:
-    """Marks that still differ from what is inked now."""
-    return live(pencil.state(), held.values())
+    """Marks that still differ from what is inked now, and could have been typed."""
+    return accepted(held, pencil.person, live(pencil.state(), held.values()))
 
 
 def live(state: Replayed, inked: Mapping[str, Value]) -> list[PencilMark]:
@@ -197,19 +210,66 @@ def overlay(document: Document, marks: Sequence[PencilMark]) -> Document:
 
 def drafts(session: Session, only: Held | None = None) -> list[Draft]:
     """Everybody's pencil, on one document or all."""
-    by_journal = {held.journal: held for held in ([only] if only else session.places())}
+    found = [_draft(held, pencil) for held, pencil in _seen(session, only)]
+    return [draft for draft in found if draft is not None]
+
+
+def refused(session: Session, only: Held | None = None) -> list[Draft]:
+    """Marks that stand in journals and could not have been typed; each `note` says why not."""
     found = []
-    for pencil in journals(session.private):
-        held = by_journal.get(pencil.document)
-        draft = _draft(held, pencil) if held else None
-        if draft is not None:
-            found.append(draft)
+    for held, pencil in _seen(session, only):
+        marks = [
+            replace(mark, note=f"not accepted: {why}")
+            for mark in live(pencil.state(), held.values())
+            if (why := why_not(held, pencil.person, mark))
+        ]
+        draft = _draft_of(held, pencil, marks)
+        found += [draft] if draft is not None else []
     return found
 
 
+def troubles(session: Session) -> list[str]:
+    """Whose pencil cannot be read, where it lies, and why, in words; nothing of it is deleted.
+
+    What this account's rights do not let it read was said when the book was opened.
+    """
+    root = session.private
+    found = [(place, "", "", why) for place, why in hidden_journals(root)]
+    for pencil in journals(root):
+        pencil.state()
+        trouble = pencil.journal.trouble
+        place = pencil.journal.path.relative_to(root).as_posix()
+        found += [(place, pencil.person, pencil.document, trouble)] if trouble else []
+    return [
+        f"the pencil of {_whose(session, person, document)} cannot be read: {why} "
+        f"({root / place}); it was left as it is"
+        for place, person, document, why in found
+        if why != CLOSED
+    ]
+
+
+def _whose(session: Session, person: str, document: str) -> str:
+    if not person:
+        return "somebody"
+    held = next((h for h in session.places() if h.journal == document), None)
+    return f"{session.person(person).name} on {held.name if held else document}"
+
+
+def _seen(session: Session, only: Held | None) -> Iterator[tuple[Held, Pencil]]:
+    """Everybody's journals, with the documents that they are about."""
+    by_journal = {held.journal: held for held in ([only] if only else session.places())}
+    for pencil in journals(session.private):
+        held = by_journal.get(pencil.document)
+        if held is not None:
+            yield held, pencil
+
+
 def _draft(held: Held, pencil: Pencil) -> Draft | None:
+    return _draft_of(held, pencil, live_marks(held, pencil))
+
+
+def _draft_of(held: Held, pencil: Pencil, marks: Sequence[PencilMark]) -> Draft | None:
     session = held.session
-    marks = live_marks(held, pencil)
     if not marks:
         return None
     who = session.person(pencil.person)

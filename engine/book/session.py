@@ -119,6 +119,7 @@ class Session:
         self.entries: Files = self.git.tree("")
         self._known_places: dict[str, Held] | None = None
         self.pencil_seen: dict[str, tuple[int, int, int]] = {}  # journals at the last look
+        self.notices: list[str] = []  # what a person should be told of, and was not yet
 
     def refresh(self) -> bool:
         """Look at the head again; True where it moved."""

@@ -170,7 +170,7 @@ class Inker:
         try:
             return mended_in_words(self._mender.mend())
         except (OSError, WitnessmarkError):
-            return to_do_in_words(self._mender.to_do())
+            return self._left()
 
     def mend_if_needed(self, *, wait: bool = True) -> None:
         """Before looking at files: take the lock only where a save was left unfinished.
@@ -192,11 +192,17 @@ class Inker:
             return []
         try:
             with self.locked(wait=False):
-                return to_do_in_words(self._mender.to_do())
-        except NoRight:  # who may only read here is told, too
-            return to_do_in_words(self._mender.to_do())
+                return self._left()
+        except (OSError, BookError, NoRight):  # who may only read here is told, too
+            return self._left()
         except Refused:
             return []
+
+    def _left(self) -> list[str]:
+        try:
+            return to_do_in_words(self._mender.to_do())
+        except OSError as error:  # the note is another account's, say
+            return [f"a save was left unfinished: {error.filename}: {error.strerror}"]
 
     def unstage(self, path: str, text: str) -> None:
         """Let git's index have what is inked at a path, where the text `text` (a blob) was

@@ -29,6 +29,7 @@ from engine.checks import (
 from engine.checks.rule import RULES, Rule, Say, Says, rule
 from engine.checks.view import BookView, DocumentView
 from engine.views import Finding
+from schemas.errors import WitnessmarkError
 
 __all__ = ["RULES", "check"]
 
@@ -51,11 +52,21 @@ def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
     found = [
         finding
         for known in RULES.values()
-        for view in _views(book, known, wanted)
-        for finding in _look(book, known, view)
+        for finding in _all_of(book, known, wanted)
         if not wanted or finding.record in wanted or finding.rule in _OF_ALL
     ]
     return sorted(found, key=_order)
+
+
+def _all_of(book: BookView, known: Rule, wanted: set[str]) -> Iterator[Finding]:
+    """What one rule says of everything that it is about."""
+    try:
+        views = _views(book, known, wanted)
+    except Exception as error:  # what it is about could not be looked up: the same for that rule
+        yield _failed(book, known, "book", error)
+        return
+    for view in views:
+        yield from _look(book, known, view)
 
 
 def _order(finding: Finding) -> tuple[str, int, str, str, int, str, str]:
@@ -80,10 +91,16 @@ def _look(book: BookView, known: Rule, view: BookView | DocumentView) -> Iterato
     try:
         for say in known.look(view):
             yield _finding(book, known, name, say)
-    except Exception:  # no rule may hide what the others have to say
-        _log.exception("the rule %s failed on %s", known.name, name)
-        message = f"the rule {known.name} failed here, so it is not known whether it holds"
-        yield _finding(book, RULES["rule-failed"], name, Say("", message))
+    except Exception as error:  # no rule may hide what the others have to say
+        yield _failed(book, known, name, error)
+
+
+def _failed(book: BookView, known: Rule, name: str, error: Exception) -> Finding:
+    """One finding for a rule that could not look to its end; the log has how it came to that."""
+    _log.error("the rule %s failed on %s", known.name, name, exc_info=error)
+    why = f": {error}" if isinstance(error, WitnessmarkError) else ""  # an answer, not a fault
+    message = f"the rule {known.name} failed on {name}, so it is not known whether it holds{why}"
+    return _finding(book, RULES["rule-failed"], name, Say("", message, file="", line=0))
 
 
 def _finding(book: BookView, known: Rule, name: str, say: Say) -> Finding:

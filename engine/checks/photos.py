@@ -123,5 +123,5 @@ def _renewed(view: RecordView, name: str, path: str, at: int) -> bool:
     if renewed is not None and renewed >= at:
         return True
     before = view.life[at].saved.parents[0]
-    then = view.session.git.object(f"{before}:{path}")[0] if before else ""
+    then = view.session.git.blob_at(before, path) if before else ""
     return then != view.session.entries.get(path, "")

@@ -13,7 +13,8 @@ from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 
-from engine.book.pencilling import live_marks
+from engine.book.pencil_rules import why_not
+from engine.book.pencilling import live, live_marks
 from engine.book.session import Held, Session
 from engine.cache import LruCache
 from engine.checks.linked import Linked, look_at
@@ -207,19 +208,14 @@ class BookView:
     @cached_property
     def _pencil(self) -> tuple[list[PencilSeen], list[Problem]]:
         by_key = {view.held.journal: view for view in self.documents.values()}
-        drafts, problems = [], []
+        drafts: list[PencilSeen] = []
+        problems: list[Problem] = []
         for pencil in journals(self.session.private):
             view = by_key.get(pencil.document)
             if view is None:
                 continue
-            passed_over = _passed_over(pencil)
-            if passed_over:
-                file = pencil.journal.path.relative_to(self.session.folder).as_posix()
-                who = self.name_of(pencil.person)
-                what = f"{passed_over} entries of the pencil of {who} cannot be read"
-                hint = "Something else wrote to this journal; keep a copy of it and ask who."
-                problems.append(Problem(file, 0, view.name, what, hint))
             marks = live_marks(view.held, pencil)
+            problems += self._problems_of(view, pencil)
             if marks:
                 inked = view.held.values()
                 against = contested(self.session.past, view.held.key, marks, inked, pencil.person)
@@ -231,6 +227,23 @@ class BookView:
         """Saves that were not their person's to make."""
         cells = [held.key for held in self.session.places("cell")]
         return doubts(self.session.past, cells)
+
+    def _problems_of(self, view: DocumentView, pencil: Pencil) -> Iterator[Problem]:
+        """What a journal holds that cannot be read, or could not have been typed."""
+        file = pencil.journal.path.relative_to(self.session.folder).as_posix()
+        who, journal = self.name_of(pencil.person), pencil.journal
+        hint = "Something else wrote to this journal; keep a copy of it and ask who."
+        if journal.trouble:
+            what = f"the pencil of {who} cannot be read: {journal.trouble}"
+            yield Problem(file, 0, view.name, what, hint)
+        elif journal.passed_over:
+            what = f"{journal.passed_over} entries of the pencil of {who} cannot be read"
+            yield Problem(file, 0, view.name, what, hint)
+        for mark in live(pencil.state(), view.held.values()):
+            why = why_not(view.held, pencil.person, mark)
+            if why:
+                what = f"{mark.address} in the pencil of {who} is not accepted: {why}"
+                yield Problem(file, 0, view.name, what, f"It is never inked. {hint}")
 
     @property
     def drafts(self) -> list[PencilSeen]:
@@ -250,13 +263,6 @@ def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
     except OSError as error:
         what = f"{path} cannot be read: {error.strerror}"
         return Found(path, None, None, (Problem(path, 0, "", what, "Put the file back."),))
-
-
-def _passed_over(pencil: Pencil) -> int:
-    """How many whole lines of a journal its reader had to pass over, those struck out apart."""
-    lines = pencil.journal.path.read_bytes().split(b"\n")[:-1]
-    written = sum(1 for line in lines if line and not line.endswith(b"\0"))
-    return max(written - len(pencil.journal.entries()), 0)
 
 
 def layout_of(data: bytes, path: str) -> TextLayout:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from engine.repo.work_tree import read_file, write_file
+from engine.repo.private import write_private
+from engine.repo.work_tree import read_file
 from schemas.address import put
 from schemas.document import Document, check_tree, kind_of, read_document
 from schemas.errors import Problem, ReadError, UsageError
@@ -50,6 +51,8 @@ def strays(folder: Path, known: Container[str]) -> list[str]:
     """Paths of records and cells on disk that were never inked."""
     found = []
     for kind in ("records", "cells"):
+        if (folder / kind).is_symlink():
+            continue  # what it leads to is not the book's
         for file in sorted((folder / kind).glob("*.toml")):
             path = f"{kind}/{file.name}"
             if path not in known and kind_of(path) and not file.name.startswith("."):
@@ -60,7 +63,7 @@ def strays(folder: Path, known: Container[str]) -> list[str]:
 def keep_copy(private: Path, path: str, data: bytes, at: datetime) -> Path:
     """Keep found bytes in the private folder; where they are."""
     name = f"{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}-{path.replace('/', '-')}"
-    write_file(private, f"found/{name}", data)
+    write_private(private, f"found/{name}", data)
     return private / "found" / name
 
 

@@ -6,10 +6,13 @@ hand: every act is one entry, and what the journal says is what replaying it giv
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import secrets
+import stat
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -17,10 +20,13 @@ from typing import Any
 from engine.drafts.marks import PencilMark, is_sound, pack, unpack
 from engine.drafts.replay import Replayed, replay
 from engine.repo.journal import Journal, JournalLine
+from engine.repo.private import listed
 from schemas.address import KEY, same_text, show
 from schemas.errors import Refused
 from schemas.upgrade import present
 
+CLOSED = os.strerror(errno.EACCES)  # why a journal cannot be read that this account may not
+_FOLDER = "pencil"
 _DOCUMENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")  # `cells.` and a name, or a record's id
 
 
@@ -32,7 +38,7 @@ class Pencil:
             raise Refused(f"{person!r} or {document!r} cannot name a journal")
         self.person = person
         self.document = document
-        self.journal = Journal(private / "pencil" / person / f"{document}.jsonl", self._read)
+        self.journal = Journal(private / _FOLDER / person / f"{document}.jsonl", self._read)
 
     def _read(self, entry: JournalLine) -> JournalLine | None:
         """An entry at present addresses: a journal may be older than the names it is read with."""
@@ -156,20 +162,64 @@ def in_words(entry: JournalLine) -> str:
 
 
 def journals(private: Path) -> list[Pencil]:
-    """Every journal of a book that this account may read, whoever wrote it."""
+    """Every journal of a book, whoever wrote it; of one that cannot be read, too."""
     found = []
-    for path in sorted((private / "pencil").glob("*/*.jsonl")):
-        named = KEY.fullmatch(path.parent.name) and _DOCUMENT.fullmatch(path.stem)
-        if named and path.is_file() and os.access(path, os.R_OK):
-            found.append(Pencil(private, path.parent.name, path.stem))
+    for person, mode in _listed(private, _FOLDER):
+        if KEY.fullmatch(person) and stat.S_ISDIR(mode):
+            for name, _ in _listed(private, f"{_FOLDER}/{person}"):
+                document = name.removesuffix(".jsonl")
+                if name != document and _DOCUMENT.fullmatch(document):
+                    found.append(Pencil(private, person, document))
+    return found
+
+
+def hidden_journals(private: Path) -> list[tuple[str, str]]:
+    """Where somebody's pencil may be that nothing looks into: the place and what it is."""
+    found = []
+    try:
+        for person, mode in listed(private, _FOLDER):
+            if KEY.fullmatch(person) and not stat.S_ISDIR(mode):
+                found.append((f"{_FOLDER}/{person}", "it is no folder"))
+            elif KEY.fullmatch(person):
+                try:
+                    listed(private, f"{_FOLDER}/{person}")
+                except OSError as error:
+                    found.append((f"{_FOLDER}/{person}", error.strerror or str(error)))
+    except OSError as error:
+        found.append((_FOLDER, error.strerror or str(error)))
     return found
 
 
 def hidden(private: Path) -> list[str]:
-    """Keys of people whose pencil, or some of it, this account may not read."""
-    folder = private / "pencil"
-    if folder.is_dir() and not os.access(folder, os.R_OK | os.X_OK):
+    """Keys of people whose pencil, or some of it, this account's rights do not let it read."""
+    closed = [place for place, why in hidden_journals(private) if why == CLOSED]
+    if _FOLDER in closed:
         return ["everybody"]
-    closed = [f for f in folder.glob("*") if f.is_dir() and not os.access(f, os.R_OK | os.X_OK)]
-    closed += [f.parent for f in folder.glob("*/*.jsonl") if not os.access(f, os.R_OK)]
-    return sorted({each.name for each in closed})
+    people = {place.rpartition("/")[2] for place in closed}
+    return sorted(people | {pencil.person for pencil in journals(private) if _is_closed(pencil)})
+
+
+def _is_closed(pencil: Pencil) -> bool:
+    path = pencil.journal.path
+    try:
+        return stat.S_ISREG(path.lstat().st_mode) and not os.access(path, os.R_OK)
+    except OSError:  # it went meanwhile
+        return False
+
+
+def stamps(private: Path) -> dict[str, tuple[int, int, int]]:
+    """What each journal is, by place: another answer says that somebody pencilled."""
+    found = {}
+    for pencil in journals(private):
+        with suppress(OSError):  # one that went meanwhile
+            stands = pencil.journal.path.lstat()
+            place = str(pencil.journal.path)
+            found[place] = (stands.st_ino, stands.st_size, stands.st_mtime_ns)
+    return found
+
+
+def _listed(private: Path, folder: str) -> list[tuple[str, int]]:
+    try:
+        return listed(private, folder)
+    except OSError:  # `hidden_journals` says it
+        return []

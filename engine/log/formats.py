@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.repo.git import Git
-from engine.repo.work_tree import replace
+from engine.repo.private import read_note, read_private, write_private
 from schemas.document import FORMATS, kind_of
 from schemas.errors import Refused
 from schemas.rewriting import format_of
@@ -78,7 +78,7 @@ class Formats:
 
     def _recalled(self) -> str:
         try:
-            kept = json.loads(self._memory.read_bytes())
+            kept = read_note(read_private(self._memory.parent, self._memory.name) or b"{}")
             same = kept["formats"] == FORMATS and isinstance(kept["commit"], str)
         except (OSError, ValueError, TypeError, KeyError):
             return ""
@@ -86,4 +86,5 @@ class Formats:
 
     def _remember(self, commit: str) -> None:
         with suppress(OSError):
-            replace(self._memory, json.dumps({"commit": commit, "formats": FORMATS}).encode())
+            note = json.dumps({"commit": commit, "formats": FORMATS}).encode()
+            write_private(self._memory.parent, self._memory.name, note)

@@ -12,7 +12,7 @@ flush nothing and run filters, so they are not used.
 
 from __future__ import annotations
 
-import os
+import re
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,12 +20,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import cast
 
-from git.cmd import Git as Door
-
 from engine.repo.commit_object import RawCommit, Signature, read_commit, write_commit
+from engine.repo.door import ENVIRONMENT, Door, executed, forget_inherited
 from engine.repo.durable import flush
 from engine.repo.object_pipe import ObjectPipe, missing
 from engine.repo.objects import LooseObjects
+from engine.repo.private import read_plain
 from engine.repo.process import Running, failed
 from engine.repo.rights import stop_if_object_hidden
 from engine.repo.trees import Files, Trees
@@ -54,23 +54,12 @@ _SETTINGS = (
     "advice.graftFileDeprecated=false",  # else every error begins with a lecture
     "core.filesRefLockTimeout=1000",  # ms: a git by hand has a branch locked for less
 )
-_ENVIRONMENT = {
-    "GIT_CONFIG_NOSYSTEM": "1",
-    "GIT_CONFIG_GLOBAL": os.devnull,
-    "GIT_ATTR_NOSYSTEM": "1",
-    "GIT_OPTIONAL_LOCKS": "0",
-    "GIT_LITERAL_PATHSPECS": "1",
-    "GIT_NO_REPLACE_OBJECTS": "1",
-    "GIT_GRAFT_FILE": os.devnull,
-    "GIT_TERMINAL_PROMPT": "0",
-    "LC_ALL": "C",
-}
 
 
-def forget_inherited() -> None:
-    """Drop every GIT_ variable of the caller: none may steer a book's git."""
-    for name in [name for name in os.environ if name.startswith("GIT_")]:
-        del os.environ[name]
+_NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
+MOST_LINE = 10_000  # bytes of HEAD
+_OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
+_DIGITS = re.compile(r"[0-9a-f]{4,64}")
 
 
 class Git:
@@ -86,7 +75,7 @@ class Git:
         self._kept = threading.local()
         self._trees = Trees(self.object)
         self._objects = LooseObjects(self.private, self.object)
-        self._environment = _ENVIRONMENT | {
+        self._environment = ENVIRONMENT | {
             "GIT_DIR": str(self.private),
             "GIT_WORK_TREE": str(folder),
         }
@@ -123,7 +112,8 @@ class Git:
     ) -> Running:
         """A git at work, with pipes to and from it; the caller ends it."""
         command = ["git", *(part for s in _SETTINGS for part in ("-c", s)), *words]
-        running = self._door.execute(
+        running = executed(
+            self._door,
             command,
             as_process=True,
             istream=subprocess.PIPE,
@@ -144,7 +134,7 @@ class Git:
 
     def branch(self) -> str:
         """Full name of the branch that HEAD is on. BookError where HEAD is on none."""
-        text = (self.private / "HEAD").read_text(encoding="utf-8").strip()
+        text = read_plain(self.private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
         if not text.startswith("ref: refs/heads/"):
             raise BookError(
                 "the book's history is on no branch",
@@ -154,7 +144,12 @@ class Git:
         return text.removeprefix("ref: ")
 
     def object(self, name: str) -> tuple[str, bytes]:
-        """(id, bytes) of one object by id or name; ("", b"") where there is none."""
+        """(id, bytes) of one object by id or name; ("", b"") where there is none.
+
+        No object has a name that git would take for an option, or for two.
+        """
+        if not _NAME.fullmatch(name):
+            return "", b""
         with self._lock:
             self._pipe.ask([name])
             found = self._pipe.take()
@@ -236,7 +231,9 @@ class Git:
         return True
 
     def is_ancestor(self, older: str, newer: str) -> bool:
-        """Whether `older` is in the past of `newer` (or is it)."""
+        """Whether `older` is in the past of `newer` (or is it); never, for what is no id."""
+        if not (_OID.fullmatch(older) and _OID.fullmatch(newer)):
+            return False
         if older == newer or f"parent {older}".encode() in self.object(newer)[1].split(b"\n\n")[0]:
             return True  # no walk for the step that every save makes
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
@@ -259,6 +256,8 @@ class Git:
 
     def commits_beginning(self, prefix: str) -> list[str]:
         """Commits of any branch, or of none, whose id begins so; at least four digits."""
+        if not _DIGITS.fullmatch(prefix):
+            return []
         found = self.run("rev-parse", f"--disambiguate={prefix}").decode().split()
         return [oid for oid in found if self.object(f"{oid}^{{commit}}")[0] == oid]
 
@@ -289,8 +288,8 @@ def create(folder: Path, shared: str = "") -> None:
     door = Door(str(folder))
     words = ["git", "init", "-q", "--template=", "--initial-branch=main"]
     words += [f"--shared={shared}"] if shared else []
-    door.execute([*words, "."], env=dict(_ENVIRONMENT))
+    executed(door, [*words, "."], env=dict(ENVIRONMENT))
     mode = ["git", "config", "--file", ".git/config", "core.fileMode", "false"]
-    door.execute(mode, env=dict(_ENVIRONMENT))  # a program from a stick is executable: no change
+    executed(door, mode, env=dict(ENVIRONMENT))  # a program from a stick is executable: no change
     for path in [*(folder / ".git").rglob("*"), folder / ".git", folder]:
         flush(path)

@@ -15,9 +15,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from engine.repo.private import OddFile, open_private
 from engine.repo.rights import no_right_to_write
-from engine.repo.sharing import make_folders, open_file
-from schemas.errors import Refused
+from schemas.errors import BookError, Refused
 
 _KEPT = "Nothing was saved, and your pencil is kept."
 PATIENCE = 30.0  # seconds: many saves' worth, still less than a person's patience
@@ -32,8 +32,13 @@ def held(private: Path, name: str = "lock", *, wait: bool = True) -> Iterator[in
     `wait` it is refused at once.
     """
     try:
-        make_folders(private)
-        handle = open_file(private / name, os.O_RDWR)
+        handle = open_private(private, name, os.O_RDWR, make=True)
+    except OddFile as error:
+        raise BookError(
+            f"the lock of this book cannot be taken: {error.strerror}",
+            where=str(error.filename),
+            hint="Something else put it there. Move it away, and ask who.",
+        ) from error
     except PermissionError as error:
         raise no_right_to_write(Path(error.filename), private.parent, kept=_KEPT) from error
     try:
@@ -61,7 +66,7 @@ def _wait_for(handle: int, patience: float) -> None:
 def on_network(folder: Path) -> str:
     """Kind of network file system that a folder lies on; empty for a local one."""
     try:
-        lines = Path("/proc/self/mounts").read_text(encoding="utf-8").splitlines()
+        lines = Path("/proc/self/mounts").read_text("utf-8", "surrogateescape").splitlines()
     except OSError:
         return ""
     best, kind = "", ""

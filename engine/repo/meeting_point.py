@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from engine.repo.git import Git
+from engine.repo.private import read_note, read_private, write_private
 from engine.repo.remote import Remote, read_address
-from engine.repo.work_tree import replace
 from schemas.errors import BookError, Refused, UsageError
+
+_NOTES = "met.json"
+_ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,7 @@ class MeetingPoint:
         self.branch = git.branch()
         self.place: Remote = read_address(address, git.folder)
         self._mark = hashlib.sha256(address.encode()).hexdigest()[:12]
-        self._file = git.private / "witnessmark" / "met.json"
+        self._private = git.private / "witnessmark"
 
     @property
     def short_branch(self) -> str:
@@ -63,15 +67,16 @@ class MeetingPoint:
         """Note what stands there now, durably."""
         self.git.run("update-ref", "--", f"refs/witnessmark/{self._mark}/seen", tip)
         notes = self._notes() | {self.address: {"tip": tip, "at": at.isoformat()}}
-        replace(self._file, json.dumps(notes).encode())
+        write_private(self._private, _NOTES, json.dumps(notes).encode())
 
     def note_rewritten(self, words: str, seen: Seen, at: datetime) -> None:
         """Note that the past there does not hold what was seen, until it is looked at anew."""
         note = {"tip": seen.tip, "at": (seen.at or at).isoformat(), "rewritten": words}
-        replace(self._file, json.dumps(self._notes() | {self.address: note}).encode())
+        notes = self._notes() | {self.address: note}
+        write_private(self._private, _NOTES, json.dumps(notes).encode())
 
     def _notes(self) -> dict[str, dict[str, str]]:
-        return _notes_in(self._file)
+        return _notes_in(self._private)
 
     def fetch(self) -> str:
         """Bring what is there; its commit, or empty where nothing was ever put there."""
@@ -101,14 +106,15 @@ class MeetingPoint:
 
 def rewritten(git: Git) -> dict[str, str]:
     """Meeting points whose past was found rewritten and is not joined yet: how, by address."""
-    notes = _notes_in(git.private / "witnessmark" / "met.json")
+    notes = _notes_in(git.private / "witnessmark")
     return {address: note["rewritten"] for address, note in notes.items() if "rewritten" in note}
 
 
-def _notes_in(file: Path) -> dict[str, dict[str, str]]:
+def _notes_in(private: Path) -> dict[str, dict[str, str]]:
+    """What is noted, by address; of what makes no sense, nothing."""
     try:
-        notes: dict[str, dict[str, str]] = json.loads(file.read_bytes())
-        return {a: n for a, n in notes.items() if {"tip", "at"} <= n.keys()}
+        notes = read_note(read_private(private, _NOTES) or b"{}")
+        return {a: n for a, n in notes.items() if _is_note(n)}
     except (OSError, ValueError, AttributeError):
         return {}
 
@@ -150,3 +156,16 @@ def remember(git: Git, address: str) -> None:
 
 def _settings(git: Git) -> dict[str, str]:
     return git.config(git.private / "config")
+
+
+def _is_note(note: object) -> bool:
+    """Whether something is what is noted of one meeting point."""
+    try:
+        return (
+            isinstance(note, dict)
+            and _ID.fullmatch(note["tip"]) is not None
+            and datetime.fromisoformat(note["at"]).tzinfo is not None
+            and isinstance(note.get("rewritten", ""), str)
+        )
+    except (KeyError, TypeError, ValueError):
+        return False

@@ -36,9 +36,16 @@ class ObjectPipe:
         return len(self._due)
 
     def ask(self, names: Sequence[str]) -> None:
-        """Ask for objects; each must be taken, in this order. BookError where git is gone."""
+        """Ask for objects; each must be taken, in this order. BookError where git is gone.
+
+        ValueError for a name with a line end in it: it would be two questions, and every
+        later answer that of another one.
+        """
         if not names:
             return
+        for name in names:
+            if "\n" in name or "\0" in name:
+                raise ValueError(f"{name!r} names no object")
         if not self._due and self._running is not None and self._running.proc.poll() is not None:
             self.close()
         try:
@@ -46,7 +53,7 @@ class ObjectPipe:
                 self._running = self._git.start(("cat-file", "--batch"))
                 widen(self._running.proc.stdout)
             stdin = self._running.proc.stdin
-            stdin.write(("\n".join(names) + "\n").encode())
+            stdin.write(("\n".join(names) + "\n").encode("utf-8", "surrogateescape"))
             stdin.flush()
         except BaseException as error:  # half a question may be in the pipe, whatever broke it
             self._give_up(names[0], error)

@@ -60,10 +60,10 @@ def stop_if_hidden(folder: Path) -> None:
     for path in _essential(folder):
         try:
             status = path.stat()
-        except (FileNotFoundError, NotADirectoryError):
-            continue
-        except OSError:
+        except PermissionError:
             raise unreadable(path.parent, folder) from None
+        except OSError:  # it is not there, or its links go round in a circle
+            continue
         wanted = os.R_OK | os.X_OK if stat.S_ISDIR(status.st_mode) else os.R_OK
         if not os.access(path, wanted):
             raise unreadable(path, folder)

@@ -11,12 +11,15 @@ from __future__ import annotations
 import errno
 import os
 import re
+import stat
 from pathlib import Path
 
 import platformdirs
 
 from engine.repo.accounts import account_name
-from engine.repo.git import Git
+from engine.repo.door import check_git
+from engine.repo.git import MOST_LINE, Git
+from engine.repo.private import read_plain, stop_if_odd
 from schemas.errors import BookError
 
 _KEYS = re.compile(
@@ -35,7 +38,9 @@ def check_repository(folder: Path) -> None:
     _check_kind(folder)
     private = folder / ".git"
     _check_owner(private)
+    _check_plain(private)
     _check_past(private)
+    check_git()
     strange = strange_keys(Git(folder), private / "config")
     if strange:
         raise BookError(
@@ -84,6 +89,32 @@ def _check_owner(private: Path) -> None:
         )
 
 
+def _check_plain(private: Path) -> None:
+    """BookError where something else lies in the place of what git reads: a link, a named pipe."""
+    refs = ["refs", "refs/heads"]
+    try:
+        branch = read_plain(private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
+        named = branch.removeprefix("ref: ").split("/")
+        refs += ["/".join(named[: n + 1]) for n in range(2, len(named) - 1)]
+        for name in ("config", "packed-refs", "index", "/".join(named)):
+            if ".." not in named:
+                stop_if_odd(private / name, stat.S_ISREG)
+        for name in ("objects", "objects/info", "objects/pack", *refs):
+            stop_if_odd(private / name, stat.S_ISDIR)
+    except FileNotFoundError as error:
+        raise BookError(
+            f"{Path(str(error.filename)).name} is missing from the book's history",
+            where=str(private),
+            hint="Take the history from another copy of the book.",
+        ) from error
+    except OSError as error:
+        raise BookError(
+            f"what git reads cannot be read: {error.strerror}",
+            where=str(error.filename or private),
+            hint="Something else put it there. Look at it, and make a clone of the book elsewhere.",
+        ) from error
+
+
 def _check_past(private: Path) -> None:
     replaced = private / "refs" / "replace"
     packed = private / "packed-refs"
@@ -117,7 +148,7 @@ def trusted() -> set[str]:
     file = _trust_file()
     try:
         if file.stat().st_uid == os.geteuid() and file.is_absolute():
-            return set(file.read_text(encoding="utf-8").splitlines())
+            return set(file.read_text(encoding="utf-8", errors="replace").splitlines())
     except OSError:
         pass
     return set()

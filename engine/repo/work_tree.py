@@ -91,7 +91,13 @@ def write_file(folder: Path, path: str, data: bytes) -> None:
     for above in reversed(target.relative_to(folder).parents):
         if (folder / above).is_symlink():
             raise _through_link(path)
-    make_folders(target.parent)
+    try:
+        make_folders(target.parent)
+    except (FileExistsError, NotADirectoryError) as error:
+        raise UsageError(
+            f"{path} cannot be written: something else lies where its folder belongs",
+            hint="Move it away.",
+        ) from error
     replace(target, data)
 
 
@@ -111,6 +117,9 @@ def forget_drafts(folder: Path, path: str) -> None:
 def remove_file(folder: Path, path: str) -> None:
     """Take a file out of the work tree; nothing happens where there is none."""
     target = folder / check_path(path)
+    for above in reversed(target.relative_to(folder).parents):
+        if (folder / above).is_symlink():
+            raise _through_link(path)
     target.unlink(missing_ok=True)
     if target.parent.is_dir():
         flush(target.parent)

@@ -34,7 +34,6 @@ INNER = {
     ("tui.app", "tui.screens.notice"): PICTURE,
     ("tui.app", "tui.screens.people"): PICTURE,
     ("tui.commands.frame", "engine.book"): BOOK,
-    ("tui.commands.frame", "platformdirs"): RARE,
     ("tui.commands.frame", "tui.commands.progress"): RARE,
     ("tui.commands.accounts", "engine.book"): BOOK,
     ("tui.commands.demo", "engine.book"): BOOK,
@@ -43,13 +42,11 @@ INNER = {
     ("tui.commands.reading", "tui.commands.progress"): RARE,
     ("tui.commands.records", "engine.book"): BOOK,
     ("tui.commands.output", "rich.cells"): RARE,
-    ("tui.commands.progress", "rich.console"): RARE,
-    ("tui.commands.progress", "rich.progress"): RARE,
     ("tui.screens.figures", "tui.pictures.margins"): ASKED,
     ("tui.screens.picture", "tui.pictures.bites"): ASKED,
     ("tui.screens.picture", "tui.pictures.plan"): ASKED,
     ("tui.screens.picture", "tui.pictures.rounds"): ASKED,
-    ("tui.widgets.clerk", "platformdirs"): RARE,
+    ("tui.error_log", "platformdirs"): RARE,
 }
 
 

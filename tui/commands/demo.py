@@ -16,7 +16,7 @@ import click
 from schemas.errors import UsageError
 from tui.commands import reading
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
-from tui.commands.output import put, say
+from tui.commands.output import put, say, say_over
 from tui.demo.script import TOUR
 from tui.start import can_show, start_screen
 
@@ -65,7 +65,7 @@ def _play(folder: Path, weeks: float) -> None:
 
     def progress(share: float) -> None:
         if shown:
-            click.echo(f"\r{share:4.0%}", nl=False, err=True)
+            say_over(f"{share:4.0%}")
 
     try:
         Player(folder, system_clock(), weeks, progress, current_login()).play()
@@ -76,7 +76,8 @@ def _play(folder: Path, weeks: float) -> None:
             folder.mkdir(exist_ok=True)
         raise
     if shown:
-        click.echo("\r     \r", nl=False, err=True)
+        say_over("     ")
+        say_over("")
 
 
 def _since_run(record: str, run: str) -> dict[str, Any]:

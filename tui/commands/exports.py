@@ -6,7 +6,6 @@ to standard output, and nothing else goes there then.
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -14,7 +13,7 @@ import click
 
 from engine.views.serialise import plain
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
-from tui.commands.output import put, put_csv, put_json, say
+from tui.commands.output import put, put_bytes, put_csv, put_json, say
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -86,9 +85,7 @@ def _put_paper(book: Book, paper: Paper, output: str, force: bool, form: str) ->
     for note in paper.notes:
         say(f"note: {note}")
     if output == "-":
-        sys.stdout.flush()
-        sys.stdout.buffer.write(paper.data)
-        sys.stdout.buffer.flush()
+        put_bytes(paper.data)
         return EXIT_DONE
     target = book.save_paper(paper, Path(output), over=force)
     told = {**plain(paper), "file": str(target)}

@@ -9,23 +9,25 @@ in a log.
 from __future__ import annotations
 
 import functools
+import logging
 import sys
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from schemas.errors import WitnessmarkError
-from tui.commands.output import say
+from tui.commands.output import NobodyReads, finish, let_go, not_written, say
+from tui.error_log import particulars, start_log
 
 if TYPE_CHECKING:
     from engine.book import Book
 
 EXIT_DONE, EXIT_FOUND, EXIT_WRONG, EXIT_REFUSED = 0, 1, 2, 3
+EXIT_STOPPED, EXIT_UNREAD = 130, 141  # as if by SIGINT and by SIGPIPE: what shells expect
 
 
 @dataclass
@@ -50,7 +52,14 @@ class CommandOptions:
             say(f"{'error' if warning in errors else 'note'}: {warning}")
             if warning in errors:
                 say(f"  {errors[warning]}")
+        click.get_current_context().call_on_close(lambda: _tell_notices(book))
         return book
+
+
+def _tell_notices(book: Book) -> None:
+    """What came up on the way, after the answer."""
+    for notice in book.notices():
+        say(f"note: {notice}")
 
 
 _OPTIONS = (
@@ -93,40 +102,63 @@ def shared_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def run(group: click.Group, arguments: list[str] | None = None) -> int:
     """Run the command line; the exit status. Nothing that goes wrong shows a traceback."""
+    start_log()
+    status = _status_of(lambda: _called(group, arguments))
+    return _status_of(_finished) or status  # an answer that is not whole is none
+
+
+def _called(group: click.Group, arguments: list[str] | None) -> int:
+    status = group.main(arguments, prog_name="witnessmark", standalone_mode=False)
+    return status if isinstance(status, int) else EXIT_DONE
+
+
+def _finished() -> int:
+    finish()
+    return EXIT_DONE
+
+
+def _status_of(work: Callable[[], int]) -> int:
+    """What came of some work, as an exit status; what went wrong is said."""
     try:
-        status = group.main(arguments, prog_name="witnessmark", standalone_mode=False)
-        return status if isinstance(status, int) else EXIT_DONE
-    except click.exceptions.Abort:
+        return work()
+    except (KeyboardInterrupt, click.exceptions.Abort):
         say("stopped; what was saved is saved")
-        return EXIT_WRONG
+        return EXIT_STOPPED
     except click.ClickException as error:
-        error.show()
+        _tell_misuse(error)
         return EXIT_WRONG
     except WitnessmarkError as error:
         say(f"witnessmark: {error}")
         if error.hint:
             say(f"  {error.hint}")
         return error.exit_code
-    except BrokenPipeError:
-        sys.stderr.close()
-        return EXIT_DONE
+    except (NobodyReads, SystemExit):  # click leaves so where nobody reads its help
+        let_go()
+        return EXIT_UNREAD
     except Exception as error:  # the command's edge: a traceback goes to the log, not to a pipe
-        say(f"witnessmark: something unexpected went wrong: {error or type(error).__name__}")
-        say(f"  Nothing that was saved is lost. The particulars are in {log_traceback()}")
-        return EXIT_WRONG
+        return _tell_unexpected(error)
 
 
-def log_traceback() -> Path:
-    """Write the present traceback to the log; where that is."""
-    import platformdirs
+def _tell_misuse(error: click.ClickException) -> None:
+    """What click has to say: it repeats words of the command line, which may be file names."""
+    context = getattr(error, "ctx", None)
+    if context is not None:
+        say(context.get_usage())
+        say(f"Try '{context.command_path} --help' for help.\n")
+    say(f"Error: {error.format_message()}")
 
-    file = platformdirs.user_log_path("witnessmark") / "errors.log"
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with file.open("a", encoding="utf-8") as log:
-            now = datetime.now().astimezone().isoformat()
-            log.write(f"--- {now}\n{traceback.format_exc()}\n")
-    except OSError as error:  # HOME may be another account's
-        say(f"  ({file} cannot be written: {error.strerror})")
-        say(traceback.format_exc(limit=-3))
-    return file
+
+def _tell_unexpected(error: Exception) -> int:
+    """A fault of this program, or standard output that takes no more; the exit status."""
+    if isinstance(error, OSError) and _is_of_printing(error):
+        return _status_of(lambda: not_written(error))
+    logging.getLogger("witnessmark").error("unexpected", exc_info=error)
+    say(f"witnessmark: something unexpected went wrong: {error or type(error).__name__}")
+    say(f"  Nothing that was saved is lost. {particulars()}")
+    return EXIT_WRONG
+
+
+def _is_of_printing(error: OSError) -> bool:
+    """Whether it was click's own help, or the like, that could not be written."""
+    steps = traceback.walk_tb(error.__traceback__)
+    return any(frame.f_code is click.echo.__code__ for frame, _ in steps)

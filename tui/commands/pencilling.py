@@ -219,6 +219,9 @@ def _do(document: DocumentHandle, act: str, addresses: tuple[str, ...]) -> None:
 
 def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False) -> int:
     drafts = book.document(record).drafts() if record else book.drafts()
+    drafts += book.refused_pencil(record or "")
+    for trouble in book.pencil_troubles() if not mine else ():
+        say(f"note: {trouble}")
     if mine:
         drafts = [draft for draft in drafts if draft.who.key == book.identity.key]
     if not drafts and form == "text":

@@ -46,6 +46,8 @@ def list_command(wanted: CommandOptions, retired: bool, taken_out: bool) -> int:
             say("nothing was taken out of this book")
         return EXIT_DONE
     items = book.list_records(retired=retired)
+    for trouble in book.pencil_troubles():
+        say(f"note: {trouble}")
     text = tables.list_rows(items, book.now())
     put_items(plain(items), text, wanted.form, past=plain(book.past_errors()))
     return EXIT_DONE
@@ -129,7 +131,7 @@ def _check_objects(wanted: CommandOptions) -> list[Finding]:
         return Book.check_objects(Path(wanted.book))
     from tui.commands.progress import Reading
 
-    reading = Reading("looking at the history: {task.completed:,} objects (Ctrl-C stops)")
+    reading = Reading("looking at the history: {count:,} objects (Ctrl-C stops)")
     try:
         return Book.check_objects(Path(wanted.book), reading)
     finally:

@@ -7,13 +7,17 @@ waits and is handed over in order.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from rich.text import Text
 from textual import events
 from textual.app import App
 
+from tui.error_log import log_file
+from tui.safe import safe
 from tui.widgets.clerk import Clerk
 from tui.widgets.echo import EchoCame, Echoes, Typed
 from tui.widgets.paint import Paint
@@ -22,6 +26,8 @@ if TYPE_CHECKING:
     from engine.views import Identity
     from schemas.errors import WitnessmarkError
     from tui.widgets.keys import PageKey
+
+log = logging.getLogger("witnessmark")
 
 
 class Bench(App[int]):
@@ -61,6 +67,13 @@ class Bench(App[int]):
     def terminal(self) -> Callable[[str], None] | None:
         """What writes to the terminal behind all that was painted; None without one."""
         return None if self.is_headless or self._driver is None else self._driver.write
+
+    def _fatal_error(self) -> None:
+        """Textual would print the traceback with all values in it, as they are; the log has it."""
+        log.error("unexpected", exc_info=True)
+        said = f"Something went wrong here that should not. Pencil is kept. {log_file()} has it."
+        self._exit_renderables.append(Text(safe(said)))
+        self._close_messages_no_wait()
 
     async def on_event(self, event: events.Event) -> None:
         """Keys are stamped as they come; Textual would drop those before a new page is ready."""

@@ -21,6 +21,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from schemas.errors import WitnessmarkError
+from tui.error_log import log_file
 
 if TYPE_CHECKING:
     from engine.book import Book
@@ -140,10 +141,3 @@ def unexpected(error: Exception) -> WitnessmarkError:
         f"something went wrong here that should not: {type(error).__name__}: {error}",
         hint=f"What is in pencil is kept. Details: {log_file()}",
     )
-
-
-def log_file() -> str:
-    """Where unexpected errors are kept."""
-    import platformdirs
-
-    return str(platformdirs.user_log_path("witnessmark") / "witnessmark.log")

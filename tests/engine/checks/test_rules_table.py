@@ -84,6 +84,7 @@ def test_a_rule_that_fails_is_a_finding_and_hides_nothing(
     monkeypatch.setitem(RULES, "stages", replace(RULES["stages"], look=look))
     found = mini.findings(ONE)
     assert [f.rule for f in found] == ["program-changed", "rule-failed", "stages"]
+    assert "the rule stages failed on" in next(f for f in found if f.rule == "rule-failed").message
     assert found[1].file == f"records/{ONE}.toml"
     assert "stages" in found[1].message
 
