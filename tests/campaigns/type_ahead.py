@@ -55,8 +55,9 @@ def _terminal(folder: Path, place: Path) -> Terminal:
     home.mkdir(exist_ok=True)
     environment = {"PATH": "/usr/bin:/bin:/usr/local/bin", "LANG": "C.UTF-8",
     "TERM": "xterm-256color",
-                   "HOME": str(home), "LOGNAME": "nobody-known"}  # fmt: skip
-    return Terminal("--book", str(folder), "--as", "mira", "open", SEAT, environment=environment)
+                   "HOME": str(home)}  # fmt: skip
+    words = ("--book", str(folder), "open", SEAT)
+    return Terminal(*words, environment=environment, login="mira")
 
 
 def _typed(

@@ -12,18 +12,24 @@ import pexpect
 import pyte
 import pytest
 
+from tests.shop_floor import logged_in
+
 _PRIVATE = re.compile(rb"\x1b\[[<>=][0-9;]*[a-zA-Z]|\x1b\[\?[0-9;]*\$p")
+_AS_ANOTHER = "%s; import sys; from tui.main import main; sys.exit(main())"
 
 
 class Terminal:
-    """The program in a pseudo-terminal of 24 lines of 80 columns."""
+    """The program in a pseudo-terminal of 24 lines of 80 columns, under a `login` or this one."""
 
-    def __init__(self, *arguments: str, environment: dict[str, str]) -> None:
+    def __init__(self, *arguments: str, environment: dict[str, str], login: str = "") -> None:
         self.screen = pyte.Screen(80, 24)
         self.stream = pyte.ByteStream(self.screen)
         self.child = pexpect.spawn(
             sys.executable,
-            ["-m", "tui.main", *arguments],
+            [
+                *(["-c", _AS_ANOTHER % logged_in(login)] if login else ["-m", "tui.main"]),
+                *arguments,
+            ],
             dimensions=(24, 80),
             timeout=60,
             env=environment,

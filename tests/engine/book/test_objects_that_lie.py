@@ -14,7 +14,7 @@ from engine.book import Book
 from engine.repo.object_id import object_id
 from schemas.errors import BookError
 from tests.mini_book import SEAT, plain_git, session_of
-from tests.shop_floor import Opener, Stepping, ink
+from tests.shop_floor import Opener, Stepping, ink, log_in
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -223,7 +223,7 @@ def test_a_file_that_no_save_needs_is_told_as_such(told: Path) -> None:
 def test_the_command(
     told: Path, capsys: pytest.CaptureFixture[str], form: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("LOGNAME", "ada")
+    log_in(monkeypatch, "ada")
     words = ["--book", str(told), "check", "--objects", "--format", form]
     assert run(witnessmark, words) == 0
     capsys.readouterr()

@@ -13,7 +13,7 @@ from engine.book import Book
 from engine.views import TakenOut
 from schemas.errors import BookError, FoundOnDisk, Refused, UsageError
 from tests.mini_book import BUSH, BUSH_ID, SEAT, SEAT_ID, plain_git
-from tests.shop_floor import Opener, ink
+from tests.shop_floor import Opener, ink, log_in
 from tui.commands.frame import run
 from tui.main import witnessmark
 
@@ -358,7 +358,7 @@ def test_a_file_that_lies_in_its_place_is_not_written_over(mira: Book, folder: P
 def test_by_command(
     mira: Book, folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("LOGNAME", "mira")
+    log_in(monkeypatch, "mira")
 
     def call(*words: str) -> tuple[int, str, str]:
         status = run(witnessmark, ["--book", str(folder), *words])
