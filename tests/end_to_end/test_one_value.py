@@ -55,7 +55,9 @@ def test_a_killed_edit_is_found_again_and_inked(
     second.wait_for("12 records")
     second.press("q")
     second.wait_for("union-body-op20", "positions.lift-out.hoist", "It stays")
-    second.press("q", "enter")  # leaving told once of the pencil that is left on another record
+    second.press("q")  # leaving told once of the pencil that is left on another record
+    second.wait_for("Enter: leave; the pencil stays")
+    second.press("enter")
     assert second.gone()
 
     # The lead sees exactly that since the last run, the auditor who and why.
