@@ -331,14 +331,23 @@ def test_a_lock_that_is_none_is_told_and_nobody_waits(folder, other, make):
     book.close()
 
 
+FOLDERS = ["found", "aside", "lost"]
+FILES = ["formats.json", "met.json", "known", "index-lock"]
+
+
 @pytest.mark.parametrize("make", ODD)
-@pytest.mark.parametrize("name", ["formats.json", "met.json", "found", "aside"])
+@pytest.mark.parametrize("name", FOLDERS + FILES)
 def test_other_odd_files_are_not_followed(folder, other, make, name):
     place = folder / ".git/witnessmark" / name
-    make(place, other.parent if name in ("found", "aside") else other)
+    if name in FILES:
+        place.unlink(missing_ok=True)
+    make(place, other.parent if name in FOLDERS else other)
     saved(folder)
+    assert plain_git(folder, "status", "--porcelain") == ""
+    plain_git(folder, "commit", "-q", "--amend", "-m", "as if nothing was")  # a tip is lost
     book = Book.open(folder, login="mira", clock=Stepping())
     assert book.waiting() is not None
+    assert book.past_errors()
     file = folder / f"records/{SEAT}.toml"
     file.write_text(file.read_text() + "\n# by hand\n")
     try:
