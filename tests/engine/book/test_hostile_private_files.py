@@ -8,7 +8,7 @@ import socket
 import pytest
 
 from engine.book import Book
-from engine.drafts.marks import PencilMark, pack
+from engine.drafts.marks import PencilMark, is_sound_mark, pack
 from schemas.errors import BookError, Refused, WitnessmarkError
 from tests.mini_book import SEAT, SEAT_ID, START, Stepping, plain_git, session_of
 
@@ -392,3 +392,10 @@ def test_marks_are_packed_as_they_are_read(at):
     mira.document(SEAT).pencil.set("lot.quantity", "7")
     packed = pack(PencilMark("lot.quantity", 7, None, BASE, START, "found on disk"))
     assert json.loads(line())["marks"][0].keys() | {"note"} == packed.keys()
+
+
+def test_a_long_reason_that_a_mark_repeats_makes_no_nonsense_of_it():
+    """What a sync sets aside names the reason of a save, which anybody may have made as long."""
+    packed = pack(PencilMark("lot.quantity", 7, None, BASE, START, "set aside: " + "x" * 5000))
+    assert is_sound_mark(packed)
+    assert packed["note"].startswith("set aside: x")
