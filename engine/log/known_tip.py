@@ -11,17 +11,21 @@ from __future__ import annotations
 import json
 import os
 import re
-import stat
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
-from pathlib import Path
 
 from engine.repo.git import Git
-from engine.repo.sharing import make_folders, open_file
-from engine.repo.work_tree import replace
+from engine.repo.private import (
+    is_plain,
+    listed,
+    open_private,
+    put_aside,
+    read_private,
+    write_private,
+)
 from schemas.errors import BookError
 
 _TIP = re.compile(r"[0-9a-f]{40}([0-9a-f]{24})?")
@@ -56,7 +60,7 @@ class KnownTip:
 
     def look(self, head: str, clock: Callable[[], datetime]) -> None:
         """Take a head as the present one; what was known and is not in its past is lost."""
-        known = self._read(self._folder / "known").strip()
+        known = self._read("known").strip()
         if not head or known == head:
             return
         if _TIP.fullmatch(known):
@@ -71,34 +75,30 @@ class KnownTip:
 
     def lose(self, tip: str, head: str, at: datetime) -> None:
         """Write down that a tip is not in the past of a head."""
-        if tip in self._at_hand or (self._folder / "lost" / f"{tip}.json").exists():
+        if tip in self._at_hand or self._read(f"lost/{tip}.json"):
             return
         found = self._at_hand[tip] = self._of(tip, head, at)
         with suppress(OSError, BookError):
             if found.count:
                 self._git.run("update-ref", "--", f"refs/witnessmark/lost/{tip}", tip)
         with suppress(OSError):
-            make_folders(self._folder / "lost")
             text = json.dumps(asdict(found), ensure_ascii=True)
-            replace(self._folder / "lost" / f"{tip}.json", text.encode())
+            write_private(self._folder, f"lost/{tip}.json", text.encode())
 
     def lost(self, head: str) -> list[LostTip]:
         """Tips that are not in the past of a head, oldest first; one that is again is forgotten.
 
         One that lies in the past of another is lost with that.
         """
-        found = dict(self._at_hand)
-        with suppress(OSError):
-            for path in sorted((self._folder / "lost").glob("*.json")):
-                item = _unpacked(path.stem, self._read(path))
-                if item is not None:
-                    found[path.stem] = item
+        kept = self._kept()
+        found = self._at_hand | kept
         for tip in list(found):
             if self._is_in(tip, head):
                 del found[tip]
                 self._at_hand.pop(tip, None)
                 with suppress(OSError):
-                    (self._folder / "lost" / f"{tip}.json").unlink(missing_ok=True)
+                    if tip in kept:
+                        (self._folder / "lost" / f"{tip}.json").unlink(missing_ok=True)
         apart = [
             item
             for tip, item in found.items()
@@ -130,25 +130,35 @@ class KnownTip:
         now = self._git.head()
         return now != head and self._is_in(head, known) and self._is_in(known, now)
 
-    # files of the private folder: only regular ones, never through a link
+    # files of the private folder
 
-    def _read(self, path: Path) -> str:
+    def _kept(self) -> dict[str, LostTip]:
+        """Lost tips that are written down."""
+        found = {}
+        with suppress(OSError):
+            for name, _ in listed(self._folder, "lost"):
+                tip, dot, _ = name.partition(".json")
+                item = _unpacked(tip, self._read(f"lost/{name}")) if dot else None
+                if item is not None:
+                    found[tip] = item
+        return found
+
+    def _read(self, name: str) -> str:
+        """What stands in a file; nothing where it cannot be had, or something else lies there."""
         try:
-            handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+            data = read_private(self._folder, name, _MOST_BYTES)
         except OSError:
             return ""
-        with os.fdopen(handle, "rb") as file:
-            if not stat.S_ISREG(os.fstat(handle).st_mode):
-                return ""
-            return file.read(_MOST_BYTES).decode("ascii", "replace")
+        return (data or b"").decode("ascii", "replace")
 
     def _write(self, tip: str) -> None:
         """In place and not flushed: an older tip after a power cut is one of the same past."""
-        handle = open_file(self._folder / "known", os.O_WRONLY | os.O_NONBLOCK)
+        if not is_plain(self._folder, "known"):
+            put_aside(self._folder, "known")
+        handle = open_private(self._folder, "known", os.O_WRONLY, make=True)
         try:
-            if stat.S_ISREG(os.fstat(handle).st_mode):
-                os.pwrite(handle, f"{tip}\n".encode(), 0)
-                os.ftruncate(handle, len(tip) + 1)
+            os.pwrite(handle, f"{tip}\n".encode(), 0)
+            os.ftruncate(handle, len(tip) + 1)
         finally:
             os.close(handle)
 

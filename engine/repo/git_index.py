@@ -20,6 +20,7 @@ from typing import NamedTuple
 
 from engine.repo.durable import flush
 from engine.repo.git import Git
+from engine.repo.private import is_plain, put_aside
 from engine.repo.sharing import open_file
 
 _MANY = 100  # paths: so many are not named one by one
@@ -65,6 +66,8 @@ class GitIndex:
     def _take_once(self) -> bool:
         if self.is_ours():
             return True
+        if not is_plain(self._ours.parent, self._ours.name):
+            put_aside(self._ours.parent, self._ours.name)
         self._ours.unlink(missing_ok=True)
         os.close(open_file(self._ours, os.O_WRONLY | os.O_EXCL))
         try:
@@ -81,7 +84,7 @@ class GitIndex:
     def is_ours(self) -> bool:
         """Whether the lock that stands there is of a save, of this one or of a killed one."""
         try:
-            return self._lock.samefile(self._ours)
+            return os.path.samestat(self._lock.lstat(), self._ours.lstat())
         except OSError:
             return False
 

@@ -39,7 +39,7 @@ def share(folder: Path, how: str, group: str = "") -> Shared:
     folder = folder.resolve()
     stop_if_hidden(folder)
     private = folder / ".git" if (folder / ".git").is_dir() else folder
-    if not (private / "HEAD").is_file():
+    if not all((private / name).is_file() for name in ("HEAD", "config")):
         raise UsageError(
             "this folder is neither a book nor a meeting point",
             where=str(folder),

@@ -67,6 +67,8 @@ def sharing_of(path: Path) -> Sharing:
         if above.name == ".git" or (above / "HEAD").is_file():
             config = above / "config"
         try:
+            if not config.is_file():  # a named pipe would hold everybody up
+                continue
             text = config.read_text(encoding="utf-8", errors="replace")
         except OSError:
             continue

@@ -71,6 +71,15 @@ def opener(
     return open_book
 
 
+def share_the_box(folder: Path, clock: Clock) -> None:
+    """Let two people use one login, shopfloor."""
+    lead = Book.open(folder, login="itob", clock=clock)
+    logins = {"people.ifeoma.logins": "itob, shopfloor", "people.mirela.logins": "mosk, shopfloor"}
+    lead.document("people").pencil.set_all(logins)
+    lead.document("people").ink()
+    lead.close()
+
+
 def _pressed(key: str) -> events.Key:
     """A key as a terminal sends it; Pilot waits 40 ms and more after each."""
     if len(key) == 1 and not key.isalnum():

@@ -4,7 +4,7 @@ from engine.book import Book
 from schemas.errors import BookError
 from tests.demo_book import RECORD
 from tests.shop_floor import plain_git
-from tests.tui.fake_book import Stage, on_stage, opener
+from tests.tui.fake_book import Stage, on_stage, opener, share_the_box
 from tui.app import WitnessmarkApp
 from tui.screens.marks import Marks
 from tui.screens.subject import Subject
@@ -112,17 +112,8 @@ async def test_other_documents_open_in_the_same_editor(folder, clock):
         assert "Jun Arimoshi" in stage.text()
 
 
-def _share_the_box(folder, clock):
-    """Two people use one login."""
-    lead = Book.open(folder, login="itob", clock=clock)
-    logins = {"people.ifeoma.logins": "itob, shopfloor", "people.mirela.logins": "mosk, shopfloor"}
-    lead.document("people").pencil.set_all(logins)
-    lead.document("people").ink()
-    lead.close()
-
-
 async def test_who_is_there_is_asked_where_the_login_does_not_tell(folder, clock):
-    _share_the_box(folder, clock)
+    share_the_box(folder, clock)
     async with on_stage(folder, clock, login="shopfloor") as stage:
         assert "who are you?" in stage.text()
         await stage.press("2", "enter")
@@ -136,7 +127,7 @@ async def test_a_login_that_is_nobodys_reads_only(folder, clock):
 
 
 async def test_nobody_reads_only(folder, clock):
-    _share_the_box(folder, clock)
+    share_the_box(folder, clock)
     async with on_stage(folder, clock, login="shopfloor") as stage:
         await stage.press("end", "enter")
         assert "read only" in stage.page.title_bar.text

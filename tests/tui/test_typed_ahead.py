@@ -14,7 +14,7 @@ from textual import events
 from engine.book import Book, DocumentHandle
 from engine.views import Inked
 from tests.demo_book import RECORD
-from tests.tui.fake_book import FakeBook, on_stage
+from tests.tui.fake_book import FakeBook, on_stage, share_the_box
 from tests.tui.terminal_line import Line
 from tui.screens.noting import ASKED, Said
 from tui.widgets.echo import EchoCame, Echoes
@@ -220,9 +220,10 @@ async def test_an_enter_kept_while_the_book_worked_does_not_try_again_what_was_r
 
 
 async def test_nobody_is_chosen_by_what_was_typed_before_the_names_were_seen(folder, clock):
+    share_the_box(folder, clock)
     async with on_stage(folder, clock, login="shopfloor") as stage:
         assert stage.line("nobody").startswith("> 0")
-        await stage.burst("3", "enter")
+        await stage.burst("2", "enter")
         assert "who are you?" in stage.text()
         assert "Enter: you are Mirela Oskanne" in stage.text() or "nothing is done" in stage.text()
         await stage.press("escape", "enter")

@@ -330,6 +330,21 @@ def test_pencil_that_cannot_be_read_is_told_and_hides_nothing_else(accounts: Acc
     assert "8.1" in accounts.done(BEN, "pencil")
 
 
+def test_a_note_of_a_save_that_may_not_be_read_is_told_and_left(accounts: Accounts) -> None:
+    """It may be all that is known of an unfinished save: nobody takes it for nonsense."""
+    folder = accounts.found()
+    note = folder / ".git/witnessmark/intent.json"
+    note.write_bytes(b"{}")
+    note.chmod(0o600)
+    said = accounts.done(BEN, "list")
+    assert "a save was left unfinished" in said
+    assert str(note) in said
+    status, _, err = accounts.on(BEN, "set", SEAT, "lot.quantity=4", "--ink")
+    assert status == 3
+    assert str(note) in err
+    assert note.read_bytes() == b"{}"
+
+
 def test_a_book_that_every_account_can_write_to_is_told(accounts: Accounts) -> None:
     folder = accounts.found(shared="")
     for path in (folder, folder / ".git", folder / ".git/refs/heads"):

@@ -8,7 +8,7 @@ import socket
 import pytest
 
 from engine.book import Book
-from engine.drafts.marks import PencilMark, pack
+from engine.drafts.marks import PencilMark, is_sound_mark, pack
 from schemas.errors import BookError, Refused, WitnessmarkError
 from tests.mini_book import SEAT, SEAT_ID, START, Stepping, plain_git, session_of
 
@@ -331,14 +331,23 @@ def test_a_lock_that_is_none_is_told_and_nobody_waits(folder, other, make):
     book.close()
 
 
+FOLDERS = ["found", "aside", "lost"]
+FILES = ["formats.json", "met.json", "known", "index-lock"]
+
+
 @pytest.mark.parametrize("make", ODD)
-@pytest.mark.parametrize("name", ["formats.json", "met.json", "found", "aside"])
+@pytest.mark.parametrize("name", FOLDERS + FILES)
 def test_other_odd_files_are_not_followed(folder, other, make, name):
     place = folder / ".git/witnessmark" / name
-    make(place, other.parent if name in ("found", "aside") else other)
+    if name in FILES:
+        place.unlink(missing_ok=True)
+    make(place, other.parent if name in FOLDERS else other)
     saved(folder)
+    assert plain_git(folder, "status", "--porcelain") == ""
+    plain_git(folder, "commit", "-q", "--amend", "-m", "as if nothing was")  # a tip is lost
     book = Book.open(folder, login="mira", clock=Stepping())
     assert book.waiting() is not None
+    assert book.past_errors()
     file = folder / f"records/{SEAT}.toml"
     file.write_text(file.read_text() + "\n# by hand\n")
     try:
@@ -383,3 +392,10 @@ def test_marks_are_packed_as_they_are_read(at):
     mira.document(SEAT).pencil.set("lot.quantity", "7")
     packed = pack(PencilMark("lot.quantity", 7, None, BASE, START, "found on disk"))
     assert json.loads(line())["marks"][0].keys() | {"note"} == packed.keys()
+
+
+def test_a_long_reason_that_a_mark_repeats_makes_no_nonsense_of_it():
+    """What a sync sets aside names the reason of a save, which anybody may have made as long."""
+    packed = pack(PencilMark("lot.quantity", 7, None, BASE, START, "set aside: " + "x" * 5000))
+    assert is_sound_mark(packed)
+    assert packed["note"].startswith("set aside: x")
