@@ -140,6 +140,7 @@ class GitIndex:
             if self._file.exists():
                 shutil.copyfile(self._file, draft)
             self._run(draft, blobs)
+            flush(draft.parent)  # git put it in its place by a rename, which must come first
             draft.replace(self._file)
         finally:
             draft.unlink(missing_ok=True)

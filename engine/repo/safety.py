@@ -101,6 +101,11 @@ def _check_plain(private: Path) -> None:
                 stop_if_odd(private / name, stat.S_ISREG)
         for name in ("objects", "objects/info", "objects/pack", *refs):
             stop_if_odd(private / name, stat.S_ISDIR)
+        for name in ("logs", *(f"logs/{ref}" for ref in refs)):  # git goes on writing these
+            stop_if_odd(private / name, stat.S_ISDIR)
+        for name in ("logs/HEAD", f"logs/{'/'.join(named)}"):
+            if ".." not in named:
+                stop_if_odd(private / name, stat.S_ISREG)
     except FileNotFoundError as error:
         raise BookError(
             f"{Path(str(error.filename)).name} is missing from the book's history",

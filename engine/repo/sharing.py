@@ -103,12 +103,22 @@ def settle(path: Path | int, sharing: Sharing) -> None:
 
 
 def make_folders(folder: Path) -> None:
-    """Make a folder of a repository, and those above it that are missing."""
+    """Make a folder of a repository, and those above it that are missing; all outlive a cut."""
     missing = [each for each in (folder, *folder.parents) if not each.is_dir()]
     sharing = sharing_of(folder) if missing else Sharing()
     for each in reversed(missing):
         each.mkdir(exist_ok=True)
         settle(each, sharing)
+    for each in missing:
+        _flush_names(each.parent)
+
+
+def _flush_names(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def open_file(path: Path, flags: int) -> int:

@@ -29,7 +29,7 @@ FAULTS = {
     ),
     "git's index is left behind": (
         "kills",
-        "from engine.repo.git import Git; Git.set_index = lambda self, blobs: None",
+        "from engine.repo.git_index import GitIndex as G; G._write = lambda self, blobs: None",
         Kind.WRONG,
     ),
     "a disk's no is not put into words": (

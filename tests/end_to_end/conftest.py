@@ -15,6 +15,7 @@ import pytest
 from tests.shop_floor import logged_in
 
 _PRIVATE = re.compile(rb"\x1b\[[<>=][0-9;]*[a-zA-Z]|\x1b\[\?[0-9;]*\$p")
+_QUESTION = re.compile(rb"\x1b\[(\d+);(\d+)H\x1b\[6n")
 _AS_ANOTHER = "%s; import sys; from tui.main import main; sys.exit(main())"
 
 
@@ -42,6 +43,8 @@ class Terminal:
         while time.monotonic() < end:
             try:
                 data = self.child.read_nonblocking(65536, timeout=0.1)
+                for row, column in _QUESTION.findall(data):  # where is your cursor?
+                    self.child.send(b"\x1b[" + row + b";" + column + b"R")
                 self.stream.feed(_PRIVATE.sub(b"", data))
             except pexpect.TIMEOUT:
                 continue

@@ -21,7 +21,7 @@ FILES = ("HEAD", "config", "index", "packed-refs", "refs/heads/main", "refs/head
          "commondir",
          "refs/replace", "worktrees", "modules", "refs/heads/odd", "refs/remotes",
          "objects/pack")  # fmt: skip
-SOUND = ("index", "logs", "logs/HEAD", "info/exclude", "description", "hooks", "ORIG_HEAD",
+SOUND = ("index", "info/exclude", "description", "hooks", "ORIG_HEAD",
 "FETCH_HEAD",
          "MERGE_HEAD", "COMMIT_EDITMSG")  # fmt: skip
 LOCKS = ("index.lock", "HEAD.lock", "refs/heads/main.lock", "packed-refs.lock", "config.lock",
