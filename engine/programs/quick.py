@@ -58,10 +58,10 @@ def quick(builder: ProgramBuilder, found: Match[bytes], line: int) -> bool:
         builder.interpreter.set_feed(Decimal(f.decode("ascii")), path, line)
     texts = enumerate((x, y, z))
     targets: Targets = [(axis, float(text)) for axis, text in texts if text is not None]
+    if targets and (not modal.absolute or modal.scale != 1.0):
+        targets = path.aim(targets, line)  # none is left where every start is unknown
     if targets or centred:
         builder.interpreter.moved = True
-        if not modal.absolute or modal.scale != 1.0:
-            targets = path.aim(targets, line)
         if motion in _ARCS:
             _arc(builder, path, targets, (i, j, k, r), line)
         else:

@@ -52,13 +52,19 @@ class Package:
 PACKAGES = {
     "merge": Package(["engine/merge/*.py"],
                      ["tests/engine/merge/test_sync_values.py",
-                      "tests/engine/merge/test_merge_of_books.py"]),
-    "log": Package(["engine/log/*.py"], ["tests/engine/log", f"{BOOK}/test_what_history_says.py"]),
+                      "tests/engine/merge/test_merge_of_books.py",
+                      "tests/engine/merge/test_sync_decisions.py"]),
+    "log": Package(["engine/log/*.py"],
+                   ["tests/engine/log", "tests/engine/merge/test_what_merges_decide.py",
+                    *(f"{BOOK}/{name}.py" for name in (
+                        "test_what_history_says", "test_wrong_clocks",
+                        "test_odd_texts_in_history", "test_rewritten_past"))]),
     "transaction": Package(
         [f"engine/book/{name}.py" for name in (
-            "transaction", "saving", "mending", "inking", "commit_words")],
+            "transaction", "saving", "mending", "intent", "inking", "chosen", "commit_words")],
         [f"{BOOK}/test_what_a_save_says.py", f"{BOOK}/test_saves_that_were_left.py",
-         f"{BOOK}/test_saves_that_are_refused.py",
+         f"{BOOK}/test_saves_that_are_refused.py", f"{BOOK}/test_gits_index.py",
+         f"{BOOK}/test_inking_what_was_named.py",
          f"{BOOK}/test_hand_edits.py", f"{BOOK}/test_inking_together.py",
          f"{BOOK}/test_life_of_records.py", f"{BOOK}/test_runs_and_sign_offs.py",
          "tests/engine/merge/test_sync_odd.py"],

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import BinaryIO, cast
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from engine.programs import TURNING, compare_programs, read_program
@@ -85,6 +85,8 @@ COMMON = st.builds(
 
 @settings(max_examples=400, deadline=None)
 @given(st.lists(COMMON, max_size=25))
+@example(["O7G91", "G2 X0"])  # an increment from nowhere is no arc
+@example(["O7G91", "G1 X0", "G20", "X1"])
 def test_long_way_and_short_way_agree(lines: list[str]) -> None:
     """The short way of the commonest lines says exactly what the long one does."""
     data = "\n".join(["G1 X1 Y1 Z1", *lines]).encode()
