@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView
-from engine.views.wording import count
+from engine.views.wording import count, joined
 
 DOCUMENT = "people"
 
@@ -39,7 +39,7 @@ def shared_login(view: BookView) -> Says:
             by_login.setdefault(login, []).append(key)
     for login, keys in by_login.items():
         if len(keys) > 1:
-            names = " and ".join(view.name_of(key) for key in keys)
+            names = joined([view.name_of(key) for key in keys])
             yield Say(
                 f"people.{keys[-1]}.logins",
                 f"the login {login} stands for {names}",
