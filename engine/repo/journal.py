@@ -25,7 +25,7 @@ from typing import Any
 from engine.repo import private
 from engine.repo.durable import flush, put_in_place
 from engine.repo.private import OddFile, open_private, read_note
-from engine.repo.rights import no_right_to_write
+from engine.repo.rights import no_right_to_write, stop_if_anothers
 from schemas.errors import BookError
 
 JournalLine = dict[str, Any]
@@ -83,10 +83,11 @@ class Journal:
 
         All entries up to the one that was written, or none.
         """
+        kept = "This was not accepted; earlier pencil is kept."
         try:
+            stop_if_anothers(self._root.parent, kept=kept)
             return self._append(make)
         except PermissionError as error:
-            kept = "This was not accepted; earlier pencil is kept."
             raise no_right_to_write(self.path, self._root.parent, kept=kept) from error
         except OSError as error:
             raise BookError(

@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from engine.repo.private import OddFile, open_private
-from engine.repo.rights import no_right_to_write
+from engine.repo.rights import no_right_to_write, stop_if_anothers
 from schemas.errors import BookError, Refused
 
 _KEPT = "Nothing was saved, and your pencil is kept."
@@ -31,6 +31,7 @@ def held(private: Path, name: str = "lock", *, wait: bool = True) -> Iterator[in
     Under another name it is another lock: `sync-lock` is held while boxes talk. Without
     `wait` it is refused at once.
     """
+    stop_if_anothers(private.parent, kept=_KEPT)
     try:
         handle = open_private(private, name, os.O_RDWR, make=True)
     except OddFile as error:

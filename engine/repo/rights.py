@@ -50,6 +50,15 @@ def no_right_to_write(path: Path, private: Path, *, kept: str = "Nothing was los
     )
 
 
+def stop_if_anothers(private: Path, *, kept: str = "Nothing was lost.") -> None:
+    """NoRight in another account's book that is not shared, though its rights may let one in:
+    what one made there would lock its owner out.
+    """
+    owner = private.stat().st_uid
+    if os.geteuid() not in (owner, 0) and not sharing_of(private):
+        raise no_right_to_write(private, private, kept=kept)
+
+
 def stop_if_hidden(folder: Path) -> None:
     """BookError where a folder, or what makes a repository of it, may not be read."""
     for above in reversed(folder.absolute().parents):
