@@ -25,7 +25,7 @@ from engine.book.mending import InkedPencil
 from engine.book.pencil_rules import accepted
 from engine.book.pencilling import MyPencil, live, overlay
 from engine.book.revisions import Revisions
-from engine.book.saving import Save, inked, save
+from engine.book.saving import Save, after_the_save, inked, save
 from engine.book.session import Held, Session
 from engine.drafts import by_hand
 from engine.drafts.by_hand import with_comments_in_notes
@@ -72,10 +72,14 @@ def ink(held: Held, reason: str, wanted: Wanted = ALL) -> Inked:
         lead=not held.is_record,
     )
     # Figures are looked at after the save: none of them holds it up.
-    worse = figures.worse_in_words(session, done.kept.old, done.kept.new)
     answer = inked(done)
-    left = MyPencil(done.kept.held.again()).draft() if done.kept.partly else None
-    return replace(answer, messages=(*worse, *answer.messages), left=left)
+    with after_the_save():
+        worse = figures.worse_in_words(session, done.kept.old, done.kept.new)
+        answer = replace(answer, messages=(*worse, *answer.messages))
+    with after_the_save():
+        if done.kept.partly:
+            answer = replace(answer, left=MyPencil(done.kept.held.again()).draft())
+    return answer
 
 
 def _laid_over_the_head(held: Held, pencil: Pencil, reason: str, wanted: Wanted) -> PencilSave:

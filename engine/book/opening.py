@@ -144,6 +144,12 @@ def start(folder: Path, how: Founding, clock: Clock) -> None:
             where=str(path),
             hint="Nothing was begun. Name a folder of yours, or look at its owner and rights.",
         ) from error
+    except OSError as error:
+        raise BookError(
+            f"the disk refused: {error.strerror or error}",
+            where=str(error.filename or folder),
+            hint="Look at space and rights, then start it again: what is there already stays.",
+        ) from error
 
 
 def _start(folder: Path, how: Founding, clock: Clock) -> None:

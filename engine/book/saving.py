@@ -8,6 +8,7 @@ and never on an older one. Nothing is answered before the commit is made.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -17,6 +18,7 @@ from engine.book.session import Held, Session
 from engine.book.transaction import CommitPlan, Committed
 from engine.people.identity import require, seal
 from engine.views import Change, Inked
+from schemas.errors import WitnessmarkError
 
 
 @dataclass(frozen=True)
@@ -60,8 +62,14 @@ def save(
         return _planned(session, made), made
 
     done = session.inker.commit(plan)
-    session.refresh()
+    with after_the_save():
+        session.refresh()
     return done
+
+
+def after_the_save() -> AbstractContextManager[None]:
+    """What is only looked at once a save is one: where the disk refuses that, it is one still."""
+    return suppress(OSError, WitnessmarkError)
 
 
 def _planned(session: Session, made: Save) -> CommitPlan:

@@ -52,11 +52,18 @@ def sync(
             hint="Name a bare repository once: `witnessmark sync --with FOLDER` or "
             "`--with ssh://user@host/path/to/book.git`.",
         )
-    with held(session.private, "sync-lock"):
-        stale_locks.look(session.private, there.locks)  # of a sync that was killed
-        done = _Sync(session, there, accept_rewritten, tell).run()
-    if wanted and not done.problem:
-        meeting_point.remember(session.git, there.address)
+    try:
+        with held(session.private, "sync-lock"):
+            stale_locks.look(session.private, there.locks)  # of a sync that was killed
+            done = _Sync(session, there, accept_rewritten, tell).run()
+        if wanted and not done.problem:
+            meeting_point.remember(session.git, there.address)
+    except OSError as error:
+        raise BookError(
+            f"the disk refused: {error.strerror or error}",
+            where=str(error.filename or session.folder),
+            hint="Look at space and rights, then sync again: it goes on where it stopped.",
+        ) from error
     return done
 
 

@@ -203,6 +203,10 @@ class Inker:
             return to_do_in_words(self._mender.to_do())
         except OSError as error:  # the note is another account's, say
             return [f"a save was left unfinished: {error.filename}: {error.strerror}"]
+        except (
+            WitnessmarkError
+        ) as error:  # what is left cannot be read: the save is one all the same
+            return [f"a save was left unfinished: {error.what}"]
 
     def unstage(self, path: str, text: str) -> None:
         """Let git's index have what is inked at a path, where the text `text` (a blob) was

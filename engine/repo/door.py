@@ -29,7 +29,7 @@ forget_inherited()
 os.environ[QUIET] = "quiet"
 
 from git.cmd import Git as Door  # noqa: E402  what stands above is for this import
-from git.exc import GitCommandNotFound  # noqa: E402
+from git.exc import GitCommandError, GitCommandNotFound  # noqa: E402
 
 del os.environ[QUIET]
 
@@ -64,8 +64,12 @@ def check_git() -> None:
 
 
 def executed(door: Door, command: Sequence[str], **named: Any) -> Any:
-    """What a command answers, or the process. BookError where there is no git."""
+    """What a command answers, or the process. BookError where there is no git, or it fails."""
     try:
         return door.execute(command, **named)
     except GitCommandNotFound as error:
         raise BookError("git is not on this machine, or not on the path", hint=_INSTALL) from error
+    except GitCommandError as error:
+        said = " ".join(str(error.stderr or error).split())[:300]
+        hint = "Nothing was begun. Look at space and rights, then try again."
+        raise BookError(f"git {command[1]} failed: {said}", hint=hint) from error

@@ -13,11 +13,13 @@ flush nothing and run filters, so they are not used.
 from __future__ import annotations
 
 import re
+import secrets
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import rmtree
 from typing import cast
 
 from engine.repo.commit_object import RawCommit, Signature, read_commit, write_commit
@@ -56,6 +58,7 @@ _SETTINGS = (
 )
 
 
+_BEGUN = ".begun-"  # where a new repository is made before it is in its place
 _NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
 MOST_LINE = 10_000  # bytes of HEAD
 _OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
@@ -282,14 +285,31 @@ class Git:
 def create(folder: Path, shared: str = "") -> None:
     """Make a new repository in a folder, on the branch `main`, without any template.
 
-    `shared` is what core.sharedRepository shall say, if anything.
+    `shared` is what core.sharedRepository shall say, if anything. It is there whole or not at
+    all. BookError where git cannot make it, OSError where the disk refuses.
     """
     forget_inherited()
+    for left in folder.glob(f"{_BEGUN}*"):  # by a start that was killed
+        rmtree(left, ignore_errors=True)
+    if (folder / ".git").is_dir():  # a repository without any history: it is gone on with
+        _create(folder, shared)
+        return flush(folder)
+    draft = folder / f"{_BEGUN}{secrets.token_hex(4)}"
+    draft.mkdir()
+    try:
+        _create(draft, shared)
+        (draft / ".git").rename(folder / ".git")
+    finally:
+        rmtree(draft, ignore_errors=True)
+    flush(folder)
+
+
+def _create(folder: Path, shared: str) -> None:
     door = Door(str(folder))
     words = ["git", "init", "-q", "--template=", "--initial-branch=main"]
     words += [f"--shared={shared}"] if shared else []
     executed(door, [*words, "."], env=dict(ENVIRONMENT))
     mode = ["git", "config", "--file", ".git/config", "core.fileMode", "false"]
     executed(door, mode, env=dict(ENVIRONMENT))  # a program from a stick is executable: no change
-    for path in [*(folder / ".git").rglob("*"), folder / ".git", folder]:
+    for path in [*(folder / ".git").rglob("*"), folder / ".git"]:
         flush(path)

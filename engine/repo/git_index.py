@@ -89,10 +89,14 @@ class GitIndex:
             return False
 
     def let_go(self) -> None:
-        """Give the lock back, also one that a killed save left."""
+        """Give the lock back, also one that a killed save left.
+
+        One that the disk does not let go is known as ours later, and no save is undone by it.
+        """
         if self._held or self.is_ours():
             self._held = False
-            self._lock.unlink(missing_ok=True)
+            with suppress(OSError):
+                self._lock.unlink(missing_ok=True)
 
     # entries
 

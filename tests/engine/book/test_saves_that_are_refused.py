@@ -6,8 +6,10 @@ import json
 
 import pytest
 
-from engine.book import saving
+from engine.book import Book, figures, saving
 from engine.book.mending import Mender
+from engine.book.session import Session
+from engine.book.transaction import Inker
 from engine.repo.git import Git
 from schemas.errors import BookError, Conflict, FoundOnDisk, ReadError, Refused, UsageError
 from tests.mini_book import BUSH, SEAT, plain_git
@@ -196,3 +198,51 @@ def test_what_git_refuses_after_the_branch_moved_is_left_for_later(at, folder, m
     assert head(folder) == done.commit
     at("ole")
     assert plain_git(folder, "status", "--porcelain") == ""
+
+
+# what is only looked at once a save is one
+
+
+@pytest.mark.parametrize("error", [BookError("git could not read"), OSError(5, "I/O error")])
+def test_what_cannot_be_looked_at_after_a_save_makes_no_no_of_it(at, folder, monkeypatch, error):
+    seat = pencilled(at("mira"))
+
+    def refuses(*_):
+        raise error
+
+    commit = Inker.commit
+
+    def then_the_disk_is_gone(self, make):
+        done = commit(self, make)
+        monkeypatch.setattr(Session, "refresh", refuses)
+        monkeypatch.setattr(figures, "worse_in_words", refuses)
+        return done
+
+    monkeypatch.setattr(Inker, "commit", then_the_disk_is_gone)
+    assert seat.ink().commit == head(folder)
+
+
+def test_what_is_left_after_a_save_and_cannot_be_read_makes_no_no_of_it(at, folder, monkeypatch):
+    mira = at("mira")
+    seat, meet, calls = pencilled(mira), Mender.mend, []
+
+    def refuses(self):
+        calls.append(1)
+        if len(calls) > 1:
+            raise BookError("git could not read")
+        return meet(self)
+
+    monkeypatch.setattr(Mender, "mend", refuses)
+    monkeypatch.setattr(Mender, "to_do", refuses)
+    done = seat.ink()
+    assert done.commit == head(folder)
+
+
+def test_what_a_start_left_that_was_killed_is_taken_away(tmp_path):
+    left = tmp_path / "book/.begun-0a1b2c3d/.git"
+    left.mkdir(parents=True)
+    (left / "HEAD").write_text("ref: ")
+    book = Book.start(tmp_path / "book", login="ole")
+    assert not left.parent.exists()
+    assert book.head
+    book.close()
