@@ -81,9 +81,20 @@ class State:
         elif step.what == "U":
             self.files.pop(step.path, None)
             self.folders.discard(step.path)
+        elif step.what == "R" and step.path in self.folders:
+            self._move(step.path, step.other)
         elif step.what in "RL" and step.path in self.files:
             inode = self.files[step.path] if step.what == "L" else self.files.pop(step.path)
             self.files[step.other] = inode
+
+    def _move(self, old: str, new: str) -> None:
+        """Give a folder another name, with all that lies in it."""
+        moved = {name for name in self.folders if name == old or name.startswith(f"{old}/")}
+        self.folders = self.folders - moved | {new + name.removeprefix(old) for name in moved}
+        self.files = {
+            new + name.removeprefix(old) if name.startswith(f"{old}/") else name: inode
+            for name, inode in self.files.items()
+        }
 
     def write(self, step: Step) -> None:
         """Carry out what a step does to bytes."""
