@@ -54,7 +54,7 @@ class Formats:
         if not commit or commit == self._fine:
             return None
         self._fine = self._fine or self._recalled()
-        before = self._git.tree(self._fine)
+        before = self._git.tree_if_any(self._fine)
         count = 0
         for path, blob in self._git.tree(commit).differing(before):
             kind = kind_of(path)

@@ -194,7 +194,7 @@ class Past:
         if key not in self._homes:
             self._homes[key] = {step.path for step in self.life(key)}
         paths = self._homes[key] | ({near} if near else set())
-        return locate(self.git.tree(commit), key, paths, self.key)
+        return locate(self.git.tree_if_any(commit), key, paths, self.key)
 
     def values_before(self, key: str, step: DocumentChange) -> list[dict[str, Value]]:
         """A document's values in each parent of a step of its life; what was readable last

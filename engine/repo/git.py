@@ -182,8 +182,22 @@ class Git:
         return read_commit(oid, self.blob(oid))
 
     def tree(self, commit: str) -> Files:
-        """Blob ids of a commit by path. Links and sub-projects are left out."""
+        """Blob ids of a commit by path; of none where no commit is named. Links and sub-projects
+        are left out.
+
+        BookError where the commit cannot be had: nothing is taken for empty that is not.
+        """
+        return Files(self._trees, self._root_of(commit) if commit else "")
+
+    def tree_if_any(self, commit: str) -> Files:
+        """The same of a commit that may be gone for good: empty then. Nothing is saved on it."""
         return Files(self._trees, self._trees.root_of(commit) if commit else "")
+
+    def _root_of(self, commit: str) -> str:
+        root = self._trees.root_of(commit)
+        if not root:
+            raise missing(commit, str(self.folder))
+        return root
 
     def blob_at(self, commit: str, path: str) -> str:
         """Id of what lies at a path in a commit; empty where nothing does."""
@@ -207,7 +221,7 @@ class Git:
 
         `more` are the other parents of a merge. Nothing points at it until `move` does.
         """
-        root = self._trees.root_of(parent) if parent else ""
+        root = self._root_of(parent) if parent else ""
         tree = self._objects.tree_with(root, blobs)
         parents = [one for one in (parent, *more) if one]
         return self._objects.write(b"commit", write_commit(tree, parents, person, message))
