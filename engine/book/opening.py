@@ -23,12 +23,12 @@ from engine.log import index_file
 from engine.people.identity import identify
 from engine.repo.accounts import current_login
 from engine.repo.door import check_git
+from engine.repo.durable import disk_refused, make_folders
 from engine.repo.git import Git, create
 from engine.repo.lock import on_network
 from engine.repo.rights import open_to_all, stop_if_hidden, stop_if_object_hidden
 from engine.repo.safety import check_repository
 from engine.repo.share import share, wanted_sharing
-from engine.repo.sharing import make_folders
 from engine.repo.work_tree import read_file
 from engine.views import Identity
 from engine.views.wording import joined
@@ -145,11 +145,8 @@ def start(folder: Path, how: Founding, clock: Clock) -> None:
             hint="Nothing was begun. Name a folder of yours, or look at its owner and rights.",
         ) from error
     except OSError as error:
-        raise BookError(
-            f"the disk refused: {error.strerror or error}",
-            where=str(error.filename or folder),
-            hint="Look at space and rights, then start it again: what is there already stays.",
-        ) from error
+        hint = "Look at space and rights, then start it again: what is there already stays."
+        raise disk_refused(error, folder, hint) from error
 
 
 def _start(folder: Path, how: Founding, clock: Clock) -> None:

@@ -20,6 +20,7 @@ from engine.book.session import Session
 from engine.book.transaction import CommitPlan
 from engine.people.identity import seal
 from engine.repo import meeting_point, stale_locks
+from engine.repo.durable import disk_refused
 from engine.repo.lock import held
 from engine.repo.meeting_point import MeetingPoint
 from engine.views import Sent, Synced, Waiting
@@ -59,11 +60,8 @@ def sync(
         if wanted and not done.problem:
             meeting_point.remember(session.git, there.address)
     except OSError as error:
-        raise BookError(
-            f"the disk refused: {error.strerror or error}",
-            where=str(error.filename or session.folder),
-            hint="Look at space and rights, then sync again: it goes on where it stopped.",
-        ) from error
+        hint = "Look at space and rights, then sync again: it goes on where it stopped."
+        raise disk_refused(error, session.folder, hint) from error
     return done
 
 

@@ -30,6 +30,7 @@ from typing import Generic, TypeVar
 from engine.book.left_words import aside_in_words, mended_in_words, to_do_in_words
 from engine.book.mending import A_MOMENT, AsidePencil, InkedPencil, Mended, Mender
 from engine.log.formats import Formats
+from engine.repo.durable import disk_refused
 from engine.repo.git import Git, Signature
 from engine.repo.lock import held
 from engine.repo.message import compose
@@ -113,11 +114,8 @@ class Inker:
             path = self.git.private
             raise no_right_to_write(path, self.git.private, kept=_KEPT) from error
         except OSError as error:
-            raise BookError(
-                f"the disk refused: {error.strerror or error}",
-                where=str(error.filename or self.folder),
-                hint="Nothing was inked and your pencil is kept. Look at space and rights.",
-            ) from error
+            hint = "Nothing was inked and your pencil is kept. Look at space and rights."
+            raise disk_refused(error, self.folder, hint) from error
 
     def _commit(self, make: Callable[[str], tuple[CommitPlan, Kept]]) -> Committed[Kept]:
         with self.locked():

@@ -12,7 +12,8 @@ import stat
 from contextlib import suppress
 from pathlib import Path
 
-from engine.repo.sharing import sharing_of
+from engine.repo.sharing import Sharing, settle, sharing_of
+from schemas.errors import BookError
 
 
 def flush(path: Path) -> None:
@@ -22,6 +23,26 @@ def flush(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def make_folders(folder: Path) -> None:
+    """Make a folder of a repository, and those above it that are missing; all outlive a cut."""
+    missing = [each for each in (folder, *folder.parents) if not each.is_dir()]
+    sharing = sharing_of(folder) if missing else Sharing()
+    for each in reversed(missing):
+        each.mkdir(exist_ok=True)
+        settle(each, sharing)
+    for each in missing:
+        flush(each.parent)
+
+
+def disk_refused(error: OSError, otherwise: Path, hint: str) -> BookError:
+    """The disk's no in words; `otherwise` is where, if the error does not say."""
+    return BookError(
+        f"the disk refused: {error.strerror or error}",
+        where=str(error.filename or otherwise),
+        hint=hint,
+    )
 
 
 def put_in_place(target: Path, data: bytes, *, draft: Path, most: int = 0o666) -> None:

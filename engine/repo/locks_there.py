@@ -15,7 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from engine.repo.accounts import account_name
-from engine.repo.sharing import make_folders
+from engine.repo.durable import make_folders
 
 LOCK = "a lock was left"
 OLD = 600.0  # seconds

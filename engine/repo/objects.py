@@ -16,10 +16,9 @@ from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
 
-from engine.repo.durable import flush, put_in_place
+from engine.repo.durable import flush, make_folders, put_in_place
 from engine.repo.object_id import is_broken_file, loose_file, object_id
 from engine.repo.object_pipe import missing
-from engine.repo.sharing import make_folders
 from engine.repo.trees import BLOB_MODE, TREE_MODE, Read, tree_entries
 from schemas.errors import BookError
 
@@ -42,7 +41,7 @@ class LooseObjects:
         whole = b"%s %d\0" % (kind, len(data)) + data
         oid = object_id(kind, data, long=self._long)
         target = loose_file(self._folder.parent, oid)
-        self._make(target.parent)
+        make_folders(target.parent)
         if target.exists() and not is_broken_file(self._folder.parent, oid):
             # whoever wrote it may not have flushed it
             flush(target)
@@ -51,12 +50,6 @@ class LooseObjects:
             draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
             put_in_place(target, zlib.compress(whole, 1), draft=draft, most=0o444)
         return oid
-
-    def _make(self, folder: Path) -> None:
-        if folder.is_dir():
-            return
-        make_folders(folder)
-        flush(self._folder)
 
     def tree_with(self, root: str, blobs: Mapping[str, str | None]) -> str:
         """The tree `root` ("" for an empty one) with blobs set or taken out, by path; its id."""

@@ -20,8 +20,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from engine.repo.durable import flush
-from engine.repo.sharing import make_folders, settle, sharing_of
+from engine.repo.durable import flush, make_folders
+from engine.repo.sharing import settle, sharing_of
 from engine.repo.work_tree import replace
 
 MOST_BYTES = 64_000_000  # of a journal of years; whatever else lies here is far smaller

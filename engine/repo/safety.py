@@ -96,16 +96,13 @@ def _check_plain(private: Path) -> None:
         branch = read_plain(private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
         named = branch.removeprefix("ref: ").split("/")
         refs += ["/".join(named[: n + 1]) for n in range(2, len(named) - 1)]
-        for name in ("config", "packed-refs", "index", "/".join(named)):
+        here = "/".join(named)
+        logs = ("logs", *(f"logs/{ref}" for ref in refs))  # git goes on writing what is in them
+        for name in ("config", "packed-refs", "index", here, "logs/HEAD", f"logs/{here}"):
             if ".." not in named:
                 stop_if_odd(private / name, stat.S_ISREG)
-        for name in ("objects", "objects/info", "objects/pack", *refs):
+        for name in ("objects", "objects/info", "objects/pack", *refs, *logs):
             stop_if_odd(private / name, stat.S_ISDIR)
-        for name in ("logs", *(f"logs/{ref}" for ref in refs)):  # git goes on writing these
-            stop_if_odd(private / name, stat.S_ISDIR)
-        for name in ("logs/HEAD", f"logs/{'/'.join(named)}"):
-            if ".." not in named:
-                stop_if_odd(private / name, stat.S_ISREG)
     except FileNotFoundError as error:
         raise BookError(
             f"{Path(str(error.filename)).name} is missing from the book's history",

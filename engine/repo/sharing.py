@@ -102,25 +102,6 @@ def settle(path: Path | int, sharing: Sharing) -> None:
             os.chmod(path, wanted)  # noqa: PTH101 - of an open file, too
 
 
-def make_folders(folder: Path) -> None:
-    """Make a folder of a repository, and those above it that are missing; all outlive a cut."""
-    missing = [each for each in (folder, *folder.parents) if not each.is_dir()]
-    sharing = sharing_of(folder) if missing else Sharing()
-    for each in reversed(missing):
-        each.mkdir(exist_ok=True)
-        settle(each, sharing)
-    for each in missing:
-        _flush_names(each.parent)
-
-
-def _flush_names(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
 def open_file(path: Path, flags: int) -> int:
     """Open a file of a repository, made with its rights where it is not there yet."""
     handle = os.open(path, flags | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o666)

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from engine.repo.accounts import account_name
-from engine.repo.sharing import make_folders
+from engine.repo.durable import make_folders
 
 STALE = 10.0  # seconds
 HUNG = 600.0  # seconds: a branch is locked so long by nothing that is still at work

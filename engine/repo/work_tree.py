@@ -13,8 +13,7 @@ import secrets
 import stat
 from pathlib import Path
 
-from engine.repo.durable import flush, put_in_place
-from engine.repo.sharing import make_folders
+from engine.repo.durable import flush, make_folders, put_in_place
 from schemas.errors import UsageError
 
 MOST_LINKED_BYTES = 256_000_000
