@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
+from engine.book.kept_parts import KeptParts
 from engine.book.transaction import Inker
 from engine.log.known_tip import KnownTip
 from engine.log.past import Past
@@ -112,6 +113,7 @@ class Session:
         self.git = Git(folder)
         self.past = Past(self.git)
         self.known = KnownTip(self.git)
+        self.kept = KeptParts(self.past)
         self.inker = Inker(self.git)
         self.private = self.inker.private
         self.identity = Identity("", "", "")

@@ -8,9 +8,9 @@ fails is a finding too, with its traceback in the log.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
-from engine.book.session import Session
+from engine.book.session import Held, Session
 from engine.checks import (
     cells,
     clocks,
@@ -26,9 +26,10 @@ from engine.checks import (
     saves,
     values,
 )
-from engine.checks.rule import RULES, Rule, Say, Says, rule
-from engine.checks.view import BookView, DocumentView
+from engine.checks.rule import RULES, About, Look, Rule, Say, Says, rule
+from engine.checks.view import BookView, CellView, DocumentView, RecordView, whose
 from engine.views import Finding
+from schemas.document import kind_of, path_of
 from schemas.errors import WitnessmarkError
 
 __all__ = ["RULES", "check"]
@@ -39,6 +40,7 @@ _FILES = (
 )
 _OF_ALL = ("past-rewritten", "meeting-point-rewritten")
 _LEVELS = ("error", "warning", "note")
+_FINDINGS = "findings"
 _log = logging.getLogger(__name__)
 
 
@@ -49,24 +51,23 @@ def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
     """
     book = BookView(session)
     wanted = set(names)
-    found = [
-        finding
-        for known in RULES.values()
-        for finding in _all_of(book, known, wanted)
-        if not wanted or finding.record in wanted or finding.rule in _OF_ALL
-    ]
+    found = [finding for held in _wanted(book, wanted) for finding in _of_document(book, held)]
+    for known in RULES.values():
+        if "book" in known.looks and _may_tell_of(known, wanted):
+            for finding in _of_book(book, known):
+                if not wanted or finding.record in wanted or finding.rule in _OF_ALL:
+                    found.append(finding)
+    session.kept.flush([] if wanted else [whose(held) for held in session.places()])
     return sorted(found, key=_order)
 
 
-def _all_of(book: BookView, known: Rule, wanted: set[str]) -> Iterator[Finding]:
-    """What one rule says of everything that it is about."""
-    try:
-        views = _views(book, known, wanted)
-    except Exception as error:  # what it is about could not be looked up: the same for that rule
-        yield _failed(book, known, "book", error)
-        return
-    for view in views:
-        yield from _look(book, known, view)
+def _wanted(book: BookView, wanted: set[str]) -> Iterator[Held]:
+    return (held for held in book.session.places() if not wanted or held.name in wanted)
+
+
+def _may_tell_of(known: Rule, wanted: set[str]) -> bool:
+    kinds = {kind_of(path_of(name)) for name in wanted}
+    return not wanted or known.name in _OF_ALL or not kinds.isdisjoint(known.tells_of)
 
 
 def _order(finding: Finding) -> tuple[str, int, str, str, int, str, str]:
@@ -75,43 +76,85 @@ def _order(finding: Finding) -> tuple[str, int, str, str, int, str, str]:
     return (finding.record, level, finding.rule, *place)
 
 
-def _views(book: BookView, known: Rule, wanted: set[str]) -> Iterable[BookView | DocumentView]:
-    if known.about == "book":
-        return [book]
-    views: dict[str, Iterable[DocumentView]] = {
-        "record": book.in_use(),
-        "cell": book.cells.values(),
-        "document": book.documents.values(),
-    }
-    return [view for view in views[known.about] if not wanted or view.name in wanted]
+# of one document: kept, with all that it leans on
 
 
-def _look(book: BookView, known: Rule, view: BookView | DocumentView) -> Iterator[Finding]:
-    name = view.name if isinstance(view, DocumentView) else "book"
+def _of_document(book: BookView, held: Held) -> list[Finding]:
+    rows = book.part(held, _FINDINGS, _look_at)
+    book.gather(held)
+    return [_restored(held, *row) for row in rows]
+
+
+def _look_at(view: DocumentView) -> list[list[object]]:
+    """What all rules about a document say of it, as plain values."""
+    found: list[list[object]] = []
+    for known in RULES.values():
+        for about in _abouts(view):
+            if about in known.looks:
+                found += _rows(view, known, known.looks[about])
+    return found
+
+
+def _abouts(view: DocumentView) -> Iterator[About]:
+    yield "document"
+    if isinstance(view, RecordView) and not view.retired:
+        yield "record"
+    if isinstance(view, CellView):
+        yield "cell"
+
+
+def _rows(view: DocumentView, known: Rule, look: Look) -> Iterator[list[object]]:
     try:
-        for say in known.look(view):
-            yield _finding(book, known, name, say)
+        for say in look(view):
+            yield _row(view, known.name, say)
     except Exception as error:  # no rule may hide what the others have to say
-        yield _failed(book, known, name, error)
+        view.leans_on_nothing()
+        yield _row(view, "rule-failed", _failed(known, view.name, error))
 
 
-def _failed(book: BookView, known: Rule, name: str, error: Exception) -> Finding:
+def _row(view: DocumentView, name: str, say: Say) -> list[object]:
+    line = say.line
+    if line is None:
+        line = view.line_of(say.address) if say.file in ("", view.held.path) else 0
+    return [name, say.address, say.message, say.hint, say.file, line]
+
+
+def _restored(
+    held: Held, name: str, address: str, message: str, hint: str, file: str, line: int
+) -> Finding:
+    known = RULES[name]
+    hint = hint or known.hint.format(record=held.name, address=address)
+    return Finding(name, known.level, held.name, address, message, hint, file or held.path, line)
+
+
+# of the book: asked anew each time
+
+
+def _of_book(book: BookView, known: Rule) -> Iterator[Finding]:
+    try:
+        for say in known.looks["book"](book):
+            yield _finding(book, known, say)
+    except Exception as error:  # no rule may hide what the others have to say
+        yield _finding(book, RULES["rule-failed"], _failed(known, "book", error))
+
+
+def _finding(book: BookView, known: Rule, say: Say) -> Finding:
+    record = say.document or "book"
+    held = book.session.knows(record)
+    file, line = say.file or (held.path if held else ""), say.line
+    if line is None:
+        mine = held is not None and file == held.path
+        line = book.view_of(held).line_of(say.address) if held and mine and say.address else 0
+    hint = say.hint or known.hint.format(record=record, address=say.address)
+    return Finding(known.name, known.level, record, say.address, say.message, hint, file, line)
+
+
+def _failed(known: Rule, name: str, error: Exception) -> Say:
     """One finding for a rule that could not look to its end; the log has how it came to that."""
     _log.error("the rule %s failed on %s", known.name, name, exc_info=error)
     why = f": {error}" if isinstance(error, WitnessmarkError) else ""  # an answer, not a fault
     message = f"the rule {known.name} failed on {name}, so it is not known whether it holds{why}"
-    return _finding(book, RULES["rule-failed"], name, Say("", message, file="", line=0))
-
-
-def _finding(book: BookView, known: Rule, name: str, say: Say) -> Finding:
-    record = say.document or name
-    view = book.documents.get(record)
-    file = say.file or (view.held.path if view else "")
-    line = say.line
-    if line is None:
-        line = view.line_of(say.address) if view and file == view.held.path else 0
-    hint = say.hint or known.hint.format(record=record, address=say.address)
-    return Finding(known.name, known.level, record, say.address, say.message, hint, file, line)
+    return Say("", message, line=0)
 
 
 @rule("rule-failed", "error", "The log has the details; the other rules were not affected.", "book")

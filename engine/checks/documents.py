@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from engine.checks.rule import Say, Says, rule
+from engine.book.session import Held, Session
+from engine.checks.rule import Say, Says, further, rule
 from engine.checks.view import BookView, DocumentView, RecordView, layout_of
 from engine.log.diff import changes_between
 from engine.views.wording import count
@@ -14,25 +15,16 @@ from schemas.document import Document, kind_of, name_of
 from schemas.errors import Problem, ReadError
 from schemas.record import Record
 
+_LOGS = ("runs", "signoffs")  # a folder below for each record
 MOST_SAID = 12  # changed values of one file; beyond, a look at all of them says more
 
 
 # reading
 
 
-@rule("unreadable", "error", "Mend the file.", "book")
-def unreadable(view: BookView) -> Says:
+@rule("unreadable", "error", "Mend the file.", "document")
+def unreadable(view: DocumentView) -> Says:
     """A file of the book cannot be read; one finding for each reason."""
-    for document in view.documents.values():
-        yield from _of_document(document)
-    for path, found in view.strays.items():
-        yield from (_say(problem, name_of(path)) for problem in found.problems)
-    yield from _of_logs(view)
-    for problem in view.damaged_pencil:
-        yield Say("", problem.what, problem.hint, problem.address, problem.file, 0)
-
-
-def _of_document(view: DocumentView) -> Says:
     same = view.found is None
     back = f" `witnessmark restore {view.name} MARK --reason TEXT` goes back to an older text."
     for problem in view.problems:
@@ -41,21 +33,54 @@ def _of_document(view: DocumentView) -> Says:
         yield _say(mended, view.name, more)
     for problem in view.found.problems if view.found else ():
         yield _say(problem, view.name, " (on disk)")
+    yield from _of_logs(view)
 
 
-def _of_logs(view: BookView) -> Says:
-    """Runs, sign-offs and the like: said of the record, cell or book that they belong to."""
-    for path, blob in view.session.entries.items():
-        if kind_of(path) not in ("run", "sign-off", "event", "acknowledgement"):
+@further("unreadable", "book")
+def unreadable_elsewhere(view: BookView) -> Says:
+    """The same of files that are no documents of the head, and of pencil."""
+    for path, found in view.strays.items():
+        yield from (_say(problem, name_of(path)) for problem in found.problems)
+    yield from _of_nobodys_logs(view)
+    for problem in view.damaged_pencil:
+        yield Say("", problem.what, problem.hint, problem.address, problem.file, 0)
+
+
+def _of_logs(view: DocumentView) -> Says:
+    """Runs, sign-offs and events: said of the record or cell that they belong to."""
+    for folder in _log_folders(view.held):
+        view.leans_on("folder", folder)
+        yield from _below(view.session, folder, view.name)
+
+
+def _log_folders(held: Held) -> list[str]:
+    if kind_of(held.path) == "cell":
+        return [f"events/{held.name.removeprefix('cells/')}"]
+    return [f"{top}/{held.key}" for top in _LOGS] if held.is_record else []
+
+
+def _below(session: Session, folder: str, name: str) -> Says:
+    for path, blob in session.entries.under(folder):
+        if kind_of(path) is None:
             continue
         try:
-            view.session.past.document(path, blob)
+            session.past.document(path, blob)
         except ReadError as error:
-            owner = path.split("/")[1]
-            cell = kind_of(path) == "event"
-            name = f"cells/{owner}" if cell else view.session.name_of_key(owner)
-            name = "book" if kind_of(path) == "acknowledgement" else name
             yield from (_say(problem, name) for problem in error.problems)
+
+
+def _of_nobodys_logs(view: BookView) -> Says:
+    """The same of what belongs to no document of the head: few, or none."""
+    session = view.session
+    known = {held.key for held in session.places("record")}
+    for top in _LOGS:
+        for key in session.entries.entries(top):
+            if key not in known:
+                yield from _below(session, f"{top}/{key}", key)
+    for cell in session.entries.entries("events"):
+        if cell not in view.all_cells:
+            yield from _below(session, f"events/{cell}", f"cells/{cell}")
+    yield from _below(session, "acknowledged", "book")
 
 
 def _say(problem: Problem, name: str, more: str = "") -> Say:
@@ -106,9 +131,7 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
         yield Say("", "the file on disk differs from the inked one, which cannot be read")
         return
     lines = layout_of(found.data, found.path)
-    changes, respelt = changes_between(
-        view.document.values, found.document.values, view.session.units(view.document)
-    )
+    changes, respelt = changes_between(view.document.values, found.document.values, _units(view))
     for change in changes:
         words = f"{_or_nothing(change.new)} on disk, {_or_nothing(change.old)} inked"
         yield Say(change.address, words, line=lines.line_of(change.address))
@@ -116,6 +139,14 @@ def _changed_on_disk(view: DocumentView) -> Iterator[Say]:
         spelt = count(respelt, "value is", "values are")
         what = f"{spelt} spelt otherwise" if respelt else "comments or blanks differ"
         yield Say("", f"the file on disk says the same as the inked one, but {what}")
+
+
+def _units(view: DocumentView) -> Callable[[str], str]:
+    """Unit by address."""
+    if isinstance(view, RecordView):
+        return view.unit
+    assert view.document is not None
+    return view.session.units(view.document)
 
 
 def _or_nothing(value: Value | None) -> str:
@@ -164,16 +195,17 @@ def never_inked(view: BookView) -> Says:
 def duplicate_id(view: BookView) -> Says:
     """Two records carry one identity, so that their histories mix."""
     owners: dict[str, list[tuple[str, str]]] = {}
-    for document in view.documents.values():
-        if kind_of(document.held.path) == "record":
-            owners.setdefault(document.held.key, []).append((document.name, document.held.path))
+    for held in view.session.places("record"):
+        owners.setdefault(held.key, []).append((held.name, held.path))
     for path, found in view.strays.items():
         if key := _id_of(found.document):
             owners.setdefault(key, []).append((name_of(path), path))
     for key, files in owners.items():
         for name, path in files if len(files) > 1 else ():
             others = " and ".join(other for other, _ in files if other != name)
-            line = view.documents[name].line_of("record.id") if name in view.documents else 0
+            there = view.session.knows(name)
+            mine = there is not None and there.path == path
+            line = view.view_of(there).line_of("record.id") if there and mine else 0
             yield Say("record.id", f"{others} has the identity {key} too", "", name, path, line)
 
 

@@ -7,21 +7,22 @@ record. A list that drowns in notes is read by nobody.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from engine.book import figures
-from engine.cache import LruCache
-from engine.checks.rule import Say, Says, rule
-from engine.checks.view import CellView, DocumentView, RecordView
+from engine.checks.rule import Say, Says, gathered, rule
+from engine.checks.view import BookView, RecordView
+from engine.figures import all_figures
 from engine.views import Figure
 from engine.views.wording import figures as wording
 
 MOST_TABLES = 3  # named of one record, cell or policy; the rest is counted
 MOST_NAMED = 4  # values of one table
 _LISTS_THEM = "`witnessmark figures {record}` shows formula, limit and margin of each figure."
-_NOTABLE: LruCache[tuple[Figure, ...]] = LruCache(20_000)
 _OWN_RULES = ("positions.", "record.cell")  # other rules tell of these
+_ELSEWHERE = ("cell:", "policy:")
 
 
 @rule(
@@ -47,61 +48,88 @@ def figure_tight(view: RecordView) -> Says:
 @rule("figure-cannot-tell", "note", "Enter it. " + _LISTS_THEM)
 def figure_cannot_tell(view: RecordView) -> Says:
     """Figures of a record wait for values that it does not have."""
-    waiting = wording.waiting(_figures(view))
-    own = {a: w for a, w in waiting.items() if ":" not in a and not a.startswith(_OWN_RULES)}
+    awaited = _awaited(map(_misses, _figures(view)))
+    own = {a: w for a, w in awaited.items() if ":" not in a and not a.startswith(_OWN_RULES)}
     yield from _in_one(own)
+
+
+@gathered("awaits")
+def awaits(view: RecordView) -> object:
+    """Its cell, and what each figure that waits for cell or policy misses there."""
+    missing = (_misses(figure) for figure in _figures(view))
+    elsewhere = ([a for a in addresses if a.startswith(_ELSEWHERE)] for addresses in missing)
+    told = Counter(" ".join(addresses) for addresses in elsewhere if addresses)
+    return [view.model.record.cell, told] if told else None
 
 
 @rule(
     "cell-incomplete",
     "note",
     "A lead enters it: `witnessmark set {record} ADDRESS=VALUE`.",
-    "cell",
+    "book",
+    ("cell",),
 )
-def cell_incomplete(view: CellView) -> Says:
+def cell_incomplete(view: BookView) -> Says:
     """Figures of a cell's records wait for values that the cell does not have."""
-    mine = [r for r in view.book.in_use() if f"cells/{r.model.record.cell}" == view.name]
-    yield from _in_one(_awaited(mine, "cell:"))
+    by_cell: dict[str, Counter[str]] = {}
+    for _, (cell, missing) in view.gathered(awaits):
+        by_cell.setdefault(cell, Counter()).update(missing)
+    for cell, missing in by_cell.items():
+        for say in _in_one(_awaited(_each(missing), "cell:")):
+            yield replace(say, document=f"cells/{cell}")
 
 
 @rule(
     "policy-incomplete",
     "note",
     "A lead decides: `witnessmark set book {address}=VALUE`.",
-    "document",
+    "book",
+    ("book",),
 )
-def policy_incomplete(view: DocumentView) -> Says:
+def policy_incomplete(view: BookView) -> Says:
     """Figures wait for limits that the policy does not set."""
-    awaited = _awaited(view.book.in_use(), "policy:") if view.name == "book" else {}
-    if awaited:
-        yield from _in_one({f"policy.{address}": found for address, found in awaited.items()})
+    missing: Counter[str] = Counter()
+    for _, (_, told) in view.gathered(awaits):
+        missing.update(told)
+    awaited = _awaited(_each(missing), "policy:")
+    yield from _in_one({f"policy.{address}": found for address, found in awaited.items()})
 
 
 def _figures(view: RecordView) -> tuple[Figure, ...]:
     """Figures of a record that do not plainly fit; none where its cell is unknown."""
-    if view.cell is None:
-        return ()
-    key = figures.texts_of(view.session, view.document, view.model.record.cell)
-    return _NOTABLE.get(key, lambda: _notable(view))
+    view.leans_on("ink", "book.toml")
+    return view.once("figures", lambda: _notable(view)) if view.cell is not None else ()
 
 
 def _notable(view: RecordView) -> tuple[Figure, ...]:
-    found = figures.of_document(view.session, view.document)
-    notable = (f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
-    return tuple(replace(f, asked=[], asked_for_limit=[]) for f in notable)  # kept for many records
+    found = all_figures(figures.facts_of(view.session, view.model))
+    return tuple(f for f in found if f.verdict in ("does not fit", "tight", "cannot tell"))
 
 
-def _awaited(views: Iterable[RecordView], prefix: str) -> dict[str, list[Figure]]:
-    """Figures of several records by the input that they miss, prefix taken off."""
-    found: dict[str, list[Figure]] = {}
-    for view in views:
-        for address, waiting in wording.waiting(_figures(view)).items():
+def _each(missing: Counter[str]) -> Iterator[list[str]]:
+    """What each figure misses, of inputs in one text by how many figures miss just those."""
+    return (addresses.split() for addresses in missing.elements())
+
+
+def _misses(figure: Figure) -> Sequence[str]:
+    """Inputs that a figure waits for."""
+    return figure.missing if figure.verdict == "cannot tell" else ()
+
+
+def _awaited(missing: Iterable[Sequence[str]], prefix: str = "") -> dict[str, list[int]]:
+    """Figures, each by a number of its own, by the input that they miss, most awaited first.
+
+    Of inputs that begin with a prefix, which is taken off.
+    """
+    found: dict[str, list[int]] = {}
+    for number, addresses in enumerate(missing):
+        for address in addresses:
             if address.startswith(prefix):
-                found.setdefault(address.removeprefix(prefix), []).extend(waiting)
-    return found
+                found.setdefault(address.removeprefix(prefix), []).append(number)
+    return dict(sorted(found.items(), key=lambda item: -len(item[1])))
 
 
-def _in_one(waiting: Mapping[str, Sequence[Figure]]) -> Says:
+def _in_one(waiting: Mapping[str, Sequence[int]]) -> Says:
     """One thing to say for all that is missing: table by table, the most awaited first."""
     if not waiting:
         return
@@ -118,9 +146,9 @@ def _in_one(waiting: Mapping[str, Sequence[Figure]]) -> Says:
     yield Say(tables[ordered[0]][0], f"{what} cannot be told: {'; '.join(words)}{more}")
 
 
-def _count(groups: Iterable[Iterable[Figure]]) -> int:
+def _count(groups: Iterable[Iterable[int]]) -> int:
     """How many figures there are in all, each counted once."""
-    return len({id(figure) for figures in groups for figure in figures})
+    return len({figure for figures in groups for figure in figures})
 
 
 def _lacks(table: str, addresses: Sequence[str]) -> str:

@@ -6,8 +6,9 @@ import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView, RecordView
+from engine.checks.rule import Say, Says, gathered, rule
+from engine.checks.view import BookView, DocumentView, RecordView
+from engine.drafts.by_hand import Found
 from engine.repo import rights
 from engine.repo.work_tree import check_path
 from engine.views.wording import count
@@ -34,12 +35,12 @@ def file_not_inked(view: RecordView) -> Says:
             continue
         if known and known != linked.sha256:
             continue  # said already: another file than the proved or inked one
-        ever = linked.path in view.session.entries
+        ever = bool(view.inked_at(linked.path))
         what = "differs from the inked file" if ever else "was never inked"
         yield Say(f"{table}.file", f"{linked.path} {what}")
 
 
-@rule("root-outside", "error", "Name a folder inside the book, as programs.", "book")
+@rule("root-outside", "error", "Name a folder inside the book, as programs.", "book", ("book",))
 def root_outside(view: BookView) -> Says:
     """A folder for linked files leads outside the book."""
     for kind, root in _roots(view):
@@ -54,6 +55,7 @@ def root_outside(view: BookView) -> Says:
     "warning",
     "Let its owner close it: `chmod -R o-w DIR`, or `witnessmark share DIR` where it is shared.",
     "book",
+    ("book",),
 )
 def open_to_all(view: BookView) -> Says:
     """Every account of the machine can write to the book's folder or change its past."""
@@ -68,6 +70,7 @@ def open_to_all(view: BookView) -> Says:
     "note",
     "Link it from the record it belongs to, or take it out of the folder.",
     "book",
+    ("book",),
 )
 def file_unlinked(view: BookView) -> Says:
     """A file in a folder of programs or photos belongs to no record."""
@@ -96,22 +99,36 @@ def _meant(view: BookView) -> tuple[set[str], list[bytes]]:
     """Paths that a record links to in ink, in pencil or on disk; texts that nobody can read."""
     meant: set[str] = set()
     texts: list[bytes] = []
-    for document in view.documents.values():
-        if document.document is not None:
-            meant |= _links(document.document.values)
-        else:
-            texts.append(document.inked)
-    known = [document.found for document in view.documents.values() if document.found]
-    for found in (*known, *view.strays.values()):
-        if found.document is not None:
-            meant |= _links(found.document.values)
-        elif found.data is not None:
-            texts.append(found.data)
+    for _, (paths, unread) in view.gathered(links):
+        meant.update(paths)
+        texts += [text.encode("utf-8", "surrogateescape") for text in unread]
+    for found in view.strays.values():
+        paths, unread = _of_file(found)
+        meant.update(paths)
+        texts += unread
     for draft in view.drafts:
-        meant |= _links(
-            {mark.address: mark.value for mark in draft.marks if mark.value is not None}
-        )
+        marks = {mark.address: mark.value for mark in draft.marks if mark.value is not None}
+        meant |= _links(marks)
     return meant, texts
+
+
+@gathered("links", "document")
+def links(view: DocumentView) -> object:
+    """Links of a document, in ink and on disk, and those of its texts that nobody can read."""
+    paths, unread = _of_file(view.found) if view.found else (set(), [])
+    if view.document is not None:
+        paths |= _links(view.document.values)
+    else:
+        unread.append(view.inked)
+    if not paths and not unread:
+        return None
+    return [sorted(paths), [text.decode("utf-8", "surrogateescape") for text in unread]]
+
+
+def _of_file(found: Found) -> tuple[set[str], list[bytes]]:
+    if found.document is not None:
+        return _links(found.document.values), []
+    return set(), [found.data] if found.data is not None else []
 
 
 def _links(values: Mapping[str, Value]) -> set[str]:
@@ -127,9 +144,18 @@ def _files_below(folder: Path, root: str) -> list[str]:
     parts = root.split("/")
     if any((folder / "/".join(parts[: n + 1])).is_symlink() for n in range(len(parts))):
         return []
-    found = []
-    for above, below, names in os.walk(folder / root):
-        below[:] = [name for name in below if not name.startswith(".")]
-        files = [Path(above) / name for name in names if not name.startswith(".")]
-        found += [f.relative_to(folder) for f in files if f.is_file() and not f.is_symlink()]
-    return sorted(os.fsencode(path.as_posix()).decode("utf-8", "replace") for path in found)
+    return sorted(_walk(os.fspath(folder / root), root))
+
+
+def _walk(folder: str, path: str) -> Iterator[str]:
+    try:
+        entries = list(os.scandir(folder))
+    except OSError:
+        return
+    for entry in entries:
+        if entry.name.startswith("."):
+            continue
+        if entry.is_dir(follow_symlinks=False):
+            yield from _walk(entry.path, f"{path}/{entry.name}")
+        elif entry.is_file(follow_symlinks=False):
+            yield os.fsencode(f"{path}/{entry.name}").decode("utf-8", "replace")

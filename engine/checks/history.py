@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from engine.book import rewritten
 from engine.book import taken_out as gone
 from engine.book.commit_words import line as in_one_line
+from engine.book.overruled import FOLDER as ACKNOWLEDGED
 from engine.book.overruled import overruled
 from engine.book.session import Held
 from engine.checks.changes import changed_in
-from engine.checks.rule import RULES, Say, Says, rule
+from engine.checks.rule import RULES, Say, Says, gathered, rule
 from engine.checks.view import BookView, DocumentView, RecordView
 from engine.log.commits import Saved
 from engine.log.diff import change
@@ -21,6 +22,7 @@ from schemas.errors import ReadError
 from schemas.log import Run, SignOff
 
 LONG_RUN = timedelta(days=7)
+MOST_NAMED = 4  # records with an open run on one cell
 
 
 @rule(rewritten.RULE, "error", rewritten.HINT, "book")
@@ -82,6 +84,7 @@ def _kept_by_program(view: RecordView, index: int) -> set[str]:
 def _accepted(view: RecordView) -> list[Callable[[str], bool]]:
     """What was there when the record was signed off, for each sign-off that this program made."""
     past = view.session.past
+    view.leans_on("folder", f"signoffs/{view.held.key}")
     found = []
     for path, blob in view.session.entries.under(f"signoffs/{view.held.key}"):
         try:
@@ -90,6 +93,7 @@ def _accepted(view: RecordView) -> list[Callable[[str], bool]]:
             continue
         steps = past.life(path.removesuffix(".toml"))
         if isinstance(model, SignOff) and steps and all(step.saved.whole for step in steps):
+            view.leans_on("commit", model.sign_off.commit)
             found.append(past.known_at(model.sign_off.commit))
     return found
 
@@ -110,6 +114,7 @@ def meeting_point_rewritten(view: BookView) -> Says:
 )
 def taken_out_and_changed(view: DocumentView) -> Says:
     """Something was taken out on one box and changed on another: it stands, and nobody decided."""
+    view.leans_on("folder", ACKNOWLEDGED)
     for item in overruled(view.held, view.life):
         out, change = _by(item.removal), _by(item.change) if item.change else " by somebody"
         commit = item.removal.id[:10]
@@ -162,15 +167,19 @@ def _owner(view: BookView, held: Held) -> str:
     return view.session.name_of_key(parts[1]) if kind in ("run", "sign-off") else ""
 
 
-def _open_run(view: RecordView) -> tuple[int, datetime] | None:
-    """Number and start of the run that is open, or None."""
+@gathered("open run")
+def open_run(view: RecordView) -> object:
+    """Number and start of the run that is open, its cell, and the line that says so."""
+    view.leans_on("folder", f"runs/{view.held.key}")
     for path, blob in view.session.entries.under(f"runs/{view.held.key}"):
         try:
             model = view.session.past.document(path, blob).model
         except ReadError:
             continue
         if isinstance(model, Run) and model.end is None and model.steps:
-            return model.run.number, min(step.at for step in model.steps.values())
+            start = min(step.at for step in model.steps.values())
+            at = view.line_of("record.cell")
+            return [model.run.number, start.isoformat(), view.model.record.cell, at]
     return None
 
 
@@ -178,13 +187,15 @@ def _open_run(view: RecordView) -> tuple[int, datetime] | None:
     "run-left-open",
     "note",
     "`witnessmark run stop {record}` closes it with its counts.",
+    "book",
+    ("record",),
 )
-def run_left_open(view: RecordView) -> Says:
+def run_left_open(view: BookView) -> Says:
     """A run has been open for more than a week."""
-    run = _open_run(view)
-    if run is not None and view.book.now - run[1] > LONG_RUN:
-        days = (view.book.now - run[1]).days
-        yield Say("", f"run {run[0]} has been open for {days} days")
+    for held, (number, start, _, _) in view.gathered(open_run):
+        age = view.now - datetime.fromisoformat(start)
+        if age > LONG_RUN:
+            yield Say("", f"run {number} has been open for {age.days} days", document=held.name)
 
 
 @rule(
@@ -192,23 +203,22 @@ def run_left_open(view: RecordView) -> Says:
     "warning",
     "`witnessmark run stop {record}` closes the one that is over.",
     "book",
+    ("record",),
 )
 def two_runs_open(view: BookView) -> Says:
     """Two records have an open run on one cell, which runs one lot at a time."""
-    for cell, running in _running(view):
-        for record, number in running if len(running) > 1 else ():
-            others = " and ".join(other.name for other, _ in running if other is not record)
-            yield Say(
-                "record.cell",
-                f"run {number} is open on {cell}, and so is one of {others}",
-                document=record.name,
-            )
+    by_cell: dict[str, list[tuple[Held, int, int]]] = {}
+    for held, (number, _, cell, line) in view.gathered(open_run):
+        by_cell.setdefault(cell, []).append((held, number, line))
+    for cell, running in by_cell.items():
+        names = [held.name for held, _, _ in running]
+        for held, number, line in running if len(running) > 1 else ():
+            others = _others(names, held.name)
+            message = f"run {number} is open on {cell}, and so is one of {others}"
+            yield Say("record.cell", message, document=held.name, line=line)
 
 
-def _running(view: BookView) -> Iterator[tuple[str, list[tuple[RecordView, int]]]]:
-    by_cell: dict[str, list[tuple[RecordView, int]]] = {}
-    for record in view.in_use():
-        run = _open_run(record)
-        if run is not None:
-            by_cell.setdefault(record.model.record.cell, []).append((record, run[0]))
-    yield from by_cell.items()
+def _others(names: Sequence[str], mine: str) -> str:
+    named = [name for name in names[: MOST_NAMED + 1] if name != mine][:MOST_NAMED]
+    left = len(names) - 1 - len(named)
+    return " and ".join([*named, *([f"{left} more"] if left else [])])

@@ -42,6 +42,8 @@ def _facts(view: RecordView) -> ProgramFacts | None:
 
 def since_proved(view: RecordView) -> str:
     """What changed in the program since it was proved out, in a few words; empty if unknown."""
+    view.leans_on("life", view.held.key)
+    view.leans_on("head")  # any save may bring the text that was proved out
     try:
         changes = RecordProgram(view.held).changes()
     except (UsageError, OSError):

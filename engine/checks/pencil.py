@@ -29,7 +29,7 @@ def stale_pencil(view: BookView) -> Says:
             yield Say(
                 oldest.address,
                 f"{view.name_of(draft.person)} has had {values} in pencil for {age.days} days",
-                document=draft.view.name,
+                document=draft.held.name,
             )
 
 
@@ -49,5 +49,5 @@ def contested_pencil(view: BookView) -> Says:
                     mark.address,
                     f"{view.name_of(draft.person)} has it in pencil, and {who.name} "
                     "inked it or what belongs together with it meanwhile",
-                    document=draft.view.name,
+                    document=draft.held.name,
                 )

@@ -83,4 +83,4 @@ def pencil_left_behind(view: BookView) -> Says:
             why = f"{person.name}, who only reads,"
         first = draft.marks[0].address
         values = count(len(draft.marks), "value")
-        yield Say(first, f"{why} has {values} in pencil", document=draft.view.name)
+        yield Say(first, f"{why} has {values} in pencil", document=draft.held.name)

@@ -92,7 +92,7 @@ def photo_older(view: RecordView) -> Says:
     """A reference photo is older than the jaws, fingers or tray that it shows."""
     for name, photo in view.model.photos.items():
         shows = photo.shows
-        if shows is None or not view.book.linked(f"photos.{name}.file", photo.file).inked:
+        if shows is None or not view.linked(f"photos.{name}.file", photo.file).inked:
             continue
         at = last_change(view, shows, is_seen)
         if at is None or _renewed(view, name, photo.file, at):
@@ -124,4 +124,4 @@ def _renewed(view: RecordView, name: str, path: str, at: int) -> bool:
         return True
     before = view.life[at].saved.parents[0]
     then = view.session.git.blob_at(before, path) if before else ""
-    return then != view.session.entries.get(path, "")
+    return then != view.inked_at(path)

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import pairwise
 
-from engine.checks.rule import Say, Says, rule
+from engine.book.session import Held
+from engine.checks.rule import Say, Says, gathered, rule
 from engine.checks.view import BookView, RecordView
 from engine.views.wording import count
-from schemas.address import same_value, show
+from schemas.address import show
 
-Positions = dict[str, dict[str, Decimal]]
+Taught = dict[str, tuple[str, int]]  # by station: its axes' values, and the line
 
 
 @rule("unknown-cell", "error", "Correct record.cell, or have a lead add the cell.")
 def unknown_cell(view: RecordView) -> Says:
     """A record runs on a cell that the book does not have."""
     name = view.model.record.cell
-    if f"cells/{name}" not in view.book.documents:
-        known = ", ".join(cell.removeprefix("cells/") for cell in view.book.cells)
+    if not view.inked_at(f"cells/{name}.toml"):
+        known = ", ".join(cell for cell, model in view.cells().items() if model is not None)
         yield Say("record.cell", f"the book has no cell {name!r}; it has {known or 'none'}")
 
 
@@ -120,52 +121,67 @@ def stages(view: RecordView) -> Says:
         yield Say("lot.stages", f"each stage is faster than the one before: {text}")
 
 
+@gathered("positions")
+def taught(view: RecordView) -> object:
+    """Program and cell, and what is taught at each station, with the line that it stands in."""
+    program = view.model.program.file
+    if program is None:
+        return None
+    stations = {
+        station: [_spelt(axes), view.line_of(f"positions.{station}")]
+        for station, axes in view.model.positions.items()
+    }
+    return [program, view.model.record.cell, stations]
+
+
+def _spelt(axes: dict[str, Decimal]) -> str:
+    """A position as a text that is the same for the same values, however they are spelt."""
+    return " ".join(f"{axis}={axes[axis].normalize()}" for axis in sorted(axes))
+
+
 @rule(
     "other-positions",
     "warning",
     "If they are one set-up, retire one record; if not, give each its own program.",
     "book",
+    ("record",),
 )
 def other_positions(view: BookView) -> Says:
     """Two records of one cell run one program with different taught positions."""
-    groups: dict[tuple[str, str], list[RecordView]] = {}
-    for record in view.in_use():
-        if record.model.program.file is not None:
-            work = (record.model.program.file, record.model.record.cell)
-            groups.setdefault(work, []).append(record)
+    groups: dict[tuple[str, str], list[tuple[Held, Taught]]] = {}
+    for held, (program, cell, stations) in view.gathered(taught):
+        groups.setdefault((program, cell), []).append((held, stations))
     for (program, _), group in groups.items():
-        for one in group:
-            yield from _against_others(one, group, program)
+        yield from _against_others(group, program)
 
 
-def _against_others(one: RecordView, group: list[RecordView], program: str) -> Says:
-    """One thing to say about a record, however many others differ from it."""
-    differing = {
-        other.name: stations
-        for other in group
-        if other is not one and (stations := _differing(one.model.positions, other.model.positions))
-    }
-    if not differing:
-        return
-    name, stations = next(iter(differing.items()))
-    left = len(differing) - 1
-    more = f" (and {count(left, 'more record does', 'more records do')})" if left else ""
-    yield Say(
-        f"positions.{stations[0]}",
-        f"{name} runs the same program, {program}, with other positions: "
-        f"{', '.join(stations)}{more}",
-        document=one.name,
-    )
+def _against_others(group: Sequence[tuple[Held, Taught]], program: str) -> Says:
+    """One thing to say about each record, however many others differ from it."""
+    alike: dict[tuple[tuple[str, str], ...], list[int]] = {}
+    for n, (_, stations) in enumerate(group):
+        alike.setdefault(_key(stations), []).append(n)
+    firsts = [numbers[0] for numbers in alike.values()]
+    for held, mine in group if len(alike) > 1 else ():
+        same = alike[_key(mine)]
+        name, other = next((group[n][0].name, group[n][1]) for n in firsts if n != same[0])
+        differing = _differing(mine, other)
+        left = len(group) - len(same) - 1
+        more = f" (and {count(left, 'more record does', 'more records do')})" if left else ""
+        yield Say(
+            f"positions.{differing[0]}",
+            f"{name} runs the same program, {program}, with other positions: "
+            f"{', '.join(differing)}{more}",
+            document=held.name,
+            line=mine[differing[0]][1] if differing[0] in mine else 0,
+        )
 
 
-def _differing(one: Positions, other: Positions) -> list[str]:
+def _key(stations: Taught) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted((station, spelt) for station, (spelt, _) in stations.items() if spelt))
+
+
+def _differing(one: Taught, other: Taught) -> list[str]:
     """Stations that both records have taught, not alike; all of one where the other has none."""
-    return [
-        station
-        for station in dict.fromkeys([*one, *other])
-        if not _alike(one.get(station, {}), other.get(station, {}))
-    ]
-
-
-def _alike(one: dict[str, Decimal], other: dict[str, Decimal]) -> bool:
-    return one.keys() == other.keys() and all(same_value(one[a], other[a]) for a in one)
+    nothing = ("", 0)
+    both = dict.fromkeys([*one, *other])
+    return [s for s in both if one.get(s, nothing)[0] != other.get(s, nothing)[0]]

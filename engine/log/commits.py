@@ -190,11 +190,8 @@ class PastSource(Protocol):
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values of records, cells, people and book, newest first."""
 
-    def recall(self, prefix: str) -> dict[str, str]:
-        """Answers that were kept under names that begin so."""
-
-    def keep(self, found: dict[str, str]) -> None:
-        """Keep answers that can never become wrong."""
+    def lives(self) -> dict[str, str]:
+        """How far the past of each document goes, by key: another text once there is a new step."""
 
     def close(self) -> None:
         """Let files go."""

@@ -293,17 +293,9 @@ class IndexedPast:
             return None
         return clock.later_than(wanted.since.timestamp())
 
-    # answers that were worked out from history, and hold for ever
-
-    def recall(self, prefix: str) -> dict[str, str]:
-        """What was kept under names that begin so."""
-        span = (prefix, prefix + "\U0010ffff")
-        return dict(index_file.read(self.db, "kept", "WHERE name >= ? AND name < ?", span))
-
-    def keep(self, found: dict[str, str]) -> None:
-        """Keep answers that can never become wrong, by names that say all they depend on."""
-        with index_file.changing(self.db):
-            index_file.add(self.db, "kept", list(found.items()))
+    def lives(self) -> dict[str, str]:
+        """How far the past of each document goes, by key: count of its steps, and the last one."""
+        return self.tables.lives()
 
 
 def _how(known: str, head: str, *, lost: bool) -> str:

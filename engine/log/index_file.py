@@ -25,7 +25,7 @@ from typing import Any
 
 import platformdirs
 
-VERSION = 6
+VERSION = 7
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
@@ -47,7 +47,6 @@ CREATE TABLE documents (
 CREATE TABLE homes (
     path INTEGER NOT NULL, key INTEGER NOT NULL, sum INTEGER NOT NULL, PRIMARY KEY (path, key))
     WITHOUT ROWID;
-CREATE TABLE kept (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID;
 """
 INDEXES = (
     "CREATE INDEX IF NOT EXISTS steps_of_key ON steps (key)",

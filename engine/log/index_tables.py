@@ -34,6 +34,11 @@ Row = tuple[Any, ...]
 RECORD_KEYS = ("wm-", "records/")
 _RECORDS = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
 _MOST_KEPT = 5_000  # commits in memory
+_LIVES = """SELECT words.text, documents.steps, saves.id FROM words
+    JOIN documents ON documents.key = words.w
+    JOIN steps ON steps.s = documents.last JOIN saves ON saves.n = steps.n
+    WHERE words.text GLOB 'wm-*' OR words.text GLOB 'records/*' OR words.text GLOB 'cells/*'
+    OR words.text IN ('people', 'book')"""
 
 
 class IndexTables:
@@ -196,6 +201,15 @@ class IndexTables:
             raise Damaged("documents are not all there")
         self._look_at_each_word()
         return sorted(self.word(row[0]) for row in rows)
+
+    def lives(self) -> dict[str, str]:
+        """Count of steps and last commit of records, cells, people and book, by key.
+
+        Without the sums of rows: it tells only whether something is as it was, and what
+        damage makes of it is never that.
+        """
+        found = self.db.execute(_LIVES)
+        return {from_word(text): f"{steps} {commit.hex()}" for text, steps, commit in found}
 
     def is_home(self, path: int, key: int) -> bool:
         """Whether a record ever lay at a path, by the numbers of both."""

@@ -11,12 +11,12 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
 
-from engine.log import index_file
+from engine.log import index_file, kept
 from engine.log.attribution import LastReadable
 from engine.log.canonical_text import unspell
 from engine.log.clocks import Jumps
@@ -77,6 +77,7 @@ class Past:
         self.lost: dict[str, str] = {}
         self.progress = progress
         self._way: PastSource | None = None
+        self._answers = kept.KeptAnswers(kept.place_of(git.folder))
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
 
     def refresh(self, head: str) -> None:
@@ -304,20 +305,22 @@ class Past:
             return set()
         return set(self.git.commits(self.head, base if self.order_of(base) >= 0 else ""))
 
+    def lives(self) -> dict[str, str]:
+        """How far the past of each document goes, by key: another text once there is a new step."""
+        return self._ask(lambda way: way.lives())
+
     def recall(self, prefix: str) -> dict[str, str]:
         """Answers that were kept under names that begin so."""
-        return self._ask(lambda way: way.recall(prefix))
+        return {} if os.environ.get(NO_INDEX) else self._answers.recall(prefix)
 
-    def keep(self, found: dict[str, str]) -> None:
-        """Keep answers that can never become wrong: their names say all they depend on."""
-        try:
-            if found:
-                self._ready().keep(found)
-        except (sqlite3.Error, OSError) as error:
-            _log.info("answers are not kept: %s", error)
+    def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep answers that say what they lean on; forget others."""
+        if not os.environ.get(NO_INDEX):
+            self._answers.keep(found, gone)
 
     def close(self) -> None:
         """Let files go."""
+        self._answers.close()
         if self._way is not None:
             self._way.close()
             self._way = None

@@ -37,7 +37,6 @@ class WalkedPast:
         self.texts = texts
         self.head = ""
         self.rewritten = ""
-        self._answers: dict[str, str] = {}
         self._forget()
 
     def _forget(self) -> None:
@@ -256,13 +255,9 @@ class WalkedPast:
         for address, old, now in changed_against_all(olds, new, differ, covers):
             yield ValueChange(step.saved, key, step.path, address, old, now)
 
-    def recall(self, prefix: str) -> dict[str, str]:
-        """Answers that were kept, while this lives."""
-        return {name: text for name, text in self._answers.items() if name.startswith(prefix)}
-
-    def keep(self, found: dict[str, str]) -> None:
-        """Keep answers."""
-        self._answers |= found
+    def lives(self) -> dict[str, str]:
+        """How far the past of each document goes, by key: count of its steps, and the last one."""
+        return {key: f"{len(steps)} {steps[-1].saved.id}" for key, steps in self._lives.items()}
 
     def close(self) -> None:
         """Nothing is held."""

@@ -271,7 +271,8 @@ def test_the_last_change_is_that_of_the_plain_trace(mini: Mini) -> None:
             mini.edit(FILE_ONE, "= no TOML\n", "")
             mini.by_hand()
         book.refresh()
-        view = BookView(session_of(book)).documents[ONE]
+        session = session_of(book)
+        view = BookView(session).view_of(session.find(ONE))
         for table in ("jaws", "positions", "positions.seat", "notes", "lot", "program"):
             plain = trace(session_of(book).past, view.held.key, covering(table), lambda _: "")
             began = view.life[0].saved.id

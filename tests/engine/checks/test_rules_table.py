@@ -81,7 +81,7 @@ def test_a_rule_that_fails_is_a_finding_and_hides_nothing(
         raise RuntimeError("broken")
 
     FAULTS["program-changed"].break_it(mini)
-    monkeypatch.setitem(RULES, "stages", replace(RULES["stages"], look=look))
+    monkeypatch.setitem(RULES, "stages", replace(RULES["stages"], looks={"record": look}))
     found = mini.findings(ONE)
     assert [f.rule for f in found] == ["program-changed", "rule-failed", "stages"]
     assert "the rule stages failed on" in next(f for f in found if f.rule == "rule-failed").message

@@ -1,0 +1,77 @@
+"""Answers that were worked out before, kept in a file of their own beside the index.
+
+Invariant: disposable. A name says whose an answer is, and whoever asks holds what it
+finds against what that leans on; so an old answer costs time and no truth. It lies in the
+person's own cache as the index does, and outlives it: an index that is made anew makes
+none of them wrong.
+"""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from engine.log import index_file
+
+_TABLE = """CREATE TABLE IF NOT EXISTS kept
+    (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID"""
+_BEYOND = "\U0010ffff"
+A = TypeVar("A")
+_log = logging.getLogger(__name__)
+
+
+def place_of(book: Path) -> Path:
+    """Where the answers of a book lie, whether there are any or not."""
+    return index_file.place_of(book).with_suffix(".kept.sqlite")
+
+
+class KeptAnswers:
+    """Answers by name. Where the file cannot be had nothing is known, and nothing is kept."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._db: sqlite3.Connection | None = None
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """What was kept under names that begin so."""
+        span = (prefix, prefix + _BEYOND)
+        rows = self._with(
+            lambda db: index_file.read(db, "kept", "WHERE name >= ? AND name < ?", span)
+        )
+        return dict(rows or ())
+
+    def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep answers under their names, and forget others."""
+        names = [(name,) for name in gone]
+
+        def write(db: sqlite3.Connection) -> None:
+            with index_file.changing(db):
+                index_file.add(db, "kept", list(found.items()))
+                db.executemany("DELETE FROM kept WHERE name = ?", names)
+
+        if found or names:
+            self._with(write)
+
+    def close(self) -> None:
+        """Let the file go."""
+        if self._db is not None:
+            self._db.close()
+            self._db = None
+
+    def _with(self, do: Callable[[sqlite3.Connection], A]) -> A | None:
+        try:
+            if self._db is None:
+                db = index_file.open_file(self._file)
+                db.execute("PRAGMA synchronous=OFF")  # what a power cut takes is worked out again
+                db.execute(_TABLE)
+                self._db = db
+            return do(self._db)
+        except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
+            _log.info("kept answers cannot be had: %s", error)
+            self.close()
+            if index_file.is_damage(error):
+                index_file.throw_away(self._file)
+            return None
