@@ -73,6 +73,7 @@ class Book:
         self._session = session
         self._login = login
         self._seen = session.head  # at the last look
+        self._checked: Callable[[int], None] = lambda _: None
         opening.pencil_moved(session)
         self._hints = hints()
 
@@ -236,13 +237,26 @@ class Book:
         self._session.refresh()
         return [held.name for held in self._session.places()]
 
-    def list_records(self, *, retired: bool = False, findings: bool = True) -> list[Listed]:
-        """The book's list, with pencil, runs, sign-offs and findings."""
+    def list_records(
+        self, *, retired: bool = False, findings: bool = True, wait: bool = True
+    ) -> list[Listed]:
+        """The book's list, with pencil, runs, sign-offs and findings.
+
+        Without `wait` it is there at once, with what is known already: see `Listed`.
+        """
         self._session.refresh()
-        by_name: dict[str, list[Finding]] = {}
-        for finding in self.check() if findings else ():
-            by_name.setdefault(finding.record, []).append(finding)
-        return listing.list_records(self._session, by_name, retired=retired)
+        by_name: dict[str, list[Finding]] | None = None
+        if findings and (wait or self.knows_findings()):
+            by_name = {}
+            for finding in self.check():
+                by_name.setdefault(finding.record, []).append(finding)
+        return listing.list_records(self._session, by_name, retired=retired, wait=wait)
+
+    def listed(self, name: str) -> Listed | None:
+        """How the list shows one record; None for another document. Without its findings."""
+        self._session.refresh()
+        held = taken_out.find(self._session, name)
+        return listing.of_record(held) if held.is_record and not held.gone else None
 
     def taken_out(self) -> list[TakenOut]:
         """What was in the book once and is not now, by its last name."""
@@ -341,9 +355,13 @@ class Book:
         self._session.refresh()
         return queries.creep(taken_out.find(self._session, name), address)
 
-    def watch(self, progress: Callable[[int], None]) -> None:
-        """Be told how many saves were read, while history is read for the first time."""
-        self._session.past.progress = progress
+    def watch(
+        self, saves: Callable[[int], None], checked: Callable[[int], None] | None = None
+    ) -> None:
+        """Be told how many saves were read, while history is read for the first time, and how
+        many documents were checked, where those are many; 0 when it is over."""
+        self._session.past.progress = saves
+        self._checked = checked or self._checked
 
     # formats
 
@@ -380,4 +398,20 @@ class Book:
         from engine.checks import check  # rules read photos: not at start
 
         self._session.refresh()
-        return check(self._session, [taken_out.find(self._session, name).name for name in names])
+        wanted = [taken_out.find(self._session, name).name for name in names]
+        return check(self._session, wanted, self._checked)
+
+    def read_past(self) -> None:
+        """Have the past read by another process, if it is not known: this one stays quick."""
+        from engine.checks import crew
+
+        self._session.refresh()
+        if not self._session.past.at_hand() and self._session.past.keeps:
+            crew.read_past(self._session, self._session.past.progress or (lambda _: None))
+
+    def knows_findings(self, names: Sequence[str] = ()) -> bool:
+        """Whether all that checks say is known already, so that nobody waits for it."""
+        from engine.checks import knows
+
+        self._session.refresh()
+        return self._session.past.at_hand() and knows(self._session, names)

@@ -85,6 +85,11 @@ class KeptParts:
         self._stored = (self._stored | self._changed) - gone
         self._changed = set()
 
+    def read_again(self) -> None:
+        """Other processes may have written: what is not known here is looked up once more."""
+        self.flush()
+        self._rows = None
+
     def _all(self) -> dict[str, dict[str, Part]]:
         if self._rows is None:
             self._made = made_by()

@@ -2,18 +2,19 @@
 
 One bad file never keeps the others from opening; it stands in the list with its
 problems. A record on disk that was never inked is listed as such. What a line says
-is kept with all that it leans on, so that a long list is read once.
+is kept with all that it leans on, so that a long list is read once. Who will not wait
+is told what is known: names at least, and of the rest that it is not known yet.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
 from engine.book import pencilling, sign_offs
 from engine.book.comparing import DocumentPast
+from engine.book.leaning import Sources
 from engine.book.linked_files import links_of
 from engine.book.revisions import merge_mark
 from engine.book.run_log import RunLog
@@ -26,56 +27,72 @@ from schemas.document import name_of
 from schemas.errors import Problem, ReadError
 from schemas.record import Record
 
-_LISTED = "listed "
+_LINE = "line"
+_UNWRITTEN = 200  # lines that are kept in memory only
 NEVER_INKED = "this file is on disk only and was never inked"
+Findings = Mapping[str, Iterable[Finding]]  # by record name
 
 
 def list_records(
-    session: Session, findings: Mapping[str, Iterable[Finding]], *, retired: bool
+    session: Session, findings: Findings | None, *, retired: bool, wait: bool = True
 ) -> list[Listed]:
-    """Records by name; `findings` by record name are put beside them."""
+    """Records by name, with their findings (None: not known yet).
+
+    Without `wait` nothing is read that was not read before: a line may then be unknown.
+    """
+    sources = Sources(session)
+    last = session.past.last_steps() if wait or session.past.at_hand() else {}
     by_name: dict[str, list[Draft]] = {}
-    for draft in pencilling.drafts(session):
+    for draft in pencilling.drafts(session, wait=wait):
         by_name.setdefault(draft.document, []).append(draft)
-    known, fresh = session.past.recall(_LISTED), {}
-    last = session.past.last_steps()
     found = []
     for held in session.places("record"):
-        name, leans = f"{_LISTED}{held.key} {held.path}", _leans_on(held)
-        line = _recalled(session, known.get(name, ""), leans)
-        if line is None:
-            line = _look(held)
-            fresh[name] = json.dumps({**line, "leans": leans})
-        rest = (tuple(by_name.get(held.name, ())), tuple(findings.get(held.name, ())))
+        line = look_at(held, sources) if wait else known_line(held, sources)
+        mine = None if findings is None else tuple(findings.get(held.name, ()))
+        rest = (tuple(by_name.get(held.name, ())), mine)
         item = _listed(held, line, _last_ink(last.get(held.key)), rest)
         if retired or not item.retired:
             found.append(item)
-    session.past.keep(fresh)
+    session.kept.flush()
     return sorted([*found, *_strays(session)], key=lambda item: item.record)
 
 
-def _leans_on(held: Held) -> str:
-    """All that a record's line depends on, beside what its own text links to."""
-    folders = [held.session.entries.folder_id(f"{top}/{held.key}") for top in ("runs", "signoffs")]
-    return " ".join([held.blob, *folders, held.session.entries.get("book.toml", "")])
+def of_record(held: Held) -> Listed:
+    """One line of the list, without findings."""
+    session = held.session
+    drafts, last = pencilling.drafts(session, held), session.past.last_step(held.key)
+    line = look_at(held, Sources(session))
+    session.kept.flush()
+    return _listed(held, line, _last_ink(last), (tuple(drafts), None))
 
 
-def _recalled(session: Session, text: str, leans: str) -> Tree | None:
-    """A line that was worked out before, if everything it leans on is as it was."""
-    try:
-        line: Tree = json.loads(text) if text else {}
-    except ValueError:
-        return None
-    same = line.get("leans") == leans and all(
-        session.entries.get(path, "") == blob for path, blob in line["linked"].items()
-    )
-    return line if same else None
+def known_line(held: Held, sources: Sources) -> Tree | None:
+    """What the list says of a record, where it was worked out before and holds."""
+    known = held.session.kept.get(held.whose, _LINE, sources.hold)
+    return known[1] if known else None
+
+
+def look_at(held: Held, sources: Sources) -> Tree:
+    """The same, worked out where it is not known."""
+    line = known_line(held, sources)
+    if line is None:
+        line, kept = _look(held), held.session.kept
+        kept.put(held.whose, _LINE, {s: sources.state(s) for s in _leans_on(held, line)}, line)
+        if kept.unwritten >= _UNWRITTEN:
+            kept.flush()
+    return line
+
+
+def _leans_on(held: Held, line: Tree) -> Iterator[str]:
+    """All that a record's line depends on."""
+    yield from (f"ink {path}" for path in (held.path, "book.toml", *line["linked"]))
+    yield from (f"folder {top}/{held.key}" for top in ("runs", "signoffs"))
 
 
 def _look(held: Held) -> Tree:
     """What the list says of a record, as plain values that can be kept."""
     runs = RunLog(held).all()
-    line: Tree = {"linked": {}, "run": _packed_run(runs[-1]) if runs else None}
+    line: Tree = {"linked": [], "run": _packed_run(runs[-1]) if runs else None}
     try:
         document = held.read()
     except ReadError:
@@ -87,7 +104,7 @@ def _look(held: Held) -> Tree:
     linked = [*links_of(document).values(), f"cells/{model.record.cell}.toml"]
     return {
         **line,
-        "linked": {path: held.session.entries.get(path, "") for path in linked},
+        "linked": linked,
         "part": model.record.part,
         "cell": model.record.cell,
         "id": model.record.id,
@@ -134,12 +151,14 @@ def _last_ink(known: tuple[int, DocumentChange] | None) -> Mark | None:
 
 
 def _listed(
-    held: Held, line: Tree, last_ink: Mark | None,
-    rest: tuple[tuple[Draft, ...], tuple[Finding, ...]],
+    held: Held, line: Tree | None, last_ink: Mark | None,
+    rest: tuple[tuple[Draft, ...], tuple[Finding, ...] | None],
 ) -> Listed:  # fmt: skip
+    key = held.key if held.key.startswith("wm-") else ""
+    if line is None:
+        return Listed(held.name, key, "", "", last_ink, None, "no", None, *rest, known=False)
     last_run = _run(held.session, line["run"]) if line["run"] else None
     if line.get("broken"):
-        key = held.key if held.key.startswith("wm-") else ""
         problems = _problems(held)
         return Listed(held.name, key, "", "", last_ink, last_run, "no", None, *rest, problems)
     confirmed = _confirmed(held.session, line["confirmed"]) if line["confirmed"] else None

@@ -208,9 +208,13 @@ def overlay(document: Document, marks: Sequence[PencilMark]) -> Document:
 # what is pencilled
 
 
-def drafts(session: Session, only: Held | None = None) -> list[Draft]:
-    """Everybody's pencil, on one document or all."""
-    found = [_draft(held, pencil) for held, pencil in _seen(session, only)]
+def drafts(session: Session, only: Held | None = None, *, wait: bool = True) -> list[Draft]:
+    """Everybody's pencil, on one document or all.
+
+    Without `wait` a past that is not known yet is not read for who inked the same meanwhile.
+    """
+    asks = wait or session.past.at_hand()
+    found = [_draft(held, pencil, asks=asks) for held, pencil in _seen(session, only)]
     return [draft for draft in found if draft is not None]
 
 
@@ -264,17 +268,19 @@ def _seen(session: Session, only: Held | None) -> Iterator[tuple[Held, Pencil]]:
             yield held, pencil
 
 
-def _draft(held: Held, pencil: Pencil) -> Draft | None:
-    return _draft_of(held, pencil, live_marks(held, pencil))
+def _draft(held: Held, pencil: Pencil, *, asks: bool = True) -> Draft | None:
+    return _draft_of(held, pencil, live_marks(held, pencil), asks=asks)
 
 
-def _draft_of(held: Held, pencil: Pencil, marks: Sequence[PencilMark]) -> Draft | None:
+def _draft_of(
+    held: Held, pencil: Pencil, marks: Sequence[PencilMark], *, asks: bool = True
+) -> Draft | None:
     session = held.session
     if not marks:
         return None
     who = session.person(pencil.person)
     inked = held.values()
-    against = contested(session.past, held.key, marks, inked, pencil.person)
+    against = contested(session.past, held.key, marks, inked, pencil.person) if asks else {}
     unit = held.units()
     shown = tuple(_pencilled(mark, inked, unit, who, against.get(mark.address)) for mark in marks)
     return Draft(held.name, who, min(mark.at for mark in marks), shown)

@@ -70,6 +70,11 @@ class Held:
         return self.key.replace("/", ".")
 
     @property
+    def whose(self) -> str:
+        """The name under which what is worked out of it is kept."""
+        return f"{self.key} {self.path}"
+
+    @property
     def is_record(self) -> bool:
         """Whether it is a record; all else (cell, people, book) is the leads' to change."""
         return kind_of(self.path) == "record"

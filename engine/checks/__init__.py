@@ -10,10 +10,12 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator, Sequence
 
+from engine.book import listing
 from engine.book.session import Held, Session
 from engine.checks import (
     cells,
     clocks,
+    crew,
     documents,
     figures,
     files,
@@ -26,8 +28,9 @@ from engine.checks import (
     saves,
     values,
 )
+from engine.checks.crew import Tell
 from engine.checks.rule import RULES, About, Look, Rule, Say, Says, rule
-from engine.checks.view import BookView, CellView, DocumentView, RecordView, whose
+from engine.checks.view import BookView, CellView, DocumentView, RecordView
 from engine.views import Finding
 from schemas.document import kind_of, path_of
 from schemas.errors import WitnessmarkError
@@ -44,21 +47,44 @@ _FINDINGS = "findings"
 _log = logging.getLogger(__name__)
 
 
-def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
+def _nobody(_: int) -> None:
+    """Is told how far it is."""
+
+
+def check(session: Session, names: Sequence[str] = (), tell: Tell = _nobody) -> list[Finding]:
     """Findings about the named documents, or about the whole book.
 
-    A past that was rewritten is told whatever is asked for: every answer leans on it.
+    A past that was rewritten is told whatever is asked for: every answer leans on it. Where
+    many documents have to be looked at, `tell` is told how far that is.
     """
     book = BookView(session)
     wanted = set(names)
-    found = [finding for held in _wanted(book, wanted) for finding in _of_document(book, held)]
+    documents = list(_wanted(book, wanted))
+    unknown = [held for held in documents if not book.is_known(held, _FINDINGS)]
+    if len(unknown) > crew.FEW and session.past.keeps:
+        crew.look_ahead(session, unknown, tell)
+    found = [finding for held in documents for finding in _of_document(book, held)]
     for known in RULES.values():
         if "book" in known.looks and _may_tell_of(known, wanted):
             for finding in _of_book(book, known):
                 if not wanted or finding.record in wanted or finding.rule in _OF_ALL:
                     found.append(finding)
-    session.kept.flush([] if wanted else [whose(held) for held in session.places()])
+    session.kept.flush([] if wanted else [held.whose for held in session.places()])
     return sorted(found, key=_order)
+
+
+def knows(session: Session, names: Sequence[str] = ()) -> bool:
+    """Whether all that rules say of the named documents, or of all, is known already."""
+    book = BookView(session)
+    return all(book.is_known(held, _FINDINGS) for held in _wanted(book, set(names)))
+
+
+def look_at(session: Session, held: Held) -> None:
+    """Have all that rules say of a document, gather of it, and its line in the list, kept."""
+    book = BookView(session)
+    _of_document(book, held)
+    if held.is_record:
+        listing.look_at(held, book.sources)
 
 
 def _wanted(book: BookView, wanted: set[str]) -> Iterator[Held]:

@@ -219,7 +219,7 @@ class BookView:
 
         A fault in `look` is the caller's to tell; nothing is kept then.
         """
-        of, kept = whose(held), self.session.kept
+        of, kept = held.whose, self.session.kept
         known = kept.get(of, name, self.sources.hold)
         if known is not None:
             return known[1]
@@ -230,6 +230,10 @@ class BookView:
         if kept.unwritten >= _UNWRITTEN:
             kept.flush()
         return says
+
+    def is_known(self, held: Held, name: str) -> bool:
+        """Whether a part is kept and still holds."""
+        return self.session.kept.get(held.whose, name, self.sources.hold) is not None
 
     def gathered(self, what: Gathered) -> Iterator[tuple[Held, Any]]:
         """What is gathered of each record in use, or of each document, that has something of it."""
@@ -355,11 +359,6 @@ class BookView:
     def damaged_pencil(self) -> list[Problem]:
         """Journals with entries that make no sense; `address` is the document's name."""
         return self._pencil[1]
-
-
-def whose(held: Held) -> str:
-    """The name under which parts of a document are kept."""
-    return f"{held.key} {held.path}"
 
 
 def look(folder: Path, path: str, inked: bytes | None) -> Found | None:

@@ -52,6 +52,8 @@ def _touched_by_others(
     inked at the same time and did not stay.
     """
     newer = past.after(base)
+    if not newer:
+        return {}
     start = _values_at(past, key, base)
     touched: dict[str, Who] = {}
     for row in past.rows(

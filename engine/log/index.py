@@ -90,6 +90,10 @@ class IndexedPast:
         if self._read is not None:
             self._read.extent = extent
 
+    def has(self, head: str) -> bool:
+        """Whether the file knows the past of a head already."""
+        return index_file.said(self.db).head == head
+
     def notice(self, head: str) -> None:
         """See whether a head descends from what is known, and read nothing."""
         extent = index_file.said(self.db)

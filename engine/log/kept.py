@@ -35,6 +35,11 @@ class KeptAnswers:
         self._file = file
         self._db: sqlite3.Connection | None = None
 
+    @property
+    def works(self) -> bool:
+        """Whether something can be kept."""
+        return self._with(lambda db: db.execute("SELECT 1").fetchone()) is not None
+
     def recall(self, prefix: str) -> dict[str, str]:
         """What was kept under names that begin so."""
         span = (prefix, prefix + _BEYOND)

@@ -213,6 +213,11 @@ class Past:
         """The last step of each record that left a text, and how many there were."""
         return self._ask(lambda way: way.last_steps())
 
+    def last_step(self, key: str) -> tuple[int, DocumentChange] | None:
+        """The last step of a document that left a text, and how many there were."""
+        texts = [step for step in self.life(key) if step.new]
+        return (sum(step.is_ink for step in texts), texts[-1]) if texts else None
+
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""
         return self._ask(lambda way: way.documents())
@@ -308,6 +313,18 @@ class Past:
     def lives(self) -> dict[str, str]:
         """How far the past of each document goes, by key: another text once there is a new step."""
         return self._ask(lambda way: way.lives())
+
+    @property
+    def keeps(self) -> bool:
+        """Whether what is kept can be had again, by another process too."""
+        return not os.environ.get(NO_INDEX) and self._answers.works
+
+    def at_hand(self) -> bool:
+        """Whether the past is known up to the head, so that a question need not read it first."""
+        with self._plain_after_a_fault():
+            way = self._way = self._way or self._first_way()
+            return way.head == self.head or (isinstance(way, IndexedPast) and way.has(self.head))
+        return False
 
     def recall(self, prefix: str) -> dict[str, str]:
         """Answers that were kept under names that begin so."""

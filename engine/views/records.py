@@ -87,7 +87,11 @@ class Confirmed:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One record as the book's list shows it. `problems` where its file cannot be read."""
+    """One record as the book's list shows it. `problems` where its file cannot be read.
+
+    `findings` is None where the checks were not through yet; where the record was not looked at
+    yet, either, it is not `known`: then name, identity, pencil and last ink are all there is.
+    """
 
     record: str
     id: str
@@ -98,10 +102,11 @@ class Listed:
     signed_off: Literal["yes", "void", "no"]
     changed_since_run: int | None  # values; None where it never ran
     pencil: tuple[Draft, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[Finding, ...] | None
     problems: tuple[Problem, ...] = ()
     retired: bool = False
     confirmed: Confirmed | None = None
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

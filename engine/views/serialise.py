@@ -203,8 +203,13 @@ def _pencilled(mark: Pencilled) -> Plain:
     }
 
 
+_LEVELS = ("error", "warning", "note")
+_NOT_YET = ("part", "cell", "last_run", "signed_off", "changed_since_run")
+
+
 def _listed(item: Listed) -> Plain:
-    levels = Counter(found.level for found in item.findings)
+    levels = Counter[str](found.level for found in item.findings or ())
+    told = {level: levels[level] for level in _LEVELS} if item.findings is not None else None
     pencil = [
         {**_who(draft.who), "since": value(draft.since), "values": len(draft.marks)}
         for draft in item.pencil
@@ -212,10 +217,11 @@ def _listed(item: Listed) -> Plain:
     return {
         **_named("record", "id", "part", "cell", "last_ink", "last_run")(item),
         **_named("signed_off", "changed_since_run")(item),
+        **({} if item.known else dict.fromkeys(_NOT_YET)),
         "pencil": pencil,
-        "findings": {level: levels[level] for level in ("error", "warning", "note")},
+        "findings": told,
         "problems": [str(problem) for problem in item.problems],
-        "retired": item.retired,
+        "retired": item.retired if item.known else None,
         "confirmed": plain(item.confirmed),
     }
 

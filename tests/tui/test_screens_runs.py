@@ -105,7 +105,7 @@ async def test_the_list_is_checked_a_few_records_at_first_and_then_more(folder, 
     async with on_stage(folder, clock, findings=FINDINGS) as stage:
         assert "1 error" in stage.line(RECORD)
         assert "none" in stage.line("wear-ring-op20")
-        assert [len(names) for names in asked] == [3, 12, 1]
+        assert [len(names) for names in asked] == [3, 16]
 
 
 async def test_the_list_says_what_was_not_synced_yet(folder, clock, monkeypatch):

@@ -46,7 +46,7 @@ class CommandOptions:
         if sys.stderr.isatty():
             from tui.commands.progress import Reading
 
-            book.watch(Reading())
+            book.watch(Reading(), Reading("checking: {count:,} documents (Ctrl-C stops)"))
         errors = {error.message: error.hint for error in book.past_errors()}
         for warning in book.warnings():
             say(f"{'error' if warning in errors else 'note'}: {warning}")

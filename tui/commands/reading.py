@@ -35,8 +35,9 @@ def named(book: Book, record: str) -> DocumentHandle:
 @click.command("list")
 @click.option("--retired", is_flag=True, help="Show retired records too.")
 @click.option("--taken-out", is_flag=True, help="Show what was taken out of the book instead.")
+@click.option("--no-wait", is_flag=True, help="Leave open (…, null) what is not worked out yet.")
 @shared_options
-def list_command(wanted: CommandOptions, retired: bool, taken_out: bool) -> int:
+def list_command(wanted: CommandOptions, retired: bool, taken_out: bool, no_wait: bool) -> int:
     """List the records: links, pencil, last run, what changed since."""
     book = wanted.open()
     if taken_out:
@@ -45,7 +46,7 @@ def list_command(wanted: CommandOptions, retired: bool, taken_out: bool) -> int:
         if not gone and wanted.form == "text":
             say("nothing was taken out of this book")
         return EXIT_DONE
-    items = book.list_records(retired=retired)
+    items = book.list_records(retired=retired, wait=not no_wait)
     for trouble in book.pencil_troubles():
         say(f"note: {trouble}")
     text = tables.list_rows(items, book.now())

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import (
     NO_VALUE,
+    NOT_YET,
     SIGNED,
     address_words,
     changed_since_run,
@@ -157,6 +158,8 @@ def _list_row(item: Listed, now: datetime) -> list[str]:
     if item.problems:
         return [item.record, f"! {item.problems[0].what}", *[""] * 8]
     ink = f"{moment(item.last_ink.when)} {item.last_ink.who.name}" if item.last_ink else "never"
+    if not item.known:
+        return [item.record, *[NOT_YET] * (len(_LIST) + len(_LIST_MORE) - 1)]
     return [
         item.record,
         item.part,

@@ -1,15 +1,14 @@
 """Findings for a list: of the first records soon, of all of them when they are there.
 
-Invariant: checks run beside everything else and keep no key waiting. Rules about the
-whole book look at all of it however few records are asked for, so each question asks
-for more records than the one before. What was found before stays in sight until it
-is replaced.
+Invariant: checks run beside everything else and keep no key waiting; where much has to be
+read or looked at, other processes do it. What was found before stays in sight until it is
+replaced.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tui.widgets.asking import LAST, AskingScreen
 
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
     from engine.book import Book
     from engine.views import Finding
 
-_FIRST, _TIMES = 20, 4  # about as many as are in view
+_FIRST = 20  # about as many as are in view
 
 
 class Checking:
@@ -29,27 +28,38 @@ class Checking:
         self._changed = changed
         self._round = 0  # an older round is given up
 
-    def start(self, names: Sequence[str]) -> None:
-        """Check these, in their order."""
+    def start(self, names: Sequence[str], then: Callable[[], None]) -> None:
+        """Check these, the first of them before the others; `then` is called once, at the end."""
         self._round += 1
-        self._go_on(self._round, list(names), _FIRST)
+        this, all_of_them = self._round, list(names)
 
-    def _go_on(self, this: int, names: list[str], many: int) -> None:
-        now, left = names[:many], names[many:]
-
-        def question(book: Book) -> dict[str, list[Finding]]:
-            found: dict[str, list[Finding]] = {name: [] for name in now}
-            for finding in book.check(now) if this == self._round else ():
-                if finding.record in found:  # of the book some are told whatever is asked for
-                    found[finding.record].append(finding)
-            return found
-
-        def then(found: dict[str, list[Finding]]) -> None:
-            if this != self._round:
+        def known(found: dict[str, list[Finding]] | None) -> None:
+            if found is None or self._round != this:
                 return
             self.findings |= found
             self._changed()
-            self._go_on(this, left, many * _TIMES)
 
-        if now:
-            self._page.ask("", question, then, urgency=LAST, checking=True)
+        def read(_: object) -> None:
+            first = all_of_them[:_FIRST]
+            self._ask(lambda book: self._check(book, first, this), known)
+            self._ask(lambda book: self._check(book, all_of_them, this), last)
+
+        def last(found: dict[str, list[Finding]] | None) -> None:
+            known(found)
+            if self._round == this:
+                then()
+
+        self._ask(lambda book: book.read_past() if self._round == this else None, read)
+
+    def _ask(self, question: Callable[[Book], Any], then: Callable[[Any], None]) -> None:
+        self._page.ask("", question, then, urgency=LAST, checking=True)
+
+    def _check(self, book: Book, names: list[str], this: int) -> dict[str, list[Finding]] | None:
+        """What is found of each; None where a newer round has begun meanwhile."""
+        if self._round != this:
+            return None
+        found: dict[str, list[Finding]] = {name: [] for name in names}
+        for finding in book.check(names):
+            if finding.record in found:  # of the book some are told whatever is asked for
+                found[finding.record].append(finding)
+        return found

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from engine.views.wording import age, ago, changed_since_run, count, people_of
+from engine.views.wording import NOT_YET, age, ago, changed_since_run, count, people_of
 from tui.safe import fit
 from tui.widgets.paint import StyledRow, StyledText
 
@@ -40,9 +40,9 @@ def record_row(
     def draw(width: int) -> Sequence[StyledRow]:
         texts: tuple[StyledText, ...] = (
             (each.record, "strong"),
-            (each.part, ""),
+            (each.part if each.known else NOT_YET, ""),
             (_run(each, now), ""),
-            (changed_since_run(each), ""),
+            (changed_since_run(each) if each.known else NOT_YET, ""),
             (_pencil(each, me, now, width), "pencil"),
             verdict,
         )
@@ -57,6 +57,8 @@ def record_row(
 def _run(each: Listed, now: datetime) -> str:
     if each.problems:
         return ""
+    if not each.known:
+        return NOT_YET
     run = each.last_run
     if run is None:
         return "never"
@@ -84,7 +86,7 @@ def verdict_of(each: Listed, findings: Sequence[Finding] | None) -> StyledText:
 def worst_of(findings: Sequence[Finding] | None) -> StyledText:
     """The worst that the checks say; None where they have not said anything yet."""
     if findings is None:
-        return ("checking", "")
+        return (NOT_YET, "")
     for level in ("error", "warning", "note"):
         number = sum(1 for finding in findings if finding.level == level)
         if number:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from engine.views.wording import (
+    NOT_YET,
     SIGNED,
     ago,
     confirmed_words,
@@ -87,7 +88,7 @@ class Listing(FinderPage):
         retired = self._retired
 
         def question(book: Book) -> Answer:
-            listed = book.list_records(retired=retired, findings=False)
+            listed = book.list_records(retired=retired, findings=False, wait=False)
             names = {each.record for each in listed}
             others = [n for n in book.documents() if n not in names and not is_record(n)]
             return listed, others, book.warnings(), book.past_errors()
@@ -95,20 +96,32 @@ class Listing(FinderPage):
         self.ask_to_show("reading the book", question, self._show)
 
     def _show(self, answer: Answer) -> None:
-        before = self._chosen()
-        self._listed, self._others, warnings, self._past = answer
-        self.narrowed(self._called_now(before))
-        self.show_frame()
+        listed, self._others, warnings, self._past = answer
+        self._take(listed)
         errors = {error.message for error in self._past}
         warnings = [words for words in warnings if words not in errors]
         if warnings:
             self.tell_aside(f"! {warnings[0]}", "warning")
         readable = [each.record for each in self._listed if not each.problems]
-        self._checking.start([*readable, *self._others])
+        self._checking.start([*readable, *self._others], self._look_up_the_rest)
         ask = lambda book: book.waiting()  # noqa: E731
         self.ask("", ask, self._show_waiting, failed=_ignore, urgency=LATER, checking=True)
         gone = lambda book: len(book.taken_out())  # noqa: E731
         self.ask("", gone, self._show_gone, failed=_ignore, urgency=LATER, checking=True)
+
+    def _take(self, listed: Sequence[Listed]) -> None:
+        before = self._chosen()
+        self._listed = listed
+        self.narrowed(self._called_now(before))
+        self.show_frame()
+
+    def _look_up_the_rest(self) -> None:
+        """What the list did not know yet: the checks have looked at each record by now."""
+        if all(each.known and each.last_ink for each in self._listed if not each.problems):
+            return
+        retired = self._retired
+        ask = lambda book: book.list_records(retired=retired, findings=False)  # noqa: E731
+        self.ask("", ask, self._take, urgency=LATER, checking=True)
 
     def _show_gone(self, number: int) -> None:
         """How much was taken out of the book: its past is still there."""
@@ -179,6 +192,9 @@ class Listing(FinderPage):
             return
         ink = each.last_ink
         now = self.bench.clock()
+        if not each.known:
+            self.detail.say((f" {NOT_YET}", ""))
+            return
         text = f" {each.cell}, {SIGNED[each.signed_off]}, {confirmed_words(each.confirmed)}"
         if ink is not None:
             text += f", inked {ago(ink.when, now)} by {ink.who.name}: {ink.text}"

@@ -19,6 +19,7 @@ from engine.views.wording.moments import (
 )
 from engine.views.wording.people import people_of, person, person_and_login
 from engine.views.wording.standing import (
+    NOT_YET,
     SIGNED,
     changed_since_run,
     confirmed_words,
@@ -47,6 +48,7 @@ from engine.views.wording.values import (
 )
 
 __all__ = [
+    "NOT_YET",
     "NO_VALUE",
     "SIGNED",
     "UNREADABLE",

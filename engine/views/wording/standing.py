@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from engine.views import Confirmed, Draft, Finding, Listed, RunState
 
 SIGNED = {"yes": "signed off", "void": "sign-off void", "no": "not signed off"}
+NOT_YET = "…"  # is known later, or when somebody asks for it
 _LEVELS = ("error", "warning")
 
 
@@ -68,8 +69,10 @@ def confirmed_words(item: Confirmed | None) -> str:
     return "read back" if item.still else "changed since it was read back"
 
 
-def finding_words(findings: Sequence[Finding]) -> str:
-    """How many errors and warnings; empty where there is neither."""
+def finding_words(findings: Sequence[Finding] | None) -> str:
+    """How many errors and warnings; empty where there is neither, dots where nobody knows yet."""
+    if findings is None:
+        return NOT_YET
     numbers = {level: sum(f.level == level for f in findings) for level in _LEVELS}
     return ", ".join(count(number, level) for level, number in numbers.items() if number)
 

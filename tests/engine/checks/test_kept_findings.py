@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 import shutil
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from engine.checks import check
 from engine.repo.commit_object import Signature
 from engine.repo.git import Git
 from engine.views import Finding
-from schemas.errors import Refused
+from schemas.errors import Refused, WitnessmarkError
 from tests.mini_book import session_of
 
 from .conftest import ONE, TWO, Mini, picture
@@ -61,7 +62,7 @@ def _short_tick(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def looked_at(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
+def looked_at(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the documents that rules looked at."""
     found: list[str] = []
     plain = engine.checks._look_at
@@ -71,7 +72,7 @@ def looked_at(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
         return plain(view)
 
     monkeypatch.setattr(engine.checks, "_look_at", counted)
-    yield found
+    return found
 
 
 def settled(mini: Mini, looked_at: list[str]) -> None:
@@ -266,11 +267,9 @@ def test_kept_findings_are_those_of_now(mini: Mini, seed: int) -> None:
     mini.may_fail = False
     for _ in range(20):
         act = dice.choice(ACTS)
-        try:
+        with suppress(WitnessmarkError):  # some acts are not to be had at that moment
             act(mini, dice)
             done += 1
-        except Exception as error:
-            assert type(error).__module__ == "schemas.errors", error
         aged()
         for _ in range(dice.choice((0, 2))):  # what was found now, then what was kept of it
             assert mini.book.check() == fresh(mini.book), (seed, act)

@@ -21,12 +21,6 @@ if TYPE_CHECKING:
     from engine.views import Finding, Listed
 
 
-def listed_of(book: Book, subject: Subject) -> Listed | None:
-    """How the book's list shows a record, or None for another document."""
-    name, listed = subject.of(book).name, book.list_records(retired=True, findings=False)
-    return next((each for each in listed if each.record == name), None)
-
-
 class Judgement:
     """What is said of a document as a whole; the page shows it in its frame."""
 
@@ -42,7 +36,7 @@ class Judgement:
 
     def load(self) -> None:
         """Ask for all of it."""
-        question = lambda book: listed_of(book, self._subject)  # noqa: E731
+        question = lambda book: book.listed(self._subject.of(book).name)  # noqa: E731
         self._page.ask("", question, self._show_listed, urgency=LATER)
         ask = lambda book: book.past_errors()  # noqa: E731
         self._page.ask("", ask, self._show_past, urgency=LATER)
