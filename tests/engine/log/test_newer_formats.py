@@ -57,7 +57,7 @@ def test_the_newest_format_that_is_known_is_no_newer_one(
         "record": FILE, "cell": "cells/lathe.toml", "people": "people.toml", "book": "book.toml",
         "run": "runs/wm-seat10/a.toml", "sign-off": "signoffs/wm-seat10/a.toml",
         "event": "events/lathe/a.toml",
-        "acknowledgement": "acknowledged/a.toml",
+        "acknowledgement": "acknowledged/past/a.toml",
     }[kind]  # fmt: skip
     for more in (0, 1):
         (hand.folder / path).parent.mkdir(parents=True, exist_ok=True)
