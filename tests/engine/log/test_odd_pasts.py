@@ -231,3 +231,29 @@ def test_what_became_of_a_past_that_was_rewritten_is_said(
     assert (again.rewritten, again.lost) == ("", {}), "said once; it was read anew"
     assert again.rows(KEY, lambda a: a == QUANTITY)[-1].saved.id == head
     again.close()
+
+
+def test_an_index_that_another_process_took_further_is_no_rewritten_past(
+    hand: Hand, tmp_path: Path
+) -> None:
+    """This one read the head a moment before; only where that is the head now, it was set back."""
+    old, new, file = hand.quantity(5), hand.quantity(6), tmp_path / "own" / "index"
+
+    def noticed(head: str) -> str:
+        past = IndexedPast(Git(hand.folder), file)
+        past.notice(head)
+        past.close()
+        return past.rewritten
+
+    assert noticed(old) == "", "nothing is known yet"
+    past = IndexedPast(Git(hand.folder), file)
+    past.refresh(new)
+    past.close()
+    assert [noticed(head) for head in (old, new)] == ["", ""]
+    past = IndexedPast(Git(hand.folder), file)
+    past.refresh(old)
+    assert (past.rewritten, past.saved(new) is not None) == ("", True)
+    past.close()
+    assert noticed(hand.quantity(7)) == ""
+    plain_git(hand.folder, "reset", "-q", "--hard", old)
+    assert new[:10] in noticed(old)
