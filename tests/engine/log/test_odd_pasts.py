@@ -185,6 +185,25 @@ def test_a_commit_with_three_parents(hand: Hand, told: Both) -> None:
     assert told(lambda past: past.known_at(mine)(sides["one"])) is False
 
 
+@pytest.mark.parametrize(("mine", "theirs"), [((5,), (5, 6)), ((6, 5), (6,)), ((6, 5), (5, 6))])
+def test_a_decision_names_who_inked_each_value_on_its_own_side(
+    hand: Hand, told: Both, mine: tuple[int, ...], theirs: tuple[int, ...]
+) -> None:
+    """Though the other side had the same value for a while, earlier or later."""
+    hand.branch("side")
+    overruled = [hand.quantity(number) for number in theirs][-1]
+    hand.to("main")
+    hand.write("lift = 90.500", "lift = 91.500", f"records/{BUSH}.toml")
+    hand.commit()  # else the same commits would be made on both sides
+    kept = [hand.quantity(number) for number in mine][-1]
+    merged = hand.merge("side")
+    (row,) = told(lambda past: [
+        row for row in past.rows(KEY, lambda a: a == QUANTITY) if row.saved.id == merged
+    ])  # fmt: skip
+    assert (row.old, row.new, row.decided) == (6, 5, (kept, overruled))
+    assert row.maker == kept
+
+
 def test_documents_that_are_no_records_are_known_by_their_path(hand: Hand, told: Both) -> None:
     plain_git(hand.folder, "rm", "-q", "cells/mill.toml")
     hand.commit()
