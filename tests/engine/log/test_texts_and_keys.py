@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 from engine.log.document_cache import DocumentCache, record_id
 from engine.log.locations import NOWHERE, Location, any_path, is_record, locate
 from engine.log.past import NO_INDEX, Past
+from engine.log.walk import WalkedPast
 from engine.repo.git import Git
 from schemas.errors import ReadError
 from tests.engine.log.test_who_changed_what import FILE, KEY, Hand
@@ -192,8 +194,8 @@ def test_a_head_that_another_one_does_not_descend_from_is_said(hand: Hand, opene
     assert (opened.count(), opened.rewritten) == (2, "")
     plain_git(hand.folder, "reset", "-q", "--hard", "HEAD~1")
     opened.refresh(hand.quantity(6))
-    assert gone[:10] in opened.rewritten
-    assert gone[:10] in opened.notice()
+    for words in (opened.rewritten, opened.notice()):
+        assert re.search(rf"\b{gone[:10]}\b", words)
     assert opened.saved(gone) is None
     assert opened.known_at(gone)(begin) is False, "nothing is where that is unknown"
     assert opened.known_at(begin)(gone) is False
@@ -219,3 +221,16 @@ def test_answers_that_were_kept_are_recalled_by_how_their_names_begin(
     assert opened.recall("a") == {"a": "w", "a/1": "x", "a/2": "new"}
     assert (opened.recall("c"), opened.recall("b/1x")) == ({}, {})
     opened.keep({})
+
+
+def test_each_way_says_itself_what_was_rewritten(hand: Hand) -> None:
+    """The walk, too, which is asked where there is no index."""
+    gone = hand.quantity(5)
+    git = Git(hand.folder)
+    walked = WalkedPast(git, DocumentCache(git))
+    walked.refresh(gone)
+    plain_git(hand.folder, "reset", "-q", "--hard", "HEAD~1")
+    head = hand.quantity(6)
+    walked.refresh(head)
+    assert re.search(rf"\b{gone[:10]}\b", walked.rewritten)
+    assert (walked.count(), walked.saved(gone), walked.order_of(head)) == (2, None, 1)
