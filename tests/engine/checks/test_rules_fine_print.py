@@ -12,6 +12,7 @@ import pytest
 
 from engine.checks.photos import is_seen
 from engine.checks.rule import RULES
+from engine.checks.view import BookView
 from engine.views import Finding
 from tests.shop_floor import plain_git
 
@@ -433,3 +434,24 @@ def test_a_picture_of_another_kind_is_one_too(mini: Mini) -> None:
     mini.files["photos/jaws_1.jpg"] = data
     mini.one["photos"]["jaws"]["sha256"] = sha(data)
     assert mini.findings() == []
+
+
+def test_what_cannot_be_looked_up_is_said_for_each_rule_that_wanted_it_and_hides_no_other(
+    mini: Mini, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    FAULTS["no-role"].break_it(mini)
+    assert mini.book
+    mini.may_fail = True
+
+    def broken(_: BookView) -> list[object]:
+        raise RuntimeError("a fault of ours")
+
+    monkeypatch.setattr(BookView, "in_use", broken)
+    found = mini.findings()
+    assert "no-role" in {f.rule for f in found}
+    failed = {f.message.split(" failed on ")[0].removeprefix("the rule ")
+              for f in found if f.rule == "rule-failed"}  # fmt: skip
+    assert {name for name, rule in RULES.items() if rule.about == "record"} <= failed
+    assert {(f.record, f.file, f.line) for f in found if f.rule == "rule-failed"} == {
+        ("book", "book.toml", 0)
+    }

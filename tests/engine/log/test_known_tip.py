@@ -130,11 +130,13 @@ def test_of_a_tip_whose_objects_are_not_here_the_name_is_kept(box: Box) -> None:
     assert plain_git(box.folder, "for-each-ref", "refs/witnessmark") == ""
 
 
-@pytest.mark.parametrize("text", ["", "no commit", "5" * 39, "5" * 41, f"{'5' * 40} x", "G" * 40])
+@pytest.mark.parametrize(
+    "text", ["", "no commit", "5" * 39, "5" * 41, f"{'5' * 40} x", "G" * 40, "\xff"]
+)
 def test_what_is_no_commit_was_never_the_head(box: Box, text: str) -> None:
     head = box.commit("base")
     box.private.mkdir()
-    (box.private / "known").write_text(text)
+    (box.private / "known").write_text(text, encoding="latin-1")
     assert box.look() == []
     assert box.known() == f"{head}\n"
 

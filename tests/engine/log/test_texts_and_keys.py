@@ -209,6 +209,9 @@ def test_commits_after_another(hand: Hand, opened: Past) -> None:
     assert [opened.rank(c)[1] for c in (begin, one, two, "0" * 40)] == [0, 1, 2, -1]
     assert opened.rank("0" * 40) == (-1, -1)
     assert opened.commits_beginning(one[:8]) == [one]
+    asked = (begin, one, two, "0" * 40)
+    assert [opened.known_at(one)(c) for c in asked] == [True, True, False, False]
+    assert [opened.known_at("0" * 40)(c) for c in asked] == [False] * 4
 
 
 def test_answers_that_were_kept_are_recalled_by_how_their_names_begin(
@@ -229,6 +232,7 @@ def test_each_way_says_itself_what_was_rewritten(hand: Hand) -> None:
     git = Git(hand.folder)
     walked = WalkedPast(git, DocumentCache(git))
     walked.refresh(gone)
+    assert walked.rewritten == ""
     plain_git(hand.folder, "reset", "-q", "--hard", "HEAD~1")
     head = hand.quantity(6)
     walked.refresh(head)
