@@ -131,6 +131,18 @@ def test_what_changed_since_a_program_was_proved_out_is_told_and_the_rest_counte
     assert "more" not in changes or left
 
 
+def test_what_a_cell_lacks_is_told_for_its_own_records_only(mini: Mini) -> None:
+    mini.trees["cells/south.toml"] = {**mini.cell, "cell": {**mini.cell["cell"], "name": "South"}}
+    mini.also_incomplete = True
+    assert {f.record for f in of(mini, "cell-incomplete")} == {"cells/north"}
+    whole = said(mini, "cell-incomplete")
+    mini.book.document(TWO).pencil.set("record.cell", "south")
+    mini.book.document(TWO).ink("over there")
+    assert {f.record for f in of(mini, "cell-incomplete")} == {"cells/north", "cells/south"}
+    north, south = said(mini, "cell-incomplete")
+    assert int(north.split()[0]) + int(south.split()[0]) == int(whole[0].split()[0])
+
+
 # hints
 
 
@@ -335,6 +347,7 @@ def test_a_program_that_calls_others_uses_tools_that_nobody_sees(mini: Mini) -> 
     [
         ("G54", "G54", True), ("G54", "g54", True), ("G54.1 P4", "G54_1_P4", True),
         ("G54", "G55", False), ("G54.1 P4", "G54", False), ("G54.1 P4", "G54_1_P14", False),
+        ("G54", "H54", False), ("G54", "54", False),
     ],
 )  # fmt: skip
 def test_an_offset_is_noted_by_any_spelling_of_its_code(

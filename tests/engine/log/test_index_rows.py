@@ -39,6 +39,15 @@ def test_changes_come_back_in_their_order(rows: list[Change]) -> None:
     assert unpack_changes(pack_changes(rows)) == rows
 
 
+@pytest.mark.parametrize(
+    "address", ['"', '"q', '"a" b', 'a"b', "a\nb", "a\x1fb", "", "\u2028", "ä.ö"]
+)
+def test_an_address_may_have_any_sign(address: str) -> None:
+    """A hand edit may have any key; those between fields must not be taken for ends of one."""
+    rows = [Change(address, "1", None), Change("jaws.bite", None, "2")]
+    assert unpack_changes(pack_changes(rows)) == rows
+
+
 def test_no_change_is_nothing_and_many_are_compressed() -> None:
     assert (pack_changes([]), unpack_changes(b"")) == (b"", [])
     few = [Change("jaws.bite", "7.5", None)]
