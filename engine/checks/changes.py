@@ -24,7 +24,10 @@ def last_change(view: DocumentView, table: str, counts: Callable[[str], bool]) -
         index
         for index, rows in _by_step(view).items()
         if index > began
-        and any(lies_in(row.address, table) and counts(row.address) for row in rows)
+        and any(
+            lies_in(row.address, table) and counts(row.address) and not _of_a_sync(row)
+            for row in rows
+        )
     )
     return max(found, default=None)
 
@@ -34,7 +37,20 @@ def changed_in(
 ) -> Iterator[tuple[str, Value | None, Value | None]]:
     """Covered values that a step changed: address, old, new."""
     rows = _by_step(view).get(index, ())
-    return ((row.address, row.old, row.new) for row in rows if covers(row.address))
+    return (
+        (row.address, row.old, row.new)
+        for row in rows
+        if covers(row.address) and not _of_a_sync(row)
+    )
+
+
+def decided_in(view: DocumentView, index: int) -> Iterator[ValueChange]:
+    """What a step decided, where it was a merge."""
+    return (row for row in _by_step(view).get(index, ()) if row.decided is not None)
+
+
+def _of_a_sync(row: ValueChange) -> bool:
+    return row.decided is not None and row.saved.whole
 
 
 def _by_step(view: DocumentView) -> dict[int, list[ValueChange]]:
@@ -45,8 +61,7 @@ def _by_step(view: DocumentView) -> dict[int, list[ValueChange]]:
         numbers = {step.saved.id: n for n, step in enumerate(life)}
         found: dict[int, list[ValueChange]] = {}
         for row in view.session.past.rows(view.held.key, lambda _: True):
-            if row.decided is None or not row.saved.whole:
-                found.setdefault(numbers[row.saved.id], []).append(row)
+            found.setdefault(numbers[row.saved.id], []).append(row)
         return found
 
     return view.once("changes", rows)

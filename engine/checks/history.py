@@ -11,7 +11,7 @@ from engine.book.commit_words import line as in_one_line
 from engine.book.overruled import FOLDER as ACKNOWLEDGED
 from engine.book.overruled import overruled
 from engine.book.session import Held
-from engine.checks.changes import changed_in
+from engine.checks.changes import changed_in, decided_in
 from engine.checks.rule import RULES, Say, Says, gathered, rule
 from engine.checks.view import BookView, DocumentView, RecordView
 from engine.log.commits import Saved
@@ -23,6 +23,7 @@ from schemas.log import Run, SignOff
 
 LONG_RUN = timedelta(days=7)
 MOST_NAMED = 4  # records with an open run on one cell
+Known = Callable[[str], bool]  # whether a commit is a given one or in its past
 
 
 @rule(rewritten.RULE, "error", rewritten.HINT, "book")
@@ -43,13 +44,17 @@ def position_by_hand(view: RecordView) -> Says:
     by_hand = [n for n, step in enumerate(view.life) if not step.saved.whole]
     accepted = _accepted(view) if by_hand else []
     later: set[str] = set()
+    rests: dict[str, list[Known]] = {}
     for index in range(len(view.life) - 1, min(by_hand, default=len(view.life)) - 1, -1):
         saved = view.life[index].saved
         if any(known(saved.id) for known in accepted):
             continue
-        later |= _kept_by_program(view, index)
-        all_changed = changed_in(view, index, _is_position)
-        changed = [item for item in all_changed if item[0] not in later]
+        _note_what_it_rests_on(view, index, rests)
+        changed = [
+            item
+            for item in changed_in(view, index, _is_position)
+            if item[0] not in later and all(known(saved.id) for known in rests.get(item[0], ()))
+        ]
         later |= {address for address, _, _ in changed}
         if saved.whole:
             continue
@@ -66,22 +71,25 @@ def _is_position(address: str) -> bool:
     return address.startswith("positions.")
 
 
-def _kept_by_program(view: RecordView, index: int) -> set[str]:
-    """Positions for which a sync decided, where this program inked what stands: what was
-    changed by hand on the other side does not stand.
+def _note_what_it_rests_on(view: RecordView, index: int, rests: dict[str, list[Known]]) -> None:
+    """Of positions for which a sync decided: on which commits the value that stands rests.
+
+    It was inked in one, or is older than both sides; what was changed beside that, by hand or
+    not, does not stand.
     """
     step, past = view.life[index], view.session.past
     if len(step.olds) < 2 or not step.saved.whole:
-        return set()
-    kept = {
-        row.address: past.saved(row.decided.kept)
-        for row in past.rows(view.held.key, _is_position)
-        if row.saved.id == step.saved.id and row.decided is not None
-    }
-    return {address for address, saved in kept.items() if saved is not None and saved.whole}
+        return
+    for row in decided_in(view, index):
+        if row.decided is None or not _is_position(row.address):
+            continue
+        known = rests.setdefault(row.address, [])
+        if all(knows(step.saved.id) for knows in known):
+            kept = row.decided.kept
+            known += map(past.known_at, [kept] if kept else step.saved.parents)
 
 
-def _accepted(view: RecordView) -> list[Callable[[str], bool]]:
+def _accepted(view: RecordView) -> list[Known]:
     """What was there when the record was signed off, for each sign-off that this program made."""
     past = view.session.past
     view.leans_on("folder", f"signoffs/{view.held.key}")

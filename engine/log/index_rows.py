@@ -54,7 +54,7 @@ def pack_changes(rows: Iterable[Change]) -> bytes:
         BESIDE.join((_sure(row.address), row.old or "", row.new or "", *(row.decided or ())))
         for row in rows
     )
-    data = text.encode("utf-8", "surrogatepass")
+    data = text.encode()
     return COMPRESSED + zlib.compress(data, 6) if len(data) > _LONG else data
 
 
@@ -70,7 +70,7 @@ def unpack_changes(data: bytes) -> list[Change]:
         return []
     try:
         raw = zlib.decompress(data[1:]) if data[0] == 0 else data
-        lines = raw.decode("utf-8", "surrogatepass").split(BETWEEN)
+        lines = raw.decode().split(BETWEEN)
         return [
             Change(
                 json.loads(a) if a[:1] == '"' else a,

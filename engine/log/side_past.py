@@ -99,15 +99,19 @@ class SidePast:
 
 
 def _own(found: Sequence[Touched], one: Streamed) -> list[Touched]:
-    """What a commit did by itself: a merge that takes one side's text only passes it on."""
+    """What a commit did by itself: a merge that takes one side's text only passes it on.
+
+    With one parent all is its own, though the file that counts be another one's that stays: of
+    two with one identity the first was taken out, say.
+    """
+    if len(one.raw.parents) < 2:
+        return list(found)
     paths = [{file.path for file in files} for files in one.differing]
     return [each for each in found if all(each.path in changed for changed in paths)]
 
 
 def _own_files(one: Streamed) -> list[str]:
     """Files, not documents with values, in which a commit differs from all its parents."""
-    if not one.differing:
-        return []
     first, *others = [[f.path for f in files] for files in one.differing]
     return [
         path

@@ -100,3 +100,12 @@ def test_later_than_a_moment_is_what_its_head_did_not_know(asked: float):
     assert {n for n, stamp in enumerate(stamped) if stamp >= asked and n not in (2,)} <= shown | {
         n for n in range(6) if not later(5)
     }
+
+
+@pytest.mark.parametrize("stamps", [(32,), (1, 32), (32, 1)])
+def test_a_stamp_of_the_future_is_noticed_wherever_it_stands(stamps: tuple[float, ...]):
+    made = ways(*stamps)
+    assert Clock(made, len(stamps) - 1, 5 * DAY).is_ahead
+    assert not Clock(made, len(stamps) - 1, 33 * DAY).is_ahead
+    assert not Clock(made, len(stamps) - 1, None).is_ahead
+    assert not Clock(made, -1, 5 * DAY).is_ahead, "nothing was ever saved"

@@ -1,5 +1,6 @@
 """WHEN in people's words: resolved exactly, or refused where it can be read two ways."""
 
+import time
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
@@ -7,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.log import since
 from engine.log.since import resolve
 from schemas.errors import UsageError
 
@@ -129,3 +131,31 @@ def test_any_text_is_a_moment_or_refused(text):
         assert resolve(text, NOW).tzinfo
     except UsageError as error:
         assert error.hint  # noqa: PT017
+
+
+@pytest.mark.parametrize(
+    ("text", "moment"),
+    [
+        ("2026-03-02T07:15", "2026-03-02T07:15:00+01:00"),
+        ("2026-03-30T07:15", "2026-03-30T07:15:00+02:00"),
+        ("yesterday", "2026-03-30T00:00:00+02:00"),
+        ("3 days", "2026-03-28T14:30:00+01:00"),
+        ("2026-03-29T02:30", "clock change"),
+        ("2025-10-26T02:30", "clock change"),
+    ],
+)
+def test_the_clock_of_the_machine_knows_its_changes(monkeypatch, text, moment):
+    """Python gives it as a fixed offset, that of now, which would be wrong before a change."""
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    monkeypatch.setattr(since, "_is_system", lambda _: True)
+    time.tzset()
+    try:
+        now = datetime(2026, 3, 31, 14, 30).astimezone()
+        if "change" in moment:
+            with pytest.raises(UsageError, match=moment):
+                resolve(text, now)
+        else:
+            assert resolve(text, now).isoformat() == moment
+    finally:
+        monkeypatch.undo()
+        time.tzset()
