@@ -17,7 +17,7 @@ from math import inf
 from pathlib import Path
 
 from engine.log import index_file
-from engine.log.ancestry import past_of, stood_in
+from engine.log.ancestry import in_line, past_of, stood_in
 from engine.log.clocks import Clock, Jumps
 from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
@@ -195,6 +195,10 @@ class IndexedPast:
             return lambda _: False
         holds = past_of(self.tables, n)
         return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
+
+    def in_line(self, commits: Sequence[str]) -> bool:
+        """Whether commits stand one on another, none side by side."""
+        return in_line(self.tables, [self.order_of(commit) for commit in commits])
 
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""

@@ -31,6 +31,7 @@ from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.index_builder import Progress
 from engine.log.locations import Location, locate
+from engine.log.one_order import OneOrder
 from engine.log.walk import WalkedPast
 from engine.repo.git import Git
 from schemas.address import Value
@@ -77,6 +78,7 @@ class Past:
         self.lost: dict[str, str] = {}
         self.progress = progress
         self._way: PastSource | None = None
+        self._order = OneOrder(git)
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
 
     def refresh(self, head: str) -> None:
@@ -206,7 +208,7 @@ class Past:
 
     def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
-        return self._ask(lambda way: way.life(key))
+        return self._ask(lambda way: self._order.of(way, way.life(key)))
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
@@ -280,7 +282,7 @@ class Past:
         `within`: text that every covered address has but that of a whole text; it only makes
         the answer faster.
         """
-        return self._ask(lambda way: way.rows(key, covers, within))
+        return self._ask(lambda way: self._order.of(way, way.rows(key, covers, within)))
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values in the whole book, newest first.

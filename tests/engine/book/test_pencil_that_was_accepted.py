@@ -14,7 +14,6 @@ from engine.repo import journal
 from engine.repo.journal import Journal
 from schemas.errors import BookError, NotShown, WitnessmarkError
 from tests.mini_book import SEAT
-from tests.tui.conftest import command  # noqa: F401 (the command line on the little book)
 
 ADDRESS = "lot.quantity"
 UNREAD = [BookError("git could not read"), OSError(5, "Input/output error")]
@@ -124,30 +123,3 @@ def test_what_is_refused_is_refused(at, then_unread):
     with pytest.raises(WitnessmarkError) as caught:
         seat.pencil.set(ADDRESS, "many")
     assert not isinstance(caught.value, NotShown)
-
-
-def test_the_command_line_says_so(folder, command, then_unread, monkeypatch):  # noqa: F811
-    then_unread(UNREAD[0])
-    status, out, said = command(folder, "mira", "set", SEAT, f"{ADDRESS}=50")
-    assert (status, out) == (2, "")
-    assert f"witnessmark: {ADDRESS} is in pencil, and kept; but" in said
-    monkeypatch.undo()
-    assert "50" in command(folder, "mira", "pencil", SEAT)[1]
-
-
-def test_an_ink_that_fails_after_it_leaves_no_doubt_about_the_pencil(
-    folder,
-    command,  # noqa: F811
-    monkeypatch,
-):
-    from engine.book import document
-
-    def refuses(*_):
-        monkeypatch.setattr(Held, "values", refuses)
-        raise BookError("git could not read")
-
-    monkeypatch.setattr(document.inking, "ink", refuses)
-    status, _, said = command(folder, "mira", "set", SEAT, f"{ADDRESS}=50", "--ink")
-    assert status == 2
-    assert "what you set is in pencil" in said
-    assert "witnessmark: git could not read" in said
