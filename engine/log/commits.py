@@ -171,6 +171,9 @@ class PastSource(Protocol):
     def jumps(self) -> Jumps:
         """Where stamps run backwards."""
 
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future of somebody's clock, oldest first."""
+
     def is_ahead(self, now: datetime) -> bool:
         """Whether some stamp lies in the future."""
 

@@ -266,6 +266,10 @@ class Past:
         """Whether some stamp lies in the future."""
         return self._ask(lambda way: way.is_ahead(now))
 
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future, oldest first."""
+        return self._ask(lambda way: way.ahead(now))
+
     def stood_in(
         self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
     ) -> list[list[int]]:

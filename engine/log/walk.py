@@ -209,6 +209,10 @@ class WalkedPast:
         """Whether some stamp lies in the future."""
         return self._clock(now).is_ahead
 
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future, oldest first."""
+        return [self._saves[n].id for n in self._clock(now).ahead]
+
     def stood_in(
         self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
     ) -> list[list[int]]:
