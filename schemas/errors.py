@@ -7,6 +7,8 @@ or in conflict. Nothing here prints.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 
@@ -71,6 +73,25 @@ class ReadError(WitnessmarkError):
 
 class ValueRefused(UsageError):
     """A typed value does not suit its field; nothing was changed."""
+
+
+class NotShown(WitnessmarkError):
+    """What was asked for is done and kept; only what stands there now cannot be told."""
+
+
+@contextmanager
+def once_in_pencil(done: str = "your pencil is changed as you asked") -> Iterator[None]:
+    """What is only looked at once an act of pencil is accepted. NotShown where that fails."""
+    try:
+        yield
+    except NotShown:
+        raise
+    except (OSError, WitnessmarkError) as error:
+        why = error if isinstance(error, WitnessmarkError) else error.strerror or error
+        raise NotShown(
+            f"{done}, and kept; but what stands there now cannot be shown: {why}",
+            hint="Nothing has to be typed again. Look again once the disk can be read.",
+        ) from error
 
 
 class Refused(WitnessmarkError):

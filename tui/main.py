@@ -15,7 +15,7 @@ from pathlib import Path
 
 import click
 
-from tui.commands.frame import EXIT_DONE, EXIT_STOPPED, CommandOptions, run, shared_options
+from tui.commands.frame import EXIT_DONE, CommandOptions, run, shared_options
 from tui.start import can_show, start_screen
 
 STANDARD_ERROR = 2
@@ -126,12 +126,9 @@ def open_screen(context: click.Context, wanted: CommandOptions, record: str) -> 
 
 
 def main() -> int:
-    """The console script; its exit status."""
+    """The command line; its exit status."""
     _be_robust()
-    try:
-        return run(witnessmark)
-    except KeyboardInterrupt:  # again, while the first one was being told
-        return EXIT_STOPPED
+    return run(witnessmark)
 
 
 def _be_robust() -> None:

@@ -26,12 +26,12 @@ sys.path.insert(0, str(HERE.parents[1]))
 
 from engine.book import Book  # noqa: E402
 from tests.demo_book import NOON, RECORD, started  # noqa: E402
-from tests.shop_floor import Clock  # noqa: E402
+from tests.shop_floor import Clock, plain_git  # noqa: E402
 from tests.tui.fake_book import Stage  # noqa: E402
 from tui.app import WitnessmarkApp  # noqa: E402
 from tui.widgets.paint import Paint  # noqa: E402
 
-os.environ["TZ"] = "CET-1CEST"  # where the demo is written
+os.environ["TZ"] = "CET-1CEST,M3.5.0,M10.5.0/3"  # where the demo is written
 time.tzset()
 
 NARROW, WIDE = (80, 24), (160, 48)
@@ -75,6 +75,9 @@ SHOTS: tuple[tuple[str, tuple[int, int], Sequence[str]], ...] = (
     ("on-disk", NARROW, ("OPEN DISK", "o")),
     ("leaving", NARROW, ("q",)),
     ("who", NARROW, ()),
+    ("taken-out", NARROW, ("t",)),
+    ("bring-back", NARROW, ("t", "v", "TYPE the lot comes again")),
+    ("acknowledge", NARROW, ("k", "TYPE the lot was never run")),
 )
 DISK, OTHER = "gland-nut-op10", "guide-bush-op10"
 
@@ -107,11 +110,29 @@ def prepare(folder: Path, clock: Clock) -> None:
     setter.close()
 
 
+def take_out(folder: Path, clock: Clock) -> None:
+    """A colleague takes a record out by hand."""
+    plain_git(folder, "rm", "-q", "--cached", f"records/{OTHER}.toml", when=clock())
+    (folder / "records" / f"{OTHER}.toml").unlink()
+    plain_git(folder, "commit", "-qm", "no more of these", when=clock())
+
+
+def rewrite(folder: Path, clock: Clock) -> None:
+    """A colleague takes the last saves out of the past by hand."""
+    Book.open(folder, login="itob", clock=clock).close()  # this box knows them
+    plain_git(folder, "reset", "-q", "--soft", "HEAD~2")
+    plain_git(folder, "commit", "-qm", "tidied", when=clock())
+
+
+BEFORE = {"taken-out": take_out, "bring-back": take_out, "acknowledge": rewrite}
+LOGINS = {"who": "shopfloor", "acknowledge": "itob"}  # else the setter's
+
+
 async def shoot(
     folder: Path, clock: Clock, name: str, size: tuple[int, int], keys: Sequence[str]
 ) -> None:
     """Play the keys and keep what is on the screen."""
-    login = "shopfloor" if name == "who" else "mosk"
+    login = LOGINS.get(name, "mosk")
     app = WitnessmarkApp(
         lambda person: Book.open(folder, as_person=person, login=login, clock=clock),
         clock=clock,
@@ -187,6 +208,7 @@ def main(wanted: Sequence[str]) -> None:
             if not wanted or name in wanted:  # each on its own copy: one picture inks or pencils
                 mine = Path(scratch) / str(number)
                 shutil.copytree(folder, mine)
+                BEFORE.get(name, lambda *_: None)(mine, clock)
                 asyncio.run(shoot(mine, clock, name, size, keys))
                 to_png(name)
                 print(name)

@@ -15,6 +15,7 @@ from engine.views import Inked
 from schemas.document import FORMATS, check_tree
 from schemas.errors import ReadError, Refused
 from schemas.log import Acknowledged, Acknowledgement
+from schemas.people import People
 
 KIND = "acknowledge"
 
@@ -30,6 +31,25 @@ def acknowledgements(
             continue
         if isinstance(model, Acknowledgement):
             yield model.acknowledged, session.past.life(path.removesuffix(".toml"))
+
+
+def of_leads(session: Session, folder: str) -> Iterator[tuple[Acknowledged, list[DocumentChange]]]:
+    """Those that were a lead's word when they were given, with the saves that wrote them."""
+    for told, steps in acknowledgements(session, folder):
+        if steps and all(
+            is_word(step) and _led(session, step.saved.id, step.saved.who.key) for step in steps
+        ):
+            yield told, steps
+
+
+def _led(session: Session, commit: str, person: str) -> bool:
+    blob = session.git.blob_at(commit, "people.toml")
+    try:
+        model = session.past.document("people.toml", blob).model if blob else None
+    except ReadError:
+        return False
+    known = model.people.get(person) if isinstance(model, People) else None
+    return known is not None and "lead" in known.roles
 
 
 def is_word(step: DocumentChange) -> bool:

@@ -7,6 +7,7 @@ back; either way a copy of what was found is kept first.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 from engine.book.linked_files import blob_id
 from engine.book.pencilling import MyPencil
@@ -15,6 +16,8 @@ from engine.book.typed_values import FIXED
 from engine.drafts import by_hand
 from engine.log.diff import changes_between
 from engine.people.identity import require
+from engine.repo.durable import disk_refused
+from engine.repo.rights import no_right_to_write
 from engine.repo.work_tree import read_file, write_file
 from engine.views import Draft, OnDisk
 from engine.views.wording import count
@@ -22,6 +25,7 @@ from schemas.address import Value, same_text
 from schemas.errors import ReadError, Refused, ValueRefused
 
 FOUND_ON_DISK = "found on disk"
+_KEPT = "The file is as it was found, or as it was inked."
 
 
 class HandEdits:
@@ -80,8 +84,21 @@ class HandEdits:
         Where the same text was staged by hand it is taken out of git's index as well: the
         next commit by hand would ink what was just put back.
         """
-        session = self._session
+        session, private = self._session, self._session.git.private
         require(session.identity, lead=False, what="put a file back")
+        try:
+            return self._put_back()
+        except PermissionError as error:
+            raise no_right_to_write(
+                Path(error.filename or session.folder), private, kept=_KEPT
+            ) from error
+        except OSError as error:
+            raise disk_refused(
+                error, session.folder, f"{_KEPT} Look at space and rights."
+            ) from error
+
+    def _put_back(self) -> str:
+        session = self._session
         with session.inker.locked():  # nobody's save writes the same file meanwhile
             session.refresh()
             held = self._held.again()

@@ -165,11 +165,16 @@ class Mender:
                 write_file(self.folder, path, data)
 
     def _bring_index(self, behind: Olds, now: Files) -> Brought:
-        """Bring git's index up: else a commit by hand would take a colleague's save back."""
-        try:
-            return self.index.bring(behind, now)
-        except (OSError, WitnessmarkError):  # git cannot read or write it; the save is safe
-            return Brought(tuple(behind))
+        """Bring git's index up: else a commit by hand would take a colleague's save back.
+
+        What fails is tried once more while the lock is ours: a git may have been ended.
+        """
+        for _ in range(2):
+            try:
+                return self.index.bring(behind, now)
+            except (OSError, WitnessmarkError):  # git cannot read or write it; the save is safe
+                continue
+        return Brought(tuple(behind))
 
     def _close(self, commit: str, pencil: InkedPencil) -> bool:
         person, document, draft, marks = pencil

@@ -24,7 +24,7 @@ def stop_if_unsound(note: Any) -> None:
     """ValueError, TypeError or KeyError where something is no note of a save."""
     if not isinstance(note, dict):
         raise TypeError("a note is a table")
-    _ids(note["commit"], note["parent"])
+    _saves(note["commit"], note["parent"])
     _paths(_list(note["paths"]))
     for name in ("behind", "files"):
         olds = note.get(name, {}) if name == "files" else note[name]
@@ -37,7 +37,7 @@ def stop_if_unsound(note: Any) -> None:
         _aside(each)
     for name, check in (("closing", _pencil), ("asides", _aside)):
         for commit, each in _list(note.get(name, [])):
-            _ids(commit)
+            _saves(commit)
             check(each)
 
 
@@ -53,7 +53,14 @@ def _list(value: Any) -> list[Any]:
     return value
 
 
+def _saves(*names: Any) -> None:
+    if not all(isinstance(name, str) for name in names):
+        raise TypeError("no id of a save")
+    _ids(*names)
+
+
 def _ids(*names: Any) -> None:
+    """Ids of objects; None for a file that is not there."""
     for name in names:
         if name is not None and not _ID.fullmatch(name):
             raise ValueError("no id of an object")

@@ -1,7 +1,8 @@
 """Pencil: set, clear, undo, rub out, bring back, keep.
 
 Nothing here changes a file of the book. An accepted edit is in the journal, on
-the disk, before the act returns; a refused one leaves everything as it was.
+the disk, before the act returns; a refused one leaves everything as it was. What cannot be
+looked at once an edit is accepted makes no refusal of it: NotShown says that it is in pencil.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from engine.repo.journal import JournalLine
 from engine.views import Draft, Pencilled, Who
 from schemas.address import Value, flatten, grow, lies_in, put, same_text, take_out
 from schemas.document import Document, check_tree
-from schemas.errors import ReadError, Refused, ValueRefused
+from schemas.errors import BookError, ReadError, Refused, ValueRefused, once_in_pencil
 from schemas.record import is_coupled
 from schemas.typed import describe_known
 
@@ -127,8 +128,16 @@ class MyPencil:
             problem = error.problems[0]
             raise ValueRefused(problem.what, where=problem.address, hint=problem.hint) from None
         pencil.put(marks, do)
-        self._note(pencil)
-        return self.draft()
+        return self._left(pencil, f"{_listed(values)} in pencil")
+
+    def _left(self, pencil: Pencil, done: str) -> Draft | None:
+        """What is in pencil after an act that was accepted. NotShown where it cannot be told."""
+        with once_in_pencil(done):
+            self._note(pencil)
+            draft = _draft(self._held, pencil)
+            if pencil.journal.trouble:
+                raise BookError(pencil.journal.trouble, where=str(pencil.journal.path))
+            return draft
 
     def _note(self, pencil: Pencil) -> None:
         """Let it be said where an append kept aside what made no sense in my journal."""
@@ -173,14 +182,19 @@ class MyPencil:
             who = self._session.identity.name
             raise Refused(f"there is no pencil of {who} to rub out", where=self._held.name)
         pencil.rub_out(wanted, self._session.clock())
-        self._note(pencil)
-        return self.draft()
+        return self._left(pencil, "it is rubbed out")
 
     def bring_back(self) -> Draft | None:
         """Put back what I rubbed out last. Refused where nothing was."""
-        if not self.writable().bring_back():
+        pencil = self.writable()
+        if not pencil.bring_back():
             raise Refused("nothing was rubbed out here", where=self._held.name)
-        return self.draft()
+        return self._left(pencil, "it is back in pencil")
+
+
+def _listed(addresses: Mapping[str, object]) -> str:
+    first, more = next(iter(addresses), "nothing"), len(addresses) - 1
+    return f"{first} and {more} more are" if more > 0 else f"{first} is"
 
 
 def live_marks(held: Held, pencil: Pencil) -> list[PencilMark]:

@@ -7,14 +7,13 @@ reason: a file in the book, written once, which goes to every box.
 
 from __future__ import annotations
 
-from engine.book import acknowledgements, overruled
+from engine.book import acknowledgements, clocks, overruled
 from engine.book.session import Session
 from engine.log.known_tip import LostTip
 from engine.repo import meeting_point
 from engine.views import Finding, Inked
 from engine.views.wording import count
 from schemas.errors import ReadError, UsageError
-from schemas.people import People
 
 RULE = "past-rewritten"
 HINT = (
@@ -94,7 +93,8 @@ def hint(item: LostTip) -> str:
 
 
 def acknowledge(session: Session, commit: str, reason: str) -> Inked:
-    """A word that a part of the past is lost, a lead's; or that what was taken out stays.
+    """A word that a part of the past is lost, or that clocks were wrong, a lead's; or that what
+    was taken out stays.
 
     UsageError where there is no such thing, or several.
     """
@@ -102,8 +102,10 @@ def acknowledge(session: Session, commit: str, reason: str) -> Inked:
     tips = [item for item in lost(session) if item.tip.startswith(wanted)]
     removals = {item.removal.id: item for item in overruled.everywhere(session)}
     out = [item for oid, item in removals.items() if oid.startswith(wanted)]
-    if len(tips) + len(out) != 1:
+    stamped = clocks.to_acknowledge(session, wanted) if wanted and not (tips or out) else []
+    if len(tips) + len(out) + len(stamped) != 1:
         every = [item.tip[:10] for item in tips] + [item.removal.id[:10] for item in out]
+        every += [oid[:10] for oid in stamped]
         raise UsageError(
             f"{count(len(every), 'thing')} can be acknowledged: which one is meant?"
             if every
@@ -115,7 +117,12 @@ def acknowledge(session: Session, commit: str, reason: str) -> Inked:
         subject = f"{held.name}: {out[0].entry or 'it'} stays, taken out in {removal[:10]}"
         folder, lead = overruled.FOLDER, not held.is_record
         return acknowledgements.acknowledge(held, folder, removal, reason, subject, lead=lead)
-    tip, book = tips[0].tip, session.find("book")
+    book = session.find("book")
+    if stamped:
+        subject = f"wrong stamps are acknowledged, up to {stamped[0][:10]}"
+        folder = clocks.FOLDER
+        return acknowledgements.acknowledge(book, folder, stamped[0], reason, subject, lead=True)
+    tip = tips[0].tip
     subject = f"the rewritten past is acknowledged: {tip[:10]}"
     saves = tips[0].saves
     return acknowledgements.acknowledge(book, _FOLDER, tip, reason, subject, saves, lead=True)
@@ -123,21 +130,5 @@ def acknowledge(session: Session, commit: str, reason: str) -> Inked:
 
 def _acknowledged(session: Session) -> set[str]:
     """Commits that leads acknowledged as lost: tips, and what was lost with them."""
-    found: set[str] = set()
-    for told, steps in acknowledgements.acknowledgements(session, _FOLDER):
-        if steps and all(
-            acknowledgements.is_word(step) and _led(session, step.saved.id, step.saved.who.key)
-            for step in steps
-        ):
-            found |= {told.commit, *(told.saves or [])}
-    return found
-
-
-def _led(session: Session, commit: str, person: str) -> bool:
-    blob = session.git.blob_at(commit, "people.toml")
-    try:
-        model = session.past.document("people.toml", blob).model if blob else None
-    except ReadError:
-        return False
-    known = model.people.get(person) if isinstance(model, People) else None
-    return known is not None and "lead" in known.roles
+    words = acknowledgements.of_leads(session, _FOLDER)
+    return {save for told, _ in words for save in (told.commit, *(told.saves or []))}

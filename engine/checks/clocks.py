@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from engine.book.clocks import doubts
+from engine.book.clocks import moment_of, not_acknowledged, stamped_ahead
 from engine.checks.rule import Say, Says, rule
 from engine.checks.view import BookView
-from engine.views.wording import backwards_words, count
+from engine.views.wording import backwards_words, count, moment
 
 MOST_TOLD = 3
+_KNOWN = (
+    "A lead says that it is known, with all before it: `witnessmark acknowledge COMMIT "
+    "--reason TEXT`."
+)
 
 
 @rule(
     "stamps-run-backwards",
     "warning",
     "Set the clock of that box right. Saves count in their order; in questions about a moment, "
-    "what may be later is shown.",
+    f"what may be later is shown. {_KNOWN}",
     "book",
 )
 def stamps_run_backwards(view: BookView) -> Says:
-    """A save is stamped more than 15 minutes before the one that it stands on."""
-    clocks = doubts(view.session)
+    """A save is stamped over 15 minutes before the one it stands on; no lead acknowledged it."""
+    clocks = not_acknowledged(view.session)
     if clocks is None or not clocks.backwards:
         return
     for item in clocks.last[-MOST_TOLD:]:
@@ -32,11 +36,14 @@ def stamps_run_backwards(view: BookView) -> Says:
 @rule(
     "stamp-in-the-future",
     "warning",
-    "Compare the clocks of the boxes, this one's too, and set the wrong one right.",
+    f"Compare the clocks of the boxes, this one's too, and set the wrong one right. {_KNOWN}",
     "book",
 )
 def stamp_in_the_future(view: BookView) -> Says:
-    """A save is stamped more than 15 minutes after the clock of whoever checks."""
-    clocks = doubts(view.session)
+    """A save is stamped over 15 minutes after the checker's clock; no lead acknowledged it."""
+    clocks = not_acknowledged(view.session)
     if clocks is not None and clocks.ahead:
-        yield Say("", "a save is stamped later than this clock shows", document="book", line=0)
+        last = stamped_ahead(view.session)[-1]
+        stamped = moment(moment_of(view.session, last.stamp))
+        words = f"save {last.id[:10]} of {last.who.name} is stamped {stamped}"
+        yield Say("", f"{words}, later than this clock shows", document="book", line=0)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from heapq import heapify, heappop, heappush
+from itertools import pairwise
 from typing import Protocol
 
 Rows = dict[str, list[tuple[int, int]]]  # by address: number of the commit, place in the answer
@@ -92,6 +93,16 @@ def past_of(ways: Ways, n: int) -> Callable[[int], bool]:
                 seen.add(parent)
                 heappush(waiting, -parent)
     return lambda other: other <= floor or other in seen
+
+
+def in_line(ways: Ways, commits: Sequence[int]) -> bool:
+    """Whether each of some commits, by number, has all those before it in its past."""
+    if not commits or ways.bends(commits[0]) == ways.bends(commits[-1]):
+        return True
+    return all(
+        ways.bends(older) == ways.bends(newer) or past_of(ways, newer)(older)
+        for older, newer in pairwise(commits)
+    )
 
 
 def _whole(ways: Ways, n: int) -> bool:

@@ -73,6 +73,11 @@ class Clock:
         """Whether some stamp lies in the future."""
         return bool(self._cleaned)
 
+    @property
+    def ahead(self) -> list[int]:
+        """Commits whose own stamps lie in the future, oldest first."""
+        return [n for n in sorted(self._cleaned) if self._ways.stamp(n) > self._limit]
+
     def _leave_out_the_future(self) -> None:
         """Tops without stamps of the future, for all commits that stand on one."""
         ways, limit = self._ways, self._limit

@@ -146,6 +146,9 @@ class PastSource(Protocol):
     def known_at(self, commit: str) -> Callable[[str], bool]:
         """Whether a commit is a given one or in its past; nothing is where that is unknown."""
 
+    def in_line(self, commits: Sequence[str]) -> bool:
+        """Whether commits, in the order of this way, stand one on another, none side by side."""
+
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none.
 
@@ -167,6 +170,9 @@ class PastSource(Protocol):
 
     def jumps(self) -> Jumps:
         """Where stamps run backwards."""
+
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future of somebody's clock, oldest first."""
 
     def is_ahead(self, now: datetime) -> bool:
         """Whether some stamp lies in the future."""

@@ -17,7 +17,7 @@ from math import inf
 from pathlib import Path
 
 from engine.log import index_file
-from engine.log.ancestry import past_of, stood_in
+from engine.log.ancestry import in_line, past_of, stood_in
 from engine.log.clocks import Clock, Jumps
 from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
@@ -200,6 +200,10 @@ class IndexedPast:
         holds = past_of(self.tables, n)
         return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
 
+    def in_line(self, commits: Sequence[str]) -> bool:
+        """Whether commits stand one on another, none side by side."""
+        return in_line(self.tables, [self.order_of(commit) for commit in commits])
+
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
         n = self.order_of(commit)
@@ -232,6 +236,10 @@ class IndexedPast:
     def is_ahead(self, now: datetime) -> bool:
         """Whether some stamp lies in the future."""
         return self._clock(now).is_ahead
+
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future, oldest first."""
+        return [self.tables.save(n).id for n in self._clock(now).ahead]
 
     def stood_in(
         self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]

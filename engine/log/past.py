@@ -31,6 +31,7 @@ from engine.log.document_cache import DocumentCache
 from engine.log.index import IndexedPast
 from engine.log.index_builder import Progress
 from engine.log.locations import Location, locate
+from engine.log.one_order import OneOrder
 from engine.log.walk import WalkedPast
 from engine.repo.git import Git
 from schemas.address import Value
@@ -78,6 +79,7 @@ class Past:
         self.progress = progress
         self._way: PastSource | None = None
         self._answers = kept.KeptAnswers(kept.place_of(git.folder))
+        self._order = OneOrder(git)
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
 
     def refresh(self, head: str) -> None:
@@ -207,7 +209,7 @@ class Past:
 
     def life(self, key: str) -> list[DocumentChange]:
         """Every change of a document, oldest first."""
-        return self._ask(lambda way: way.life(key))
+        return self._ask(lambda way: self._order.of(way, way.life(key)))
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
@@ -270,6 +272,10 @@ class Past:
         """Whether some stamp lies in the future."""
         return self._ask(lambda way: way.is_ahead(now))
 
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future, oldest first."""
+        return self._ask(lambda way: way.ahead(now))
+
     def stood_in(
         self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]
     ) -> list[list[int]]:
@@ -286,7 +292,7 @@ class Past:
         `within`: text that every covered address has but that of a whole text; it only makes
         the answer faster.
         """
-        return self._ask(lambda way: way.rows(key, covers, within))
+        return self._ask(lambda way: self._order.of(way, way.rows(key, covers, within)))
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
         """Changes of values in the whole book, newest first.

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 
-from engine.log.ancestry import apart, past_of, stood_in
+from engine.log.ancestry import apart, in_line, past_of, stood_in
 from engine.log.attribution import WITH_VALUES, Attribution, changed_against_all, differ
 from engine.log.clocks import Clock, Jumps
 from engine.log.commits import (
@@ -173,6 +173,10 @@ class WalkedPast:
         holds = past_of(self._ways, n)
         return lambda other: (m := self.order_of(other)) >= 0 and holds(m)
 
+    def in_line(self, commits: Sequence[str]) -> bool:
+        """Whether commits stand one on another, none side by side."""
+        return in_line(self._ways, [self._order[commit] for commit in commits])
+
     def rank(self, commit: str) -> tuple[int, int]:
         """Sorts commits: parents before children, side by side by their clocks; -1 for none."""
         n = self.order_of(commit)
@@ -203,6 +207,10 @@ class WalkedPast:
     def is_ahead(self, now: datetime) -> bool:
         """Whether some stamp lies in the future."""
         return self._clock(now).is_ahead
+
+    def ahead(self, now: datetime) -> list[str]:
+        """Commits whose stamps lie in the future, oldest first."""
+        return [self._saves[n].id for n in self._clock(now).ahead]
 
     def stood_in(
         self, changes: Sequence[tuple[str, str]], spans: Sequence[tuple[str, str]]

@@ -24,8 +24,8 @@ from typing import cast
 
 from engine.repo.commit_object import RawCommit, Signature, read_commit, write_commit
 from engine.repo.door import ENVIRONMENT, Door, executed, forget_inherited
-from engine.repo.durable import flush
-from engine.repo.object_pipe import ObjectPipe, missing
+from engine.repo.durable import disk_refused, flush
+from engine.repo.object_pipe import ObjectPipe, could_not_read, missing
 from engine.repo.objects import LooseObjects
 from engine.repo.private import read_plain
 from engine.repo.process import Running, failed
@@ -128,8 +128,14 @@ class Git:
     # reading
 
     def head(self) -> str:
-        """The commit that the book stands on; empty before the first one."""
-        return self.object("HEAD")[0]
+        """The commit that the book stands on; empty before the first one.
+
+        BookError where there is one that cannot be read: no save is begun from nothing then.
+        """
+        found = self.object("HEAD")[0]
+        if not found and (self.private / self.branch()).exists():
+            raise could_not_read("HEAD", str(self.folder))
+        return found
 
     def has_refs(self) -> bool:
         """Whether anything was ever saved here."""
@@ -137,7 +143,11 @@ class Git:
 
     def branch(self) -> str:
         """Full name of the branch that HEAD is on. BookError where HEAD is on none."""
-        text = read_plain(self.private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
+        try:
+            text = read_plain(self.private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
+        except OSError as error:
+            hint = "Nothing was changed. Try again; if it stays so, look at the disk."
+            raise disk_refused(error, self.private / "HEAD", hint) from error
         if not text.startswith("ref: refs/heads/"):
             raise BookError(
                 "the book's history is on no branch",

@@ -107,12 +107,15 @@ class Journal:
             if entry is None:
                 return []
             line = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
-            if os.fstat(handle).st_size == 0:  # its name may not be on the disk yet, either
+            size = os.fstat(handle).st_size
+            if size == 0:  # its name may not be on the disk yet, either
                 for folder in list(self.path.parents)[:4]:  # person, pencil, witnessmark, .git
                     flush(folder)
             start = b"" if self._ends_whole(handle) else _STRUCK_OUT
             _write_whole(handle, start + line)
-            self._take_in(handle)
+            # It is accepted now: reading it back might fail, and make a no of it.
+            self._entries += filter(None, [self._entry(line)])
+            self._read_to = size + len(start + line)
             return list(self._entries)
         finally:
             os.close(handle)

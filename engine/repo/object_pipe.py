@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Sequence
 from pathlib import Path
 
-from engine.repo.object_id import BadObject, is_broken_file, is_sound
+from engine.repo.object_id import BadObject, is_broken_file, is_sound, loose_file
 from engine.repo.process import Running, Starter, end, widen
 from engine.repo.rights import stop_if_object_hidden
 from schemas.errors import BookError
@@ -93,22 +93,21 @@ class ObjectPipe:
         if isinstance(error, EOFError):
             self._stop_if_rotten(name)
         if isinstance(error, OSError | EOFError | ValueError | IndexError):
-            raise BookError(
-                f"git could not read {name[:12]}",
-                where=self._where,
-                hint="Try again. If it stays so, `git fsck` in the book's folder says "
-                "what is damaged.",
-            ) from error
+            raise could_not_read(name, self._where) from error
 
     def _stop_if_rotten(self, name: str) -> None:
-        """BadObject where an object has a file, and git cannot read it: it is not missing.
+        """BookError where an object has a file, and git cannot read it: it is not missing.
 
-        Unreadable where it is whole for all we know, and this account may not read it.
+        BadObject where the file is damaged, unreadable where this account may not read it; of one
+        that is whole the disk refused a read.
         """
-        if _ID.fullmatch(name):
-            stop_if_object_hidden(Path(self._where), name)
-        if _ID.fullmatch(name) and is_broken_file(self._at, name):
+        if not _ID.fullmatch(name):
+            return
+        stop_if_object_hidden(Path(self._where), name)
+        if is_broken_file(self._at, name):
             raise BadObject(name, "cannot be read: its file is damaged", self._at)
+        if loose_file(self._at, name).exists():
+            raise could_not_read(name, self._where)
 
     def close(self) -> None:
         """End the process; what was asked for is not answered any more."""
@@ -116,6 +115,15 @@ class ObjectPipe:
         if self._running is not None:
             end(self._running)
             self._running = None
+
+
+def could_not_read(name: str, where: str) -> BookError:
+    """The error where git does not read what is there."""
+    return BookError(
+        f"git could not read {name[:12]}",
+        where=where,
+        hint="Try again. If it stays so, `git fsck` in the book's folder says what is damaged.",
+    )
 
 
 def missing(oid: str, where: str = "") -> BookError:

@@ -75,7 +75,10 @@ def _folder(root: Path, names: list[str], *, make: bool = False) -> Iterator[tup
     """A handle of a folder below the private folder, and its name, step by step."""
     flags = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
     if make:
-        make_folders(root)
+        try:
+            make_folders(root)
+        except FileExistsError as error:
+            raise OddFile(f"it is {_kind(root.lstat().st_mode)}", root.parent, root.name) from error
     here, name = os.open(root, flags), ""
     try:
         for part in names:

@@ -11,8 +11,9 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from engine.book import Book, mending
+from engine.book import Book, DocumentHandle, mending
 from schemas.document import check_tree, read_document
+from schemas.errors import NotShown
 from tests.campaigns.children import Notes
 from tests.mini_book import BUSH, SEAT, SEAT_ID, Stepping, files, plain_git
 
@@ -40,14 +41,22 @@ def edit_program(folder: Path, n: int) -> None:
         (folder / PROGRAM).write_bytes(wanted)
 
 
+def put_down(document: DocumentHandle, notes: Notes, address: str, value: str) -> None:
+    """Pencil a value. It was accepted where only what stands there then cannot be shown, too."""
+    try:
+        document.pencil.set(address, value)
+    except NotShown:
+        notes.add("pencilled", address=address, value=value)
+        raise
+    notes.add("pencilled", address=address, value=value)
+
+
 def pencil(folder: Path, notes: Notes, n: int) -> None:
     """A value in pencil, another one, and the second undone."""
     book = opened(folder)
     document = book.document(SEAT_ID)
-    document.pencil.set(ADDRESS, value_of(n))
-    notes.add("pencilled", address=ADDRESS, value=value_of(n))
-    document.pencil.set(OTHER, f"{60 + n}.5")
-    notes.add("pencilled", address=OTHER, value=f"{60 + n}.5")
+    put_down(document, notes, ADDRESS, value_of(n))
+    put_down(document, notes, OTHER, f"{60 + n}.5")
     document.pencil.undo()
     notes.add("undone", address=OTHER)
 
@@ -56,8 +65,7 @@ def save(folder: Path, notes: Notes, n: int) -> None:
     """A taught value and a changed program, in one ink."""
     edit_program(folder, n)
     book = opened(folder)
-    book.document(SEAT_ID).pencil.set(ADDRESS, value_of(n))
-    notes.add("pencilled", address=ADDRESS, value=value_of(n))
+    put_down(book.document(SEAT_ID), notes, ADDRESS, value_of(n))
     done = book.document(SEAT_ID).ink(f"save {n}")
     notes.add("inked", address=ADDRESS, value=value_of(n), commit=done.commit)
 
@@ -104,8 +112,7 @@ def restore(folder: Path, notes: Notes, n: int) -> None:
 def sync(folder: Path, notes: Notes, n: int) -> None:
     """Two boxes met: another one inked meanwhile, both sides are joined and sent."""
     book = opened(folder)
-    book.document(SEAT_ID).pencil.set(ADDRESS, value_of(n))
-    notes.add("pencilled", address=ADDRESS, value=value_of(n))
+    put_down(book.document(SEAT_ID), notes, ADDRESS, value_of(n))
     done = book.document(SEAT_ID).ink(f"save {n}")
     notes.add("inked", address=ADDRESS, value=value_of(n), commit=done.commit)
     told = book.sync()

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from tests.shop_floor import logged_in
 from tui import error_log
 from tui.commands import frame, output
 
-PROGRAM = logged_in("mira") + "; import sys; from tui.main import main; sys.exit(main())"
+PROGRAM = logged_in("mira") + "; import sys; from tui.console import main; sys.exit(main())"
 WAITING = """
 import sys, time
 from tui.commands import reading
@@ -54,6 +55,37 @@ def test_a_signal_ends_it_as_it_ends_others(little: Path, number: int, status: i
         assert "Traceback" not in said
         if number == signal.SIGINT:
             assert said.strip() == "stopped; what was saved is saved"
+
+
+STOPPED_AT = """
+import os, signal, sys
+class Stops:
+    def find_spec(self, name, path=None, target=None):
+        if name == {name!r}:
+            sys.meta_path.remove(self)
+            os.kill(os.getpid(), signal.SIGINT)
+sys.meta_path.insert(0, Stops())
+"""
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("tui.main", ""), ("click", ""), ("tui.commands.frame", ""),
+     ("engine.book", "stopped; what was saved is saved")],
+)  # fmt: skip
+def test_who_stops_it_while_it_is_still_read_sees_no_traceback(
+    little: Path, name: str, said: str
+) -> None:
+    begin = STOPPED_AT.format(name=name)
+    program = f"{begin}\nfrom tui.console import main; sys.exit(main())"
+    words = [sys.executable, "-c", program, "--book", str(little), "list"]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr.strip()) == (130, "", said)
+
+
+def test_the_console_script_begins_there() -> None:
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())
+    assert project["project"]["scripts"] == {"witnessmark": "tui.console:main"}
 
 
 JSON = ["history", "--format", "json"]

@@ -21,10 +21,12 @@ BOOK = "help, and a wrong word, wait for no engine"
 SCREEN = "Textual is imported only when a screen opens"
 PICTURE = "the first picture comes before the engine and the other pages"
 ASKED = "a picture is imported when the first figure is asked for, behind the list"
+QUIET = "Ctrl-C is caught while the program is still read"
 RARE = "needed by few answers; the others do not wait for it"
 
 # Every import inside a function: module, what it imports, and why not at its top.
 INNER = {
+    ("tui.console", "tui.main"): QUIET,
     ("tui.main", "tui.commands.reading"): CALLED,
     ("tui.start", "tui.app"): SCREEN,
     ("tui.start", "engine.book"): PICTURE,

@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from engine.book import Book
+from engine.book import Book, pencilling
+from engine.repo.journal import Journal
+from schemas.errors import BookError
 from tests.demo_book import RECORD
 from tests.tui.fake_book import FINDINGS, on_stage
 
@@ -274,3 +276,39 @@ async def test_every_size_shows_the_chosen_line(folder, clock, size):
         await stage.open(address=SEAT)
         assert stage.line("lift").startswith(">") or "> " in stage.page.lines.text()
         await stage.press("pagedown", "end", "home", "pageup")
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [(("1", "enter"), "Positions.seat.lift is in pencil"),
+     (("x",), "Positions.seat.lift is in pencil"), (("u",), "Your pencil is changed as you asked")],
+)  # fmt: skip
+async def test_what_cannot_be_shown_once_it_is_in_pencil_is_no_refusal(
+    folder, clock, monkeypatch, keys, said
+):
+    other = Book.open(folder, login="mosk")
+    other.document(RECORD).pencil.set(SEAT, "303.79")
+    other.close()
+    async with on_stage(folder, clock) as stage:
+        await stage.open(address=SEAT)
+        append = Journal.append
+
+        def unread(*_):
+            raise BookError("git could not read")
+
+        def then_unread(self, make):
+            written = append(self, make)
+            monkeypatch.setattr(pencilling, "_draft_of", unread)
+            return written
+
+        monkeypatch.setattr(Journal, "append", then_unread)
+        await stage.press(*keys)
+        shown = " ".join(stage.text().split())
+        assert f"{said}, and kept; but" in shown
+        assert shown.startswith("Done, but it cannot be shown")
+        monkeypatch.undo()
+        await stage.press("escape")
+        assert stage.page.mode is None, "nobody is left typing what was taken"
+        await stage.press("escape")
+        await stage.open(address=SEAT)
+    assert _pencil(folder) == ({} if "u" in keys else {SEAT: "1" if "1" in keys else "None"})

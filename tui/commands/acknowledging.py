@@ -15,7 +15,8 @@ from tui.commands.pencilling import put_inked
 def acknowledge(wanted: CommandOptions, commit: str, reason: str) -> int:
     """Say that something which `check` holds against the past is known: COMMIT, or the only one.
 
-    A part of the past that is lost, as a lead; or a removal that did not hold since somebody
-    else changed the same thing meanwhile. The act is a commit of the book.
+    A part of the past that is lost, or a save with a wrong stamp and all before it, as a lead; or
+    a removal that did not hold since somebody else changed the same thing meanwhile. The act is a
+    commit of the book.
     """
     return put_inked(wanted.open().acknowledge(commit, reason), wanted.form)

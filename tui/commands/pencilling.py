@@ -9,7 +9,7 @@ import click
 from engine.views.serialise import plain
 from engine.views.wording import count
 from schemas.address import lies_in
-from schemas.errors import UsageError, WitnessmarkError
+from schemas.errors import UsageError, WitnessmarkError, once_in_pencil
 from tui.commands import tables
 from tui.commands.frame import EXIT_DONE, CommandOptions, shared_options
 from tui.commands.output import put, put_items, put_json, put_table, say
@@ -84,12 +84,16 @@ def set_command(
                 say("what you set is in pencil")
             raise
         return put_inked(done, wanted.form)
-    return _put_pencil(book, record, wanted.form, mine=True)
+    with once_in_pencil():
+        return _put_pencil(book, record, wanted.form, mine=True)
 
 
 def _in_pencil(document: DocumentHandle, addresses: list[str]) -> bool:
-    """Whether something of mine at these addresses is in pencil."""
-    draft = document.pencil.draft()
+    """Whether something of mine at these addresses is in pencil; it was, where nobody can tell."""
+    try:
+        draft = document.pencil.draft()
+    except (OSError, WitnessmarkError):
+        return True
     marks = draft.marks if draft else ()
     return any(lies_in(mark.address, address) for mark in marks for address in addresses)
 
@@ -190,7 +194,8 @@ def pencil(
     if addresses and act != "rub_out":
         raise UsageError("only --rub-out takes addresses")
     _do(book.document(record), act, addresses)
-    return _put_pencil(book, record, wanted.form)
+    with once_in_pencil():
+        return _put_pencil(book, record, wanted.form)
 
 
 def _do(document: DocumentHandle, act: str, addresses: tuple[str, ...]) -> None:
@@ -220,11 +225,12 @@ def _do(document: DocumentHandle, act: str, addresses: tuple[str, ...]) -> None:
 def _put_pencil(book: Book, record: str | None, form: str, *, mine: bool = False) -> int:
     drafts = book.document(record).drafts() if record else book.drafts()
     drafts += book.refused_pencil(record or "")
-    for trouble in book.pencil_troubles() if not mine else ():
-        say(f"note: {trouble}")
     if mine:
         drafts = [draft for draft in drafts if draft.who.key == book.identity.key]
-    if not drafts and form == "text":
+    troubles = book.pencil_troubles() if not (mine and drafts) else []
+    for trouble in troubles:
+        say(f"note: {trouble}")
+    if not drafts and not troubles and form == "text":
         say("nothing is in pencil")
     put_items([p for draft in drafts for p in plain(draft)], tables.pencil_rows(drafts), form)
     for name in [record] if record else book.documents():

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 class Acknowledge(ReasonPage):
     """Lists what is lost of the past and asks why it may stay so; the oldest one comes first."""
 
-    VERB = "acknowledge"
+    VERB, DOING = "acknowledge", "acknowledging"
 
     def __init__(self) -> None:
         super().__init__(Subject("book"))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from schemas.errors import ReadError, WitnessmarkError
+from schemas.errors import NotShown, ReadError, WitnessmarkError
 from tui.widgets.keys import key
 from tui.widgets.page import Page
 from tui.widgets.paint import StyledText
@@ -27,9 +27,9 @@ class Notice(Page):
     @classmethod
     def of_error(cls, error: WitnessmarkError) -> Notice:
         """An error in full."""
-        unread = isinstance(error, ReadError)
-        title = "This cannot be read" if unread else "This did not work"
-        return cls(title, error_texts(error))
+        titles = {NotShown: "Done, but it cannot be shown", ReadError: "This cannot be read"}
+        fitting = (title for kind, title in titles.items() if isinstance(error, kind))
+        return cls(next(fitting, "This did not work"), error_texts(error))
 
     def heading(self) -> str:
         """What it is about."""

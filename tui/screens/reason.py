@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class ReasonPage(AboutOne, TypingPage):
     """Its answer is what was inked, or `disk` or `contested` where that came first."""
 
-    VERB = "ink"
+    VERB, DOING = "ink", "inking"
 
     def __init__(self, subject: Subject, reason: str = "") -> None:
         super().__init__(reason)
@@ -81,7 +81,7 @@ class ReasonPage(AboutOne, TypingPage):
         def question(book: Book) -> Inked | None:
             return None if self.differs(book) else self.act(book, reason)
 
-        self.ask(f"{self.VERB}ing", question, self._done, failed=self._refused, hold=True)
+        self.ask(self.DOING, question, self._done, failed=self._refused, hold=True)
 
     def _done(self, inked: Inked | None) -> None:
         if inked is None:

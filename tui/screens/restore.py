@@ -48,7 +48,7 @@ def how_much(mark: Mark, address: str) -> tuple[Menu, dict[str, str]]:
 class Restore(ReasonPage):
     """Lists what would change, asks why, and restores."""
 
-    VERB = "restore"
+    VERB, DOING = "restore", "restoring"
 
     def __init__(self, subject: Subject, mark: Mark, address: str) -> None:
         super().__init__(subject)
@@ -80,8 +80,11 @@ class Restore(ReasonPage):
             self.begin(None)
             self.lines.show([paragraph(0, "It is now as it was then: nothing to restore.")])
             return
-        self.about.say((f" {count(len(found), 'value')} would change, now -> then:", ""))
+        self.about.say((f" {self._words(len(found))}:", ""))
         self.show_changes([Item(c.address, _drawer(c)) for c in found], needed=True)
+
+    def _words(self, values: int) -> str:
+        return f"{count(values, 'value')} would change, now -> then"
 
     def differs(self, book: Book) -> bool:
         """Whether somebody inked meanwhile what would go back."""
@@ -90,6 +93,22 @@ class Restore(ReasonPage):
     def act(self, book: Book, reason: str) -> Inked:
         """Restore it."""
         return self.subject.of(book).restore(self._mark.name, self._address, reason)
+
+
+class BringBack(Restore):
+    """The same for what is in the book no more: as it stood last, whole."""
+
+    VERB, DOING = "bring back", "bringing back"
+
+    def __init__(self, subject: Subject, last: Mark) -> None:
+        super().__init__(subject, last, "")
+
+    def heading(self) -> str:
+        """What comes back."""
+        return f"Bring back {self.name_of_record} as it stood last"
+
+    def _words(self, values: int) -> str:
+        return f"{count(values, 'value comes', 'values come')} back"
 
 
 def _drawer(change: Change) -> Callable[[int], Sequence[StyledRow]]:

@@ -14,7 +14,7 @@ from engine.views.wording import ago, count, moment
 from tui.safe import fit
 from tui.screens.marks import Marks
 from tui.screens.notice import Notice
-from tui.screens.restore import Restore
+from tui.screens.restore import BringBack
 from tui.screens.subject import Subject
 from tui.widgets.finder import FIND, FinderPage
 from tui.widgets.keys import key
@@ -91,9 +91,7 @@ class TakenOutList(FinderPage):
         if not self.bench.me.may_ink:
             self.tell("Read only: only a setter or a lead who is known here can bring it back.")
             return
-        self.app.push_screen(
-            Restore(Subject(each.document, each.id), each.last_ink, ""), self._back
-        )
+        self.app.push_screen(BringBack(Subject(each.document, each.id), each.last_ink), self._back)
 
     def _back(self, answer: Inked | str | None) -> None:
         if isinstance(answer, str):

@@ -245,6 +245,26 @@ def test_a_failure_to_set_it_again_and_again_is_made_good_at_last(at, folder, mo
     assert quantity(at("ada")) == 51
 
 
+@pytest.mark.parametrize("which", ["ls-files", "update-index"])
+def test_a_git_that_is_ended_once_is_started_once_more(at, folder, monkeypatch, which):
+    """The lock is still ours then: no commit by hand comes before the second try."""
+    mira, run, ended = at("mira"), Git.run, []
+
+    def ends_once(self, *words, **named):
+        if words[0] == which and not ended:
+            ended.append(words)
+            raise BookError(f"git {which} ended by signal 9")
+        return run(self, *words, **named)
+
+    monkeypatch.setattr(Git, "run", ends_once)
+    said = ink(mira, SEAT, lot__quantity="50").messages
+    assert ended
+    assert not [m for m in said if "git's own index" in m]
+    in_step(folder)
+    commit_by_hand(folder)
+    assert quantity(at("ada")) == 50
+
+
 def test_a_save_that_never_came_does_not_hide_what_earlier_ones_left(at, folder, monkeypatch):
     """Held index, then a kill before the branch moves: the first save is brought up even so."""
     mira = at("mira")

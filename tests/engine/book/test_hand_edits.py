@@ -4,7 +4,16 @@ from decimal import Decimal
 
 import pytest
 
-from schemas.errors import FoundOnDisk, ReadError, Refused, UsageError, ValueRefused
+from engine.book import hand_edits
+from schemas.errors import (
+    BookError,
+    FoundOnDisk,
+    NoRight,
+    ReadError,
+    Refused,
+    UsageError,
+    ValueRefused,
+)
 from tests import shop_floor
 from tests.mini_book import BUSH, SEAT, plain_git
 
@@ -389,3 +398,24 @@ def test_mending_them_says_what_changed_and_not_that_all_is_new(at, folder, how)
     told = [item.change.new for item in traced if not item.change.is_unreadable_text]
     assert told == [Decimal("7.5")]
     assert plain_git(folder, "status", "--porcelain") == ""
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [(OSError(28, "No space left on device"), "the disk refused: No space left on device"),
+     (PermissionError(13, "Permission denied"), "may not write here")],
+)  # fmt: skip
+def test_a_disk_that_refuses_while_a_file_is_put_back_is_told(
+    at, folder, monkeypatch, error, words
+):
+    mira = at("mira")
+    edit(folder, "rack 4", "rack 5")
+
+    def refuses(*_):
+        raise error
+
+    monkeypatch.setattr(hand_edits, "write_file", refuses)
+    with pytest.raises((BookError, NoRight), match=words) as caught:
+        mira.document(SEAT).on_disk.put_back()
+    assert "The file is as it was found, or as it was inked." in caught.value.hint
+    assert "rack 5" in (folder / PATH).read_text()

@@ -11,6 +11,7 @@ from engine.book import Book
 from engine.drafts.marks import PencilMark, is_sound_mark, pack
 from schemas.errors import BookError, Refused, WitnessmarkError
 from tests.mini_book import SEAT, SEAT_ID, START, Stepping, plain_git, session_of
+from tests.shop_floor import edit
 
 DEEP = b'{"do":"set","marks":' + b"[" * 100_000 + b"]" * 100_000 + b"}\n"
 BASE = "0" * 40
@@ -288,6 +289,7 @@ NOTES = [
     b"", b"{", b"[]", b"7", b"null", b'{"commit": 1}', DEEP, b"\xff\xfe", b"NaN",
     note(paths="abc"), note(paths=["../x"]), note(paths=[7]), note(commit="HEAD\nHEAD"),
     note(commit=[]), note(pencil=5), note(pencil=["../x", "y", "d", []]), note(pencil=[1, 2, 3, 4]),
+    note(commit=None), note(parent=None), note(closing=[[None, ["mira", SEAT_ID, "d", []]]]),
     note(behind={"a\0b": None}), note(behind={"a": "x"}), note(behind=[]), note(aside=[7]),
 ]  # fmt: skip
 
@@ -328,6 +330,30 @@ def test_a_lock_that_is_none_is_told_and_nobody_waits(folder, other, make):
         book.document(SEAT).ink()
     assert caught.value.hint
     assert not (other.parent / "nowhere").exists()
+    book.close()
+
+
+@pytest.mark.parametrize("make", [_dangling, _fifo, _socket, _huge])
+def test_something_in_the_place_of_the_private_folder_is_told(folder, other, make):
+    edit(folder, f"records/{SEAT}.toml", "rack 4", "rack 5")
+    shutil.rmtree(folder / ".git/witnessmark")
+    make(folder / ".git/witnessmark", other)
+    if make is _dangling:  # a link there is refused before anything is looked at
+        with pytest.raises(BookError, match="private folder is a link"):
+            Book.open(folder, login="mira", clock=Stepping())
+        return
+    book = Book.open(folder, login="mira", clock=Stepping())
+    seat = book.document(SEAT)
+    for act in (
+        lambda: seat.pencil.set("lot.quantity", "7"),
+        lambda: seat.runs.start(5),
+        seat.on_disk.put_back,
+        seat.on_disk.take,
+    ):
+        with pytest.raises(BookError, match="it is a ") as caught:
+            act()
+        assert caught.value.hint
+    assert "rack 5" in (folder / f"records/{SEAT}.toml").read_text()
     book.close()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 
 import pytest
@@ -12,7 +11,6 @@ from engine.book.mending import Mender
 from engine.book.session import Session
 from engine.book.transaction import Inker
 from engine.repo.git import Git
-from engine.repo.trees import Trees
 from schemas.errors import BookError, Conflict, FoundOnDisk, ReadError, Refused, UsageError
 from tests.mini_book import BUSH, SEAT, plain_git
 from tests.shop_floor import edit
@@ -248,24 +246,3 @@ def test_what_a_start_left_that_was_killed_is_taken_away(tmp_path):
     assert not left.parent.exists()
     assert book.head
     book.close()
-
-
-@pytest.mark.parametrize("n", range(1, 9))
-def test_a_commit_that_cannot_be_read_for_once_is_never_taken_for_empty(at, folder, monkeypatch, n):
-    """git says "missing" of what the disk refuses to give; a tree made on that would lack all."""
-    mira = at("mira")
-    seat, names = pencilled(mira), plain_git(folder, "ls-tree", "-r", "--name-only", "HEAD")
-    root_of, calls = Trees.root_of, []
-
-    def for_once(self, commit):
-        calls.append(commit)
-        return "" if len(calls) == n else root_of(self, commit)
-
-    monkeypatch.setattr(Trees, "root_of", for_once)
-    with contextlib.suppress(BookError, Refused):
-        seat.ink()
-    monkeypatch.undo()
-    assert plain_git(folder, "ls-tree", "-r", "--name-only", "HEAD") == names
-    at("ole")
-    assert plain_git(folder, "status", "--porcelain") == ""
-    assert at("ada").document(SEAT).values()["lot.quantity"] in (50, 110)

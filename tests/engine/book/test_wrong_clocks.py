@@ -11,6 +11,7 @@ import pytest
 from engine.book import Book
 from engine.log.past import NO_INDEX
 from engine.views.wording import clock_words
+from schemas.errors import Refused, UsageError
 from tests.mini_book import SEAT
 from tests.shop_floor import Clock, ink, plain_git
 
@@ -154,3 +155,76 @@ def test_the_committers_stamp_counts_and_the_authors_goes_along(box: Box) -> Non
     found = box.since(1, now=3.2)
     assert changed(found) == [(1, 3)]
     assert found.clocks is None
+
+
+# a lead's word that it is known
+
+
+def wrong(box: Box) -> list[str]:
+    """Which saves the findings name, by the beginning of their ids."""
+    found = [finding for finding in box.book.check() if finding.rule in RULES]
+    assert all("`witnessmark acknowledge COMMIT --reason TEXT`" in item.hint for item in found)
+    return [finding.message.split()[1] for finding in found]
+
+
+def test_a_lead_acknowledges_a_wrong_stamp_and_all_before_it(box: Box) -> None:
+    for days, quantity in ((3, 1), (1, 2), (4, 3), (2, 4)):
+        box.at(days, quantity)
+    box.clock.at = NOON + timedelta(days=5)
+    last = box.book.head[:10]
+    (first,) = set(wrong(box)) - {last}
+    done = box.book.acknowledge(last, "the battery of the box")
+    assert done.subject == f"wrong stamps are acknowledged, up to {last}"
+    assert wrong(box) == []
+    assert box.since(2.5, now=6).clocks, "an answer that leans on such stamps still says so"
+    with pytest.raises(UsageError, match=f"nothing to acknowledge of {first}"):
+        box.book.acknowledge(first, "again")
+    box.at(7, 5)
+    box.at(6.5, 6)
+    box.clock.at = NOON + timedelta(days=8)
+    assert wrong(box) == [box.book.head[:10]], "what came later is not known by that"
+
+
+def test_a_lead_acknowledges_up_to_one_of_them(box: Box) -> None:
+    box.at(3, 1)
+    box.at(1, 2)
+    known = box.book.head
+    box.at(4, 3)
+    box.at(2, 4)
+    left = box.book.head
+    box.clock.at = NOON + timedelta(days=5)
+    box.book.acknowledge(known[:10], "the battery")
+    assert wrong(box) == [left[:10]]
+
+
+def test_a_stamp_in_the_future_is_acknowledged_with_the_word_that_stands_on_it(box: Box) -> None:
+    box.at(400, 1)
+    box.clock.at = NOON + timedelta(days=1)
+    assert (box.rules(), wrong(box)) == ({"stamp-in-the-future"}, [box.book.head[:10]])
+    box.book.acknowledge(box.book.head, "somebody typed the wrong year")
+    assert box.rules() == set()
+    box.at(2, 2)
+    assert box.rules() == set()
+    box.at(401, 3)
+    box.clock.at = NOON + timedelta(days=3)
+    assert box.rules() == {"stamp-in-the-future"}
+
+
+def test_nobody_but_a_lead_acknowledges_it_and_nothing_by_hand_does(box: Box) -> None:
+    box.at(3, 1)
+    box.at(1, 2)
+    mira = Book.open(box.book.folder, login="mira", clock=box.clock)
+    with pytest.raises(Refused, match="acknowledge this"):
+        mira.acknowledge(box.book.head, "it is only the clock")
+    mira.close()
+    with pytest.raises(UsageError, match="nothing to acknowledge"):
+        box.book.acknowledge("", "a warning is acknowledged by its name only")
+    with pytest.raises(Refused, match="needs a reason"):
+        box.book.acknowledge(box.book.head, " ")
+    head, folder = box.book.head, box.book.folder / "acknowledged/clock"
+    folder.mkdir(parents=True)
+    text = f'format = 1\n\n[acknowledged]\ncommit = "{head}"\nat = 2026-03-11T12:00:00+01:00\n'
+    (folder / f"{head}.toml").write_text(f'{text}who = "ole"\nreason = "by hand"\n')
+    plain_git(box.book.folder, "add", "acknowledged")
+    plain_git(box.book.folder, "commit", "-qm", "by hand", "--date", "2026-03-11T12:00:00+01:00")
+    assert "stamps-run-backwards" in box.rules()

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from schemas.errors import Conflict, Gone, WitnessmarkError
+from schemas.errors import Conflict, Gone, WitnessmarkError, once_in_pencil
 from tui.screens.editor.columns import Typed, items_of
 from tui.screens.editor.contents import Contents, Field, contents_of, news_of, with_extra
 from tui.screens.subject import Subject
@@ -18,8 +18,10 @@ from tui.widgets.finder import Finding
 from tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from engine.book import Book
+    from engine.book import Book, DocumentHandle
     from engine.views import Draft, OnDisk
+
+    Acting = Callable[[Book], tuple[object, Sequence[Draft]]]
 
 
 class EditedDocument:
@@ -91,6 +93,17 @@ class EditedDocument:
     def asked(self, book: Book) -> Contents:
         """The question for all of it."""
         return contents_of(book, self.subject, self.contents.name if self.contents else "")
+
+    def acting(self, act: Callable[[DocumentHandle], object]) -> Acting:
+        """The question that does something to the pencil: its answer, and all pencil after it."""
+
+        def question(book: Book) -> tuple[object, Sequence[Draft]]:
+            asked = self.subject.of(book)
+            answer = act(asked)
+            with once_in_pencil():
+                return answer, asked.drafts()
+
+        return question
 
     def failed(self, error: WitnessmarkError) -> None:
         """An act failed: it is told, and what may have changed meanwhile is loaded."""

@@ -6,7 +6,7 @@ how it is brought back.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from engine.views.wording import count, with_unit
@@ -17,7 +17,7 @@ from tui.screens.editor.document import EditedDocument
 from tui.screens.ondisk import question_of
 
 if TYPE_CHECKING:
-    from engine.book import Book, DocumentHandle
+    from engine.book import DocumentHandle
     from engine.views import Draft, Pencilled
 
 _RUBBED = "Rubbed out. b brings it back."
@@ -161,18 +161,13 @@ Act = Callable[["DocumentHandle"], object]
 
 def _act(document: EditedDocument, word: str, act: Act, said: str) -> None:
     """Do something to the pencil, show what is there afterwards, and say it."""
-    subject = document.subject
 
-    def question(book: Book) -> tuple[object, list[Draft]]:
-        answer = act(subject.of(book))
-        return answer, subject.of(book).drafts()
-
-    def then(answer: tuple[object, list[Draft]]) -> None:
+    def then(answer: tuple[object, Sequence[Draft]]) -> None:
         done, drafts = answer
         document.show_drafts(drafts)
         document.page.tell(said.format(done) if isinstance(done, str) else said)
 
-    document.page.ask(word, question, then, failed=document.failed, hold=True)
+    document.page.ask(word, document.acting(act), then, failed=document.failed, hold=True)
 
 
 def _reloading(document: EditedDocument, act: Act, said: str) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from engine.views.wording import ago, with_unit
 from schemas.address import show
-from schemas.errors import WitnessmarkError
+from schemas.errors import NotShown, WitnessmarkError
 from tui.safe import wrap
 from tui.screens.editor.columns import Typed
 from tui.screens.editor.contents import Field
@@ -74,27 +74,31 @@ class TypingValue(Mode):
 
     def accept(self) -> None:
         """Hand the text to the engine."""
-        document, subject = self._document, self._document.subject
-        address, text = self._address, self.entry.text
+        document, address, text = self._document, self._address, self.entry.text
         if not text.strip():
             hint = "Esc, then x, takes a value out."
             document.refuse(WitnessmarkError("nothing is typed", hint=hint))
             return
         document.page.ask(
             "putting it in pencil",
-            lambda book: (
-                subject.of(book).pencil.set(address, text),
-                subject.of(book).drafts(),
-            )[1],
+            document.acting(lambda asked: asked.pencil.set(address, text)),
             self._taken,
-            failed=document.refuse,
+            failed=self._refused,
             hold=True,
         )
 
-    def _taken(self, drafts: Sequence[Draft]) -> None:
+    def _refused(self, error: WitnessmarkError) -> None:
+        if isinstance(error, NotShown):  # it was taken: nobody is to type it again
+            self._end()
+            self._document.redraw()
+            self._document.failed(error)
+        else:
+            self._document.refuse(error)
+
+    def _taken(self, answer: tuple[object, Sequence[Draft]]) -> None:
         document = self._document
         self._end()
-        document.show_drafts(drafts)
+        document.show_drafts(answer[1])
         each = document.field(self._address)
         if each is not None and each.mine is not None:
             value = with_unit(each.mine.value, each.unit)
