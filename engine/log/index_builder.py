@@ -22,8 +22,8 @@ from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_ag
 from engine.log.canonical_text import Spelt
 from engine.log.commits import UNREADABLE, Saved, read_saved
 from engine.log.decisions import SideChange, decided_by_merge
-from engine.log.document_cache import DocumentCache, spelt_slowly
-from engine.log.index_file import Extent, add, finish, said, say
+from engine.log.document_cache import DocumentCache
+from engine.log.index_file import Extent, add, said, say
 from engine.log.index_rows import (
     Change,
     pack_changes,
@@ -251,13 +251,12 @@ class IndexBuilder:
 
     def _rows(self, saved: Saved, touched: Touched) -> Changes:
         """Changes of values of one document by one commit, spelt."""
-        if len(touched.olds) == 1 and touched.olds[0] and touched.new:
-            if touched.olds[0] == touched.new:
-                return []
-            kind = kind_of(touched.path)
-            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
+        if touched.olds == (touched.new,):
+            return []
+        if touched.new and all(touched.olds):
+            quick = self._kept.quick_change(kind_of(touched.path), touched.olds, touched.new)
             if quick is not None:
-                return _compared([quick[0]], quick[1])
+                return [*_compared(*quick), *self._decided(saved, touched.key, *quick)]
         new = self._spelt(touched.path, touched.new)
         unreadable = new is None and touched.new not in touched.olds
         told = [Change(*UNREADABLE)] if unreadable else []
@@ -288,14 +287,14 @@ class IndexBuilder:
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
             return {}
+        if self._texts.is_broken(blob):
+            return None
         quick = self._kept.read(kind_of(path), blob)
-        return quick if quick is not None else spelt_slowly(self._texts.values(path, blob))
+        return quick if quick is not None else self._texts.spelt_in_full(path, blob)
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:
         found = self._spelt(touched.path, touched.olds[n])
         if found is None:
-            self._flush()
-            finish(self.db)  # this looks far back
             last = self._attribution.last_readable(saved.parents[n], touched.key)
             found = self._spelt(touched.path, last)
         return found or {}
@@ -312,7 +311,7 @@ class IndexBuilder:
 
     def parents_of(self, commit: str) -> tuple[str, ...]:
         """The parents of a commit."""
-        return self._tables.parent_ids(self._tables.save_row(commit))
+        return self._ways.saved(self._ways.number(commit)).parents
 
     def text_after(self, commit: str, key: str) -> str | None:
         """The blob that a commit gave a document, None where it gave none."""

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Callable
 
+Way = Callable[[str, random.Random], str]
 AUTHORS = (
     "Petr Anders <petr.anders@shop.example>",
     "Yuki <yuki@cell-4.local>",
@@ -21,7 +23,7 @@ _LIST = re.compile(r" = \[\n((?:    [^\n]*,\n)+)\]")
 
 def rewritten(text: str, dice: random.Random) -> str:
     """A text as one of several hands leaves it; once in a while it is no TOML any more."""
-    for way in dice.sample(_WAYS, dice.choice((1, 1, 2, 3))):
+    for way in dice.sample(WAYS, dice.choice((1, 1, 2, 3))):
         text = way(text, dice)
     chance = dice.random()
     if chance < 0.06:
@@ -109,4 +111,4 @@ def unknown(text: str, dice: random.Random) -> str:
     return text.rstrip() + '\nremember = "ask on Monday"\n'
 
 
-_WAYS = (aligned, commented, windows, short_lists, other_order, spaced)
+WAYS: tuple[Way, ...] = (aligned, commented, windows, short_lists, other_order, spaced)
