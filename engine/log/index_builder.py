@@ -82,6 +82,7 @@ class IndexBuilder:
         self._begins_at = known.commits
         self._sides: tuple[Sequence[str], dict[int, list[Side]]] = ((), {})  # of the last merge
         self._documents: dict[int, list[int]] = {}
+        self._unreadable: dict[str, tuple[int, str]] = {}  # last step of a document; readable then
         self._attribution.twice.update(known.twice)
         self._width = len(known.head) // 2 or 20
         self._tables = IndexTables(db, self._width, known)
@@ -161,6 +162,8 @@ class IndexBuilder:
         for touched in self._attribution.touched(one):
             if kind_of(touched.path) in WITH_VALUES:
                 changes = pack_changes(self._rows(saved, touched))
+                if self._unreadable.get(touched.key, (-1, ""))[0] < self._ways.count:
+                    self._unreadable.pop(touched.key, None)
             else:
                 changes = b""
             self._add(touched, changes)
@@ -261,6 +264,8 @@ class IndexBuilder:
         unreadable = new is None and touched.new not in touched.olds
         told = [Change(*UNREADABLE)] if unreadable else []
         if new is None and len(touched.olds) == 1:
+            last = self._readable(saved, touched, 0)
+            self._unreadable[touched.key] = (self._ways.count, last)
             return told  # no TOML at all: the next readable text tells what changed
         olds = [self._old(saved, touched, n) for n in range(len(touched.olds))]
         if new is None:
@@ -293,11 +298,18 @@ class IndexBuilder:
         return quick if quick is not None else self._texts.spelt_in_full(path, blob)
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:
-        found = self._spelt(touched.path, touched.olds[n])
-        if found is None:
-            last = self._attribution.last_readable(saved.parents[n], touched.key)
-            found = self._spelt(touched.path, last)
-        return found or {}
+        return self._spelt(touched.path, self._readable(saved, touched, n)) or {}
+
+    def _readable(self, saved: Saved, touched: Touched, n: int) -> str:
+        """The text of a document in a parent, or the last on the way there that is TOML."""
+        old = touched.olds[n]
+        if self._spelt(touched.path, old) is not None:
+            return old
+        parent = saved.parents[n]
+        broken, last = self._unreadable.get(touched.key, (-1, ""))
+        if broken >= 0 and self._ways.is_on_line(broken, self._ways.number(parent)):
+            return last
+        return self._attribution.last_readable(parent, touched.key)
 
     # what attribution asks
 

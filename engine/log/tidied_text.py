@@ -23,7 +23,6 @@ _SPACING = re.compile(
 )
 _BLANKS = re.compile(r"[ \t]+$", re.MULTILINE)
 _INDENTED = re.compile(r"^[ \t]+(\[[A-Za-z0-9_.-]+\])$", re.MULTILINE)
-_EMPTY = re.compile(r"\n{2,}")
 _OWN = rf"""(?!-0(?:\.0*)?$)(?:{BARE}|"(?:[^"\\\n]|\\[^\n])*+"|\[\]?)$"""  # as the writer spells
 _ODD = re.compile(rf"^[A-Za-z0-9_-]++ = (?!{_OWN})[^\n]++$", re.MULTILINE)
 _LONG_WORD = re.compile(r"\w{100}")  # the full reader refuses a number of so many digits
@@ -37,13 +36,15 @@ def tidied(data: bytes) -> bytes | None:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
         return None
-    text = text.replace("\r\n", "\n")
+    text = text.replace("\r\n", "\n") + "\n"
     if "#" in text:
         text = _COMMENT.sub(_first, text)
-    text = _BLANKS.sub("", _SPACING.sub(_spaced, text))
+    text = _SPACING.sub(_spaced, text)
+    if " \n" in text or "\t\n" in text:
+        text = _BLANKS.sub("", text)
     text = _ODD.sub(_respelt, _INDENTED.sub(_first, text))
-    text = _EMPTY.sub("\n", text.strip("\n") + "\n").replace("\n[", "\n\n[")
-    return text.encode("utf-8")
+    text = "\n".join([line for line in text.split("\n") if line])
+    return f"{text}\n".replace("\n[", "\n\n[").encode("utf-8")
 
 
 def _first(found: re.Match[str]) -> str:
