@@ -34,7 +34,7 @@ _VALUE = re.compile(rf"([A-Za-z0-9_-]+) = (?:({_SCALAR})|(\[\])|(\[))")
 _ITEM = re.compile(rf"    ({_SCALAR}),")
 _HEADER = re.compile(r"\[([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+){0,5})\]")
 _NO_ZERO = re.compile(r"-0(?:\.0*)?")  # zero has no sign
-_QUICK_NUMBER = re.compile(_NUMBER)
+_QUICK_NUMBER, _QUICK_TEXT = re.compile(_NUMBER), re.compile(_PLAIN)
 
 
 def spell(value: Value) -> str:
@@ -66,7 +66,18 @@ def unspell(text: str) -> Value:
     """
     if _QUICK_NUMBER.fullmatch(text):
         return Decimal(text)
-    return _with_decimals(read_value(text))
+    return _with_decimals(parsed(text))
+
+
+@lru_cache(maxsize=50_000)
+def parsed(text: str) -> Value:
+    """The same as a parser gives it: a whole number as int. It is remembered, too."""
+    if _QUICK_TEXT.fullmatch(text):
+        return text[1:-1]
+    if _QUICK_NUMBER.fullmatch(text):
+        return Decimal(text) if "." in text else int(text)
+    found: Value = read_value(text)
+    return found
 
 
 def _with_decimals(value: Value) -> Value:

@@ -13,8 +13,8 @@ from typing import Any, Protocol
 from engine.cache import LruCache
 from engine.log import canonical_text
 from engine.log.tidied_text import tidied
-from schemas.address import Value, flatten, look_up
-from schemas.document import Document, kind_of, name_of, read_document, read_tree
+from schemas.address import Tree, Value, flatten, look_up
+from schemas.document import Document, check_tree, kind_of, name_of, read_document, read_tree
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
@@ -39,7 +39,7 @@ class DocumentCache:
 
     def __init__(self, blobs: BlobReader) -> None:
         self._blobs = blobs
-        self._documents: LruCache[Any] = LruCache(2_200)  # some 65 kB each, their values with them
+        self._documents: LruCache[Any] = LruCache(2_200)  # some 35 kB each, their values with them
         self._values: LruCache[Any] = LruCache(1_000)
         self._keys: LruCache[Any] = LruCache(100_000)
         self._broken: set[str] = set()  # texts that are no TOML, as far as they were read
@@ -63,8 +63,9 @@ class DocumentCache:
         return found
 
     def _read(self, path: str, blob: str) -> Document | ReadError:
+        data = self._blobs.blob(blob)
         try:
-            return read_document(self._blobs.blob(blob), path)
+            return read_quickly(data, path) or read_document(data, path)
         except ReadError as error:
             return error
 
@@ -116,6 +117,27 @@ class DocumentCache:
     def is_broken(self, blob: str) -> bool:
         """Whether a text is known to be no TOML."""
         return blob in self._broken
+
+
+def read_quickly(data: bytes, path: str) -> Document | None:
+    """A document by a text as the writer spells it; None for any other, or one with a fault.
+
+    Equal to reading it in full: such a text has no comments, and no fault whose line is told.
+    """
+    quick = canonical_text.read_canonical(kind_of(path), data)
+    if quick is None:
+        return None
+    tables: dict[str, Tree] = {"": {}}
+    for table in sorted(quick[1].tables):
+        above, _, name = table.rpartition(".")
+        tables[above][name] = tables[table] = {}
+    for address, spelt in quick[0].items():
+        above, _, name = address.rpartition(".")
+        tables[above][name] = canonical_text.parsed(spelt)
+    try:
+        return check_tree(tables[""], path)
+    except ReadError:
+        return None
 
 
 def spelt_slowly(values: dict[str, Value]) -> canonical_text.Spelt:

@@ -52,7 +52,7 @@ class RawCommit:
     def stamp(self) -> int:
         """When it was put where it stands, by the committer's clock: seconds since 1970."""
         made, late = self.stamps
-        return int((self.when if late == made else moment_of(late)).timestamp())
+        return int((self.when if late and late == made else moment_of(late)).timestamp())
 
     def sum_agrees(self) -> bool:
         """Whether the message ends with the check sum over this very commit."""

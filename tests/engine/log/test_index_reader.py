@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from engine.log import canonical_text
 from engine.log.canonical_text import Canonical, changed_tables, read_canonical, spell, unspell
-from engine.log.document_cache import record_id, spelt_slowly
+from engine.log.document_cache import read_quickly, record_id, spelt_slowly
 from engine.log.tidied_text import tidied
 from schemas.address import Value, flatten, same_value
 from schemas.document import MODELS, check_tree, kind_of, read_document, read_tree
@@ -95,6 +95,33 @@ def test_whose_a_text_is_does_not_depend_on_its_layout(dice: random.Random, file
     text = file.read_text()
     by = by_hand.rewritten(text, dice)
     assert record_id(path, by.encode()) == record_id(path, text.encode())
+
+
+@given(st.randoms(use_true_random=False), st.sampled_from(DEMO))
+def test_a_document_that_is_read_quickly_is_the_one_that_is_read_in_full(
+    dice: random.Random, file: Path
+) -> None:
+    path = f"{file.parent.name}/{file.name}"
+    lines = dice.choice([file.read_bytes(), in_format_1(file)]).split(b"\n")
+    for _ in range(dice.choice([0, 1, 2])):
+        n = dice.randrange(len(lines))
+        table = dice.choice([b"[nobody]", b"[fingers.blank.x]", b"[positions.new]", b"[]"])
+        value = dice.choice(
+            [b"x = 1", b"bite = 7", b'part = "A"', b"count = 2.0", b"retired = true"]
+        )
+        lines[n : n + dice.randrange(2)] = [dice.choice([table, value])]
+    data = b"\n".join(lines)
+    quick = read_quickly(data, path)
+    if quick is not None:
+        slow = read_document(data, path)
+        assert quick == slow
+        assert list(quick.values.items()) == list(slow.values.items())
+        assert quick.bytes == slow.bytes
+
+
+def test_the_demo_is_read_quickly_as_a_whole() -> None:
+    """Else the test before this one would compare nothing."""
+    assert all(read_quickly(f.read_bytes(), f"{f.parent.name}/{f.name}") for f in DEMO)
 
 
 @pytest.mark.parametrize("way", by_hand.WAYS, ids=lambda way: way.__name__)
