@@ -11,7 +11,7 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
@@ -211,6 +211,10 @@ class Past:
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many there were."""
         return self._ask(lambda way: way.last_steps())
+
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+        """The last commit in the past of a given one that left each document with its text."""
+        return self._ask(lambda way: way.last_with(texts, commit))
 
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""

@@ -5,7 +5,8 @@ What is not at hand comes from git, so the answer never depends on what is kept.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Protocol
 
 from engine.log import canonical_text
 from engine.log.attribution import WITH_VALUES
@@ -14,6 +15,13 @@ from engine.log.document_cache import BlobReader
 from engine.log.tidied_text import tidied
 
 _KEPT_BYTES = 24_000_000
+
+
+class ObjectReader(Protocol):
+    """Whoever reads many objects at once: a repository."""
+
+    def objects(self, names: Sequence[str]) -> list[tuple[str, bytes]]:
+        """(id, bytes) of each, in their order; ("", b"") where there is none."""
 
 
 class RecentTexts:
@@ -37,6 +45,13 @@ class RecentTexts:
             self._size -= len(self._data.pop(oldest)) + len(self._tidied.pop(oldest, b""))
             for kind in WITH_VALUES:
                 self._shapes.pop((kind, oldest), None)
+
+    def fetch(self, git: ObjectReader, blobs: Iterable[str]) -> None:
+        """Have some texts at hand, all that are not yet read at once."""
+        wanted = [blob for blob in dict.fromkeys(blobs) if blob and not self.touch(blob)]
+        for blob, (found, data) in zip(wanted, git.objects(wanted), strict=True):
+            if found:
+                self.put(blob, data)
 
     def touch(self, blob: str) -> bool:
         """Whether a text is at hand; if so it stays longer."""

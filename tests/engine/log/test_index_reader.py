@@ -72,14 +72,14 @@ def test_spoilt_texts_are_read_alike_or_not_at_all(dice: random.Random, file: Pa
 
 @given(st.randoms(use_true_random=False), st.sampled_from(DEMO))
 def test_tidied_texts_say_what_the_texts_say(dice: random.Random, file: Path) -> None:
-    """Texts as hands write them, spoilt by a few bits: tidied, they are read alike or not at all."""
+    """Texts of hands, spoilt by a few bits: tidied, they are read alike or not at all."""
     path = f"{file.parent.name}/{file.name}"
     data = dice.choice([file.read_bytes(), in_format_1(file)]).decode()
     if dice.random() < 0.8:
         data = by_hand.rewritten(data, dice)
     spoilt = bytearray(data.encode())
     bits = [b"\n", b"[", b"]", b'"', b"=", b"-", b"#", b"\xff", b"\r", b"'", b'"""', b"\t", b"\x01",
-            b" # x\n", b"\n# y\x7f\n", b"[1]\n", b"\n[a]\n", b"= 1e3", b"{a = 1}", b" = '#'"]  # fmt: skip
+            b" # x\n", b"\n# y\x7f\n", b"[1]\n", b"\n[a]\n", b"= 1e3", b"{a = 1}", b"'#'"]  # fmt: skip
     for _ in range(dice.choice([0, 0, 1, 2, 3])):
         place = dice.randrange(len(spoilt))
         spoilt[place : place + dice.randint(0, 2)] = dice.choice(bits)
