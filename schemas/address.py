@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
+from sys import intern
 from typing import Any
 
 from schemas.number import as_it_stands
@@ -29,7 +30,7 @@ def flatten(tree: Mapping[str, Any], prefix: str = "") -> dict[str, Value]:
 
 def _walk(tree: Mapping[str, Any], prefix: str) -> Iterator[tuple[str, Value]]:
     for key, value in tree.items():
-        address = f"{prefix}.{key}" if prefix else key
+        address = intern(f"{prefix}.{key}" if prefix else key)  # thousands of texts have the same
         if isinstance(value, Mapping):
             yield from _walk(value, address)
         else:

@@ -17,6 +17,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
+from schemas.address import natural
+
 _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
 
 
@@ -133,6 +135,22 @@ def class_of(model: type[BaseModel], address: str) -> str:
         else:
             return ""
     return found
+
+
+@lru_cache(maxsize=20_000)
+def place_in(model: type[BaseModel], address: str) -> tuple[Any, ...]:
+    """Sorts known addresses of a model as they stand in a file of it."""
+    annotation: Any = model
+    found: list[Any] = []
+    for key in address.split("."):
+        inner = plain(annotation)
+        if isinstance(inner, type) and issubclass(inner, BaseModel):
+            found.append(list(inner.model_fields).index(key))
+            annotation = inner.model_fields[key].annotation
+        else:
+            found.append(natural(key))
+            annotation = get_args(inner)[1]
+    return tuple(found)
 
 
 def plain(annotation: Any) -> Any:

@@ -56,7 +56,7 @@ def read_toml(data: bytes, file: str) -> Parsed:
     if layout.long_word:
         raise refuse(layout.long_word, "a number has far too many digits", "Correct the number.")
     try:
-        tree = tomllib.loads(text, parse_float=_decimal)
+        tree = tomllib.loads(text, parse_float=read_decimal)
     except RecursionError as error:
         raise refuse(0, "brackets are nested too deeply", "Take the nested lists apart.") from error
     except (tomllib.TOMLDecodeError, ValueError) as error:
@@ -65,7 +65,8 @@ def read_toml(data: bytes, file: str) -> Parsed:
     return Parsed(tree, text, layout)
 
 
-def _decimal(text: str) -> Decimal:
+def read_decimal(text: str) -> Decimal:
+    """A number with its digits, for the parser. ValueError where there is none so large."""
     try:
         return Decimal(text)
     except InvalidOperation:
@@ -104,7 +105,7 @@ def spell_value(value: Any) -> str:
 
 def read_value(text: str) -> Any:
     """The value that `spell_value` wrote. ValueError where it is none."""
-    found = tomllib.loads(f"x = {text}", parse_float=_decimal)
+    found = tomllib.loads(f"x = {text}", parse_float=read_decimal)
     if len(found) != 1:
         raise ValueError("more than one value")
     return found["x"]

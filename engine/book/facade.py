@@ -25,6 +25,7 @@ from engine.book import (
     queries,
     records,
     rewritten,
+    since_moment,
     taken_out,
 )
 from engine.book.document import DocumentHandle
@@ -37,6 +38,7 @@ from engine.repo.safety import trust
 from engine.repo.share import share
 from engine.views import (
     Clocks,
+    Comparison,
     Creep,
     Draft,
     Finding,
@@ -331,6 +333,18 @@ class Book:
         key = taken_out.find(self._session, name).key if name else ""
         covers = queries.covering(address)
         return ChangeQuery(person, since, until, covers, key, without_reason)
+
+    def since(self, moment: datetime, names: Sequence[str]) -> dict[str, Comparison]:
+        """What changed in records since a moment, by name; of those that stand in the book."""
+        self._session.refresh()
+        there = [held for name in names if (held := self._session.knows(name)) and held.is_record]
+        found = since_moment.since_moment(self._session, there, moment)
+        return {held.name: item for held, item in zip(there, found, strict=True)}
+
+    def namesakes(self, name: str) -> list[str]:
+        """Other records that once had the present name of one, each told with its identity."""
+        held = self._session.knows(name)
+        return taken_out.namesakes(held) if held else []
 
     def clocks(self, since: datetime | None = None) -> Clocks | None:
         """What wrong clocks leave open of all that came after a moment; None where nothing."""

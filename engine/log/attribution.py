@@ -87,7 +87,7 @@ class LastReadable:
                 blob = self._locate(commit, key).blob
             if blob == "":
                 return ""
-            if blob is not None and self._texts.values(any_path(key), blob) is not None:
+            if blob is not None and self._texts.spelt(any_path(key), blob) is not None:
                 return blob
             commit = parents[0] if parents else ""
         return ""

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from functools import lru_cache
 
@@ -25,14 +25,16 @@ from schemas.upgrade import moves
 Spelt = dict[str, str]
 
 _NUMBER = r"-?(?:0|[1-9][0-9]{0,19})(?:\.[0-9]{1,20})?"
-_MOMENT = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9]{2}:[0-9]{2}:[0-9]{2}(?:[+-][0-9]{2}:[0-9]{2})?)?"
+_TIME = "[0-9]{2}:[0-9]{2}:[0-9]{2}"
+_MOMENT = rf"{_TIME}|[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}(?: {_TIME}(?:[+-][0-9]{{2}}:[0-9]{{2}})?)?"
 _PLAIN = r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*"'  # nothing in it had to be escaped
-_SCALAR = rf'(?:{_PLAIN}|{_NUMBER}|true|false|({_MOMENT})|("(?:[^"\\\n]|\\[^\n])*"))'
+BARE = rf"{_PLAIN}|{_NUMBER}|true|false|nan|-?inf"
+_SCALAR = rf'(?:{BARE}|({_MOMENT})|("(?:[^"\\\n]|\\[^\n])*"))'
 _VALUE = re.compile(rf"([A-Za-z0-9_-]+) = (?:({_SCALAR})|(\[\])|(\[))")
 _ITEM = re.compile(rf"    ({_SCALAR}),")
 _HEADER = re.compile(r"\[([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+){0,5})\]")
 _NO_ZERO = re.compile(r"-0(?:\.0*)?")  # zero has no sign
-_QUICK_NUMBER = re.compile(_NUMBER)
+_QUICK_NUMBER, _QUICK_TEXT = re.compile(_NUMBER), re.compile(_PLAIN)
 
 
 def spell(value: Value) -> str:
@@ -64,7 +66,18 @@ def unspell(text: str) -> Value:
     """
     if _QUICK_NUMBER.fullmatch(text):
         return Decimal(text)
-    return _with_decimals(read_value(text))
+    return _with_decimals(parsed(text))
+
+
+@lru_cache(maxsize=50_000)
+def parsed(text: str) -> Value:
+    """The same as a parser gives it: a whole number as int. It is remembered, too."""
+    if _QUICK_TEXT.fullmatch(text):
+        return text[1:-1]
+    if _QUICK_NUMBER.fullmatch(text):
+        return Decimal(text) if "." in text else int(text)
+    found: Value = read_value(text)
+    return found
 
 
 def _with_decimals(value: Value) -> Value:
@@ -205,8 +218,9 @@ def checked(scalar: str, moment: str | None, escaped: str | None) -> str:
 
 
 def _checked_moment(text: str) -> str:
+    kind = datetime if len(text) > 10 else date if len(text) > 8 else time
     try:
-        read = datetime.fromisoformat(text) if len(text) > 10 else date.fromisoformat(text)
+        read = kind.fromisoformat(text)
     except ValueError:
         return ""
     return text if str(read) == text else ""
@@ -220,58 +234,77 @@ def _checked_escapes(text: str) -> str:
     return text if spell_value(value) == text else ""
 
 
-def changed_tables(kind: str | None, old: Canonical, new: bytes) -> tuple[Spelt, Spelt] | None:
-    """The values in those tables of two texts in which a byte differs.
+def changed_tables(
+    kind: str | None, olds: Sequence[Canonical], new: bytes
+) -> tuple[list[Spelt], Spelt] | None:
+    """The values in those tables of some texts in which a byte differs from a new one.
 
-    As far as what differs goes, equal to reading both in full. None where the new
-    text has to be read in full: it has other tables, or is not canonical.
+    As far as what differs goes, equal to reading all in full. None where the new text has to
+    be read in full, or another one: it has other tables, or is not canonical.
     """
-    ones, others = old.data.split(b"\n["), new.split(b"\n[")
-    if len(ones) != len(others):
+    shape = olds[0].shape
+    if any(old.shape != shape for old in olds[1:]):
         return None
-    before, after = _Reader(), _Reader()
-    for n, (one, other) in enumerate(zip(ones, others, strict=True)):
-        if one == other:
-            continue
-        if not n:  # the number of the format stands there
-            return None
-        if one.partition(b"\n")[0] != other.partition(b"\n")[0]:
-            return None
-        whole_one, whole_other = b"[" + one, b"[" + other
+    rows = _tables_apart([text.split(b"\n[") for text in (*(old.data for old in olds), new)])
+    if rows is None:
+        return None
+    readers = [_Reader() for _ in (*olds, new)]
+    for row in rows:
+        whole = [b"[" + table for table in row]
         if not (
-            _changed_lines(whole_one, whole_other, before.values, after.values)
-            or (before.read(whole_one) and after.read(whole_other))
+            _changed_lines(whole, readers)
+            or all(reader.read(table) for reader, table in zip(readers, whole, strict=True))
         ):
             return None
-    if not old.shape.tables.isdisjoint(after.values):
+    if not shape.tables.isdisjoint(readers[-1].values):
         return None
-    found = brought_up(kind, old.shape.format, before.values, after.values)
-    return None if found is None else (found[0], found[1])
+    found = brought_up(kind, shape.format, *(reader.values for reader in readers))
+    return None if found is None else (list(found[:-1]), found[-1])
 
 
-def _changed_lines(one: bytes, other: bytes, before: Spelt, after: Spelt) -> bool:
-    """Take in what differs between two tables where only scalars of the same keys do.
+def _tables_apart(texts: list[list[bytes]]) -> list[list[bytes]] | None:
+    """The tables in which texts differ, whatever their order; None where one has other ones."""
+    first, *others = texts
+    if any(len(text) != len(first) or text[0] != first[0] for text in others):
+        return None  # the number of the format stands at the beginning
+    rows = [list(row) for row in zip(*texts, strict=True) if row.count(row[0]) < len(row)]
+    if any(len(set(map(_named, row))) > 1 for row in rows):
+        by_name = [{_named(table): table for table in column} for column in zip(*rows, strict=True)]
+        names = by_name[0].keys()
+        if len(names) < len(rows) or any(column.keys() != names for column in by_name):
+            return None
+        rows = [[column[name] for column in by_name] for name in names]
+    ends = [[table.rstrip(b"\n") for table in row] for row in rows]  # the last has no empty line
+    return [row for row in ends if row.count(row[0]) < len(row)]
+
+
+def _named(table: bytes) -> bytes:
+    return table.partition(b"\n")[0]
+
+
+def _changed_lines(tables: list[bytes], readers: list[_Reader]) -> bool:
+    """Take in what differs between tables where only scalars of the same keys do.
 
     Nothing else can then have changed: no key came or went, so none can stand twice.
     """
-    ones, others = one.split(b"\n"), other.split(b"\n")
-    if len(ones) != len(others):
+    texts = [table.split(b"\n") for table in tables]
+    if any(len(text) != len(texts[0]) for text in texts):
         return False
-    pairs = [(x, y) for x, y in zip(ones, others, strict=True) if x != y]
     found = []
-    for pair in pairs:
+    for row in zip(*texts, strict=True):
+        if row.count(row[0]) == len(row):
+            continue
         try:
-            old, new = (_VALUE.fullmatch(line.decode("utf-8")) for line in pair)
+            read = [_VALUE.fullmatch(line.decode("utf-8")) for line in row]
         except UnicodeDecodeError:
             return False
-        if not old or not new or old[1] != new[1]:
+        keys = {match and match[1] for match in read}
+        said = [checked(m[2], m[3], m[4]) if m and m[2] else "" for m in read]
+        if len(keys) > 1 or not all(said):
             return False
-        texts = [checked(m[2], m[3], m[4]) if m[2] else "" for m in (old, new)]
-        if not all(texts):
-            return False
-        found.append((old[1], *texts))
-    name = ones[0][1:-1].decode("utf-8")
-    for key, was, now in found:
-        address = f"{name}.{key}"
-        before[address], after[address] = was, now
+        found.append((keys.pop(), said))
+    name = texts[0][0][1:-1].decode("utf-8")
+    for key, said in found:
+        for reader, text in zip(readers, said, strict=True):
+            reader.values[f"{name}.{key}"] = text
     return True

@@ -8,7 +8,7 @@ be thrown away and read again. Order is that of history: parents before children
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
@@ -127,6 +127,12 @@ class PastSource(Protocol):
 
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many inks there were."""
+
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+        """The last commit in the past of a given one that left each document with its text.
+
+        `texts` has blobs by document; what never had its text is left out.
+        """
 
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""

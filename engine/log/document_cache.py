@@ -12,12 +12,18 @@ from typing import Any, Protocol
 
 from engine.cache import LruCache
 from engine.log import canonical_text
-from schemas.address import Value, flatten, look_up
-from schemas.document import Document, kind_of, name_of, read_document, read_tree
+from engine.log.tidied_text import tidied
+from schemas.address import Tree, Value, flatten, look_up
+from schemas.document import Document, check_tree, kind_of, name_of, read_document, read_tree
 from schemas.errors import ReadError
 from schemas.toml import read_toml
 
 _CANONICAL = re.compile(rb'format = [0-9]{1,6}\n\n\[record\]\nid = "(wm-[0-9a-z]{6,12})"\n')
+_END = rb"[ \t]*(?:#[^\n]*)?\r?\n(?:[ \t]*(?:#[^\n]*)?\r?\n)*[ \t]*"  # of a line, and what is none
+_BY_HAND = re.compile(
+    rb"(?:[ \t]*(?:#[^\n]*)?\r?\n)*[ \t]*format[ \t]*=[ \t]*[0-9]{1,6}" + _END
+    + rb"\[record\]" + _END + rb'id[ \t]*=[ \t]*"(wm-[0-9a-z]{6,12})"' + _END
+)  # fmt: skip
 _RECORD_ID = re.compile(r'^id *= *"(wm-[0-9a-z]{6,12})"', re.MULTILINE)
 
 
@@ -33,9 +39,10 @@ class DocumentCache:
 
     def __init__(self, blobs: BlobReader) -> None:
         self._blobs = blobs
-        self._documents: LruCache[Any] = LruCache(2_200)  # some 65 kB each, their values with them
+        self._documents: LruCache[Any] = LruCache(2_200)  # some 35 kB each, their values with them
         self._values: LruCache[Any] = LruCache(1_000)
         self._keys: LruCache[Any] = LruCache(100_000)
+        self._broken: set[str] = set()  # texts that are no TOML, as far as they were read
 
     def key(self, path: str, blob: str) -> str:
         """What a document is: a record's id, or the name of any other document.
@@ -56,8 +63,9 @@ class DocumentCache:
         return found
 
     def _read(self, path: str, blob: str) -> Document | ReadError:
+        data = self._blobs.blob(blob)
         try:
-            return read_document(self._blobs.blob(blob), path)
+            return read_quickly(data, path) or read_document(data, path)
         except ReadError as error:
             return error
 
@@ -83,23 +91,63 @@ class DocumentCache:
                 return None
 
     def spelt(self, path: str, blob: str) -> canonical_text.Spelt | None:
-        """The same values as text on one line each."""
+        """The same values as text on one line each, worked out anew."""
         if not blob:
             return {}
-        quick = canonical_text.read_canonical(kind_of(path), self._blobs.blob(blob))
-        return quick[0] if quick else spelt_slowly(self.values(path, blob))
+        if blob in self._broken:
+            return None
+        data = self._blobs.blob(blob)
+        quick = canonical_text.read_canonical(kind_of(path), data)
+        if quick is None:
+            made = tidied(data)
+            quick = canonical_text.read_canonical(kind_of(path), made) if made else None
+        return quick[0] if quick else self.spelt_in_full(path, blob)
+
+    def spelt_in_full(self, path: str, blob: str) -> canonical_text.Spelt | None:
+        """The same by the full parser; what is no TOML is not read a second time."""
+        if blob in self._broken:
+            return None
+        try:
+            tree = read_tree(self._blobs.blob(blob), path)[0]
+        except ReadError:
+            self._broken.add(blob)
+            return None
+        return spelt_slowly(flatten(tree))
+
+    def is_broken(self, blob: str) -> bool:
+        """Whether a text is known to be no TOML."""
+        return blob in self._broken
 
 
-def spelt_slowly(values: dict[str, Value] | None) -> canonical_text.Spelt | None:
+def read_quickly(data: bytes, path: str) -> Document | None:
+    """A document by a text as the writer spells it; None for any other, or one with a fault.
+
+    Equal to reading it in full: such a text has no comments, and no fault whose line is told.
+    """
+    quick = canonical_text.read_canonical(kind_of(path), data)
+    if quick is None:
+        return None
+    tables: dict[str, Tree] = {"": {}}
+    for table in sorted(quick[1].tables):
+        above, _, name = table.rpartition(".")
+        tables[above][name] = tables[table] = {}
+    for address, spelt in quick[0].items():
+        above, _, name = address.rpartition(".")
+        tables[above][name] = canonical_text.parsed(spelt)
+    try:
+        return check_tree(tables[""], path)
+    except ReadError:
+        return None
+
+
+def spelt_slowly(values: dict[str, Value]) -> canonical_text.Spelt:
     """Values as text, one by one."""
-    return (
-        None if values is None else {a: canonical_text.spell(value) for a, value in values.items()}
-    )
+    return {a: canonical_text.spell(value) for a, value in values.items()}
 
 
 def record_id(path: str, data: bytes) -> str:
     """The id of a record by its text, or its path without the ending where it has none."""
-    quick = _CANONICAL.match(data)
+    quick = _CANONICAL.match(data) or _BY_HAND.match(data)
     if quick:
         return quick[1].decode()
     try:

@@ -8,9 +8,8 @@ read anew.
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cache
 from math import inf
@@ -22,7 +21,7 @@ from engine.log.clocks import Clock, Jumps
 from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged, Extent
-from engine.log.index_rows import COMPRESSED, Change, pack_changes
+from engine.log.index_rows import COMPRESSED, Change, pack_changes, pack_ids
 from engine.log.index_tables import IndexTables
 from engine.repo.git import Git
 from schemas.document import kind_of
@@ -138,14 +137,31 @@ class IndexedPast:
         """The last step of each record that left a text, and how many there were."""
         found, tables = {}, self.tables
         counts = {last: texts for _, _, texts, last in tables.records() if texts}
-        given = json.dumps(list(counts))
-        rows = tables.steps("WHERE s IN (SELECT value FROM json_each(?))", (given,))
-        if len(rows) != len(counts):
-            raise Damaged("steps are not all there")
-        for row in rows:
+        for row in tables.steps_numbered(counts):
             if kind_of(tables.word(row[3])) == "record":
                 found[tables.word(row[2])] = (counts[row[0]], tables.step(row))
         return found
+
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+        """The last commit in the past of a given one that left each document with its text."""
+        n, tables = self.order_of(commit), self.tables
+        if n < 0:
+            return {}
+        holds, width = past_of(tables, n), tables.width
+        given = {key: pack_ids([blob], width) for key, blob in texts.items()}
+        found: dict[str, int] = {}
+        newest = [last for _, _, _, last in tables.documents_named(given) if last >= 0]
+        for row in tables.steps_numbered(newest):
+            key = tables.word(row[2])
+            if row[5] == given[key] and holds(row[1]):
+                found[key] = row[1]
+        for key, blob in given.items():
+            if key not in found:
+                rows = tables.steps_up_to(key, n)
+                own = next((r[1] for r in rows if r[5] == blob and holds(r[1])), None)
+                if own is not None:
+                    found[key] = own
+        return {key: tables.commit_id(n) for key, n in found.items()}
 
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""

@@ -22,8 +22,8 @@ from engine.log.attribution import WITH_VALUES, Attribution, Touched, changed_ag
 from engine.log.canonical_text import Spelt
 from engine.log.commits import UNREADABLE, Saved, read_saved
 from engine.log.decisions import SideChange, decided_by_merge
-from engine.log.document_cache import DocumentCache, spelt_slowly
-from engine.log.index_file import Extent, add, finish, said, say
+from engine.log.document_cache import DocumentCache
+from engine.log.index_file import Extent, add, said, say
 from engine.log.index_rows import (
     Change,
     pack_changes,
@@ -82,6 +82,7 @@ class IndexBuilder:
         self._begins_at = known.commits
         self._sides: tuple[Sequence[str], dict[int, list[Side]]] = ((), {})  # of the last merge
         self._documents: dict[int, list[int]] = {}
+        self._unreadable: dict[str, tuple[int, str]] = {}  # last step of a document; readable then
         self._attribution.twice.update(known.twice)
         self._width = len(known.head) // 2 or 20
         self._tables = IndexTables(db, self._width, known)
@@ -161,6 +162,8 @@ class IndexBuilder:
         for touched in self._attribution.touched(one):
             if kind_of(touched.path) in WITH_VALUES:
                 changes = pack_changes(self._rows(saved, touched))
+                if self._unreadable.get(touched.key, (-1, ""))[0] < self._ways.count:
+                    self._unreadable.pop(touched.key, None)
             else:
                 changes = b""
             self._add(touched, changes)
@@ -251,17 +254,18 @@ class IndexBuilder:
 
     def _rows(self, saved: Saved, touched: Touched) -> Changes:
         """Changes of values of one document by one commit, spelt."""
-        if len(touched.olds) == 1 and touched.olds[0] and touched.new:
-            if touched.olds[0] == touched.new:
-                return []
-            kind = kind_of(touched.path)
-            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
+        if touched.olds == (touched.new,):
+            return []
+        if touched.new and all(touched.olds):
+            quick = self._kept.quick_change(kind_of(touched.path), touched.olds, touched.new)
             if quick is not None:
-                return _compared([quick[0]], quick[1])
+                return [*_compared(*quick), *self._decided(saved, touched.key, *quick)]
         new = self._spelt(touched.path, touched.new)
         unreadable = new is None and touched.new not in touched.olds
         told = [Change(*UNREADABLE)] if unreadable else []
         if new is None and len(touched.olds) == 1:
+            last = self._readable(saved, touched, 0)
+            self._unreadable[touched.key] = (self._ways.count, last)
             return told  # no TOML at all: the next readable text tells what changed
         olds = [self._old(saved, touched, n) for n in range(len(touched.olds))]
         if new is None:
@@ -288,17 +292,24 @@ class IndexBuilder:
     def _spelt(self, path: str, blob: str) -> Spelt | None:
         if not blob:
             return {}
+        if self._texts.is_broken(blob):
+            return None
         quick = self._kept.read(kind_of(path), blob)
-        return quick if quick is not None else spelt_slowly(self._texts.values(path, blob))
+        return quick if quick is not None else self._texts.spelt_in_full(path, blob)
 
     def _old(self, saved: Saved, touched: Touched, n: int) -> Spelt:
-        found = self._spelt(touched.path, touched.olds[n])
-        if found is None:
-            self._flush()
-            finish(self.db)  # this looks far back
-            last = self._attribution.last_readable(saved.parents[n], touched.key)
-            found = self._spelt(touched.path, last)
-        return found or {}
+        return self._spelt(touched.path, self._readable(saved, touched, n)) or {}
+
+    def _readable(self, saved: Saved, touched: Touched, n: int) -> str:
+        """The text of a document in a parent, or the last on the way there that is TOML."""
+        old = touched.olds[n]
+        if self._spelt(touched.path, old) is not None:
+            return old
+        parent = saved.parents[n]
+        broken, last = self._unreadable.get(touched.key, (-1, ""))
+        if broken >= 0 and self._ways.is_on_line(broken, self._ways.number(parent)):
+            return last
+        return self._attribution.last_readable(parent, touched.key)
 
     # what attribution asks
 
@@ -312,7 +323,7 @@ class IndexBuilder:
 
     def parents_of(self, commit: str) -> tuple[str, ...]:
         """The parents of a commit."""
-        return self._tables.parent_ids(self._tables.save_row(commit))
+        return self._ways.saved(self._ways.number(commit)).parents
 
     def text_after(self, commit: str, key: str) -> str | None:
         """The blob that a commit gave a document, None where it gave none."""

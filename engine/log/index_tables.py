@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
@@ -105,6 +105,16 @@ class IndexTables:
             self._saves[n] = self._read_save(rows[0])
         return self._saves[n]
 
+    def commit_id(self, n: int) -> str:
+        """The id of a commit by its number."""
+        known = self._saves.get(n)
+        if known is not None:
+            return known.id
+        rows = index_file.read(self.db, "saves", "WHERE n = ?", (n,))
+        if not rows:
+            raise Damaged("a commit is missing")
+        return str(rows[0][1].hex())
+
     def save_row(self, commit: str) -> Row:
         """The row of a commit by its id; Damaged where it is missing."""
         oid = bytes.fromhex(commit)
@@ -194,6 +204,17 @@ class IndexTables:
             raise Damaged("records are not all there")
         return rows
 
+    def documents_named(self, keys: Collection[str]) -> list[Row]:
+        """The rows of some documents by their keys; what never was is left out."""
+        wanted = [w for w in map(self.number, keys) if w >= 0]
+        given = json.dumps(wanted)
+        rows = index_file.read(
+            self.db, "documents", "WHERE key IN (SELECT value FROM json_each(?))", (given,)
+        )
+        if len({row[0] for row in rows}.intersection(wanted)) != len(wanted):
+            raise Damaged("documents are not all there")
+        return rows
+
     def documents(self) -> list[str]:
         """The keys of all documents that ever were."""
         rows = index_file.read(self.db, "documents")
@@ -235,6 +256,34 @@ class IndexTables:
     def steps(self, rest: str, given: tuple[object, ...]) -> list[Row]:
         """Rows of steps."""
         return index_file.read(self.db, "steps", rest, given)
+
+    def steps_numbered(self, numbers: Iterable[int]) -> list[Row]:
+        """Some rows of steps by their numbers, each of which there is."""
+        wanted = list(numbers)
+        given = json.dumps(wanted)
+        rows = self.steps("WHERE s IN (SELECT value FROM json_each(?))", (given,))
+        if len(rows) != len(wanted):
+            raise Damaged("steps are not all there")
+        return rows
+
+    def steps_up_to(self, key: str, n: int) -> Iterator[Row]:
+        """The rows of a document in commits up to a number, newest first; some are read ahead."""
+        w = self.number(key)
+        document = self.document(w) if w >= 0 else None
+        if document is None:
+            return
+        count = self.db.execute("SELECT count(*) FROM steps WHERE key = ?", (w,)).fetchone()[0]
+        if count < document[1]:
+            raise Damaged("steps are not all there")
+        before, size = self.extent.steps, 4
+        while True:
+            rows = self.steps("WHERE key = ? AND s < ? ORDER BY s DESC LIMIT ?", (w, before, size))
+            if any(row[2] != w or row[0] >= before for row in rows):
+                raise Damaged("a step is another document's")
+            yield from (row for row in rows if row[1] <= n)
+            if len(rows) < size:
+                return
+            before, size = rows[-1][0], size * 4
 
     def steps_of(self, key: str) -> list[Row]:
         """All rows of a document, oldest first."""

@@ -6,6 +6,7 @@ its parents.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Sequence
 
 from engine.log.clocks import MOST_JUMPS, runs_backwards
@@ -20,7 +21,8 @@ class GrowingWays:
 
     def __init__(self, tables: IndexTables, known: Extent) -> None:
         self._tables = tables
-        self.count = self._written = known.commits
+        self.count = self._written = self._begins_at = known.commits
+        self._firsts = array("i")  # first parents of the commits since then
         self._pending: list[Outline] = []
         self._saves: list[Saved] = []
         self._numbers: dict[str, int] = {}
@@ -70,6 +72,7 @@ class GrowingWays:
         self._bends += self._tips != {n}
         top = self._stamps(n, saved, parents)
         first, second = (*parents, -1, -1)[:2]
+        self._firsts.append(first)
         if len(parents) > 2:
             second = MANY
         bare = not saved.reason
@@ -90,6 +93,15 @@ class GrowingWays:
             self.jumped += 1
             self.jumps = (*self.jumps, n)[-MOST_JUMPS:]
         return max(top, saved.stamp)
+
+    def is_on_line(self, n: int, end: int) -> bool:
+        """Whether a commit lies on the way from an end back along first parents.
+
+        Only that of commits which were taken in since this began is known: else False.
+        """
+        while end > n and end >= self._begins_at:
+            end = self._firsts[end - self._begins_at]
+        return end == n
 
     def flush(self) -> None:
         """Write the outlines that are still to be; the commits' own rows are written before."""

@@ -220,6 +220,10 @@ class Past:
         texts = [step for step in self.life(key) if step.new]
         return (sum(step.is_ink for step in texts), texts[-1]) if texts else None
 
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+        """The last commit in the past of a given one that left each document with its text."""
+        return self._ask(lambda way: way.last_with(texts, commit))
+
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""
         return self._ask(lambda way: way.documents())

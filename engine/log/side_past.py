@@ -137,15 +137,15 @@ class _Texts:
         kind = kind_of(touched.path)
         if kind not in WITH_VALUES:
             return []
-        if len(touched.olds) == 1 and touched.olds[0] and touched.new:
-            quick = self._kept.quick_change(kind, touched.olds[0], touched.new)
+        if touched.olds and touched.new and all(touched.olds):
+            quick = self._kept.quick_change(kind, touched.olds, touched.new)
             if quick is not None:
-                return list(changed_against_all([quick[0]], quick[1], canonical_text.differ))
+                return list(changed_against_all(*quick, canonical_text.differ))
         new = self._cache.spelt(touched.path, touched.new)
         if new is None:
             return []  # no TOML at all: the next readable text tells what changed
         olds = [
-            spelt_slowly(values) or {}
+            spelt_slowly(values)
             for values in self.attribution.values_before(
                 touched.key, touched.path, saved.parents, touched.olds
             )

@@ -5,7 +5,7 @@ Slow, and the oracle of the fast way. Nothing is kept on disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 
 from engine.log.ancestry import apart, in_line, past_of, stood_in
@@ -142,6 +142,15 @@ class WalkedPast:
             kept = [step for step in steps if step.new]
             if kept and kind_of(kept[-1].path) == "record":
                 found[key] = (sum(step.is_ink for step in kept), kept[-1])
+        return found
+
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+        """The last commit in the past of a given one that left each document with its text."""
+        known, found = self.known_at(commit), {}
+        for key, blob in texts.items():
+            for step in self.life(key):
+                if step.new == blob and known(step.saved.id):
+                    found[key] = step.saved.id
         return found
 
     def documents(self) -> list[str]:

@@ -51,7 +51,8 @@ class RawCommit:
     @property
     def stamp(self) -> int:
         """When it was put where it stands, by the committer's clock: seconds since 1970."""
-        return int(moment_of(self.stamps[1]).timestamp())
+        made, late = self.stamps
+        return int((self.when if late and late == made else moment_of(late)).timestamp())
 
     def sum_agrees(self) -> bool:
         """Whether the message ends with the check sum over this very commit."""

@@ -22,7 +22,7 @@ from pathlib import Path
 from shutil import rmtree
 from typing import cast
 
-from engine.repo.commit_object import RawCommit, Signature, read_commit, write_commit
+from engine.repo.commit_object import RawCommit, Signature, read_commit, tree_of, write_commit
 from engine.repo.door import ENVIRONMENT, Door, executed, forget_inherited
 from engine.repo.durable import disk_refused, flush
 from engine.repo.object_pipe import ObjectPipe, could_not_read, missing
@@ -62,6 +62,7 @@ _BEGUN = ".begun-"  # where a new repository is made before it is in its place
 _NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
 MOST_LINE = 10_000  # bytes of HEAD
 _OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
+_AT_ONCE = 400  # objects: git's answers must not fill its pipe while it is still asked
 _DIGITS = re.compile(r"[0-9a-f]{4,64}")
 
 
@@ -198,6 +199,19 @@ class Git:
         BookError where the commit cannot be had: nothing is taken for empty that is not.
         """
         return Files(self._trees, self._root_of(commit) if commit else "")
+
+    def trees(self, commits: Sequence[str]) -> list[Files]:
+        """The same of many at once, their commits and topmost trees read together."""
+        found = []
+        for n in range(0, len(commits), _AT_ONCE):
+            some = commits[n : n + _AT_ONCE]
+            roots = [tree_of(data) for _, data in self.objects(some)]
+            self._trees.fetch(roots, self.objects)
+            found += [
+                Files(self._trees, root) if root else self.tree(commit)
+                for commit, root in zip(some, roots, strict=True)
+            ]
+        return found
 
     def tree_if_any(self, commit: str) -> Files:
         """The same of a commit that may be gone for good: empty then. Nothing is saved on it."""

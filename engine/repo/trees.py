@@ -8,13 +8,14 @@ share is read once. Links and sub-projects are no files: `others` names them.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from threading import Lock
 
 from engine.repo.commit_object import tree_of
 from engine.repo.object_pipe import missing
 
 Read = Callable[[str], tuple[str, bytes]]  # id or name -> id, bytes
+ReadMany = Callable[[Sequence[str]], list[tuple[str, bytes]]]
 TREE, BLOB, OTHER = "tree", "blob", "other"  # other: a link, a sub-project
 Tree = dict[str, tuple[str, str]]  # name -> which of the three, id
 
@@ -50,6 +51,17 @@ class Trees:
         found, data = self._read(oid)
         if not found:
             raise missing(oid)
+        return self._take(oid, data)
+
+    def fetch(self, oids: Iterable[str], read: ReadMany) -> None:
+        """Have some trees at hand, all that are not yet read at once."""
+        with self._lock:
+            wanted = [oid for oid in dict.fromkeys(oids) if oid and oid not in self._kept]
+        for oid, (found, data) in zip(wanted, read(wanted), strict=True):
+            if found:
+                self._take(oid, data)
+
+    def _take(self, oid: str, data: bytes) -> Tree:
         made = {
             name.decode("utf-8", "surrogateescape"): (_kind(mode), inner)
             for mode, name, inner in tree_entries(data, len(oid) // 2)

@@ -5,7 +5,9 @@
 Records are canonical texts of the demo's, each with an id of its own; saves change
 values, rename, copy, log runs, sign off, and now and then two boxes' lines are
 merged: most merges join, some decide, some discard. Some records are busy, most are
-not. The first half of the saves wrote records in format 1, as a shop's old texts are. Same
+not. The first half of the saves wrote records in format 1, as a shop's old texts are. Every sixth
+commit is made by hand, without our trailers, its texts as hands write them (`by_hand`): what was
+written so is often written so again, some texts hold what no field can, a few are no TOML. Same
 numbers, same book: all choices come from one seed.
 """
 
@@ -23,6 +25,8 @@ from typing import IO
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
+
+from tests.benchmarks import by_hand  # noqa: E402
 
 START = datetime(2016, 1, 4, 5, 0, tzinfo=UTC)
 YEARS = 10
@@ -87,6 +91,7 @@ class Maker:
         self.names: dict[str, str] = {}
         self.runs: dict[str, int] = {}
         self.open_runs: dict[str, tuple[str, bytes]] = {}
+        self.by_hand: set[str] = set()  # records whose text is as a hand left it
         self.first = records
         self.commits: dict[str, str] = {}
 
@@ -103,6 +108,11 @@ class Maker:
             data = data.replace(b"format = 2\n", b"format = 1\n", 1)
             data = data.replace(b"\nkept_at = ", b"\nplace = ")
         return data
+
+    def hand(self, key: str) -> bytes:
+        """The same as a hand writes it."""
+        self.by_hand.add(key)
+        return by_hand.rewritten(self.data(self.texts[key]).decode(), self.dice).encode()
 
     def begin(self, text: list[str], name: str) -> str:
         """Put a new record into the book; its key."""
@@ -123,7 +133,10 @@ class Maker:
         trailers = [f"Kind: {kind}", f"Record: {key or 'book'}", f"Person: {who}", f"Login: {who}"]
         trailers += [f"Reason: {why}"] if why else []
         message = f"{what}\n\n{what}\n\n" + "\n".join(trailers) + "\n"
-        stamp = f"{who.title()} <{who}@witnessmark> {int(self.at.timestamp())} +0100"
+        author = f"{who.title()} <{who}@witnessmark>"
+        if kind == "hand":
+            author, message = self.dice.choice(by_hand.AUTHORS), f"{what}\n"
+        stamp = f"{author} {int(self.at.timestamp())} +0100"
         self.mark += 1
         head = f"commit refs/heads/main\nmark :{self.mark}\nauthor {stamp}\ncommitter {stamp}\n"
         self.out.write(head.encode() + _data(message.encode()))
@@ -161,7 +174,16 @@ class Maker:
 
     def _act(self, key: str, chance: float) -> None:
         text, name = self.texts[key], self.names[key]
-        if chance < 0.80:
+        if chance < (0.45 if key in self.by_hand else 0.065):
+            said = [text.change(self.dice) for _ in range(self.dice.choice((0, 1, 1, 3)))]
+            what = said[0] if said else "tidied"
+            self.commit(what, "hand", {self._path(key): self.hand(key)}, key=key)
+        elif chance < 0.066:
+            keys = self.dice.sample(sorted(self.texts), min(12, len(self.texts)))
+            files = {self._path(k): self.hand(k) for k in keys}
+            self.commit("formatted all of the cell", "hand", files)
+        elif chance < 0.80:
+            self.by_hand.discard(key)
             said = [text.change(self.dice) for _ in range(self.dice.choice((1, 1, 1, 2, 4)))]
             self.commit(f"{name}: {said[0]}", "ink", {self._path(key): self.data(text)}, key=key)
         elif chance < 0.93:

@@ -27,9 +27,13 @@ NO_FINDINGS = "No findings. That is no approval: prove out as always."
 def named(book: Book, record: str) -> DocumentHandle:
     """A document that stands in a book or once stood there; what else had its name is told."""
     document = book.document(record)
-    for other in document.namesakes():
-        say(f"{document.name} was also the name of {other}")
+    _tell_namesakes(document.name, document.namesakes())
     return document
+
+
+def _tell_namesakes(name: str, others: list[str]) -> None:
+    for other in others:
+        say(f"{name} was also the name of {other}")
 
 
 @click.command("list")
@@ -190,7 +194,12 @@ def diff(
             hint="diff RECORD [FROM [TO]], or diff --all --since WHEN.",
         )
 
+    told = book.since(begin, records) if every and begin is not None else {}
+
     def one(name: str) -> Comparison:
+        if name in told:
+            _tell_namesakes(name, book.namesakes(name))
+            return told[name]
         past = named(book, name).past
         if since_run is not None:
             return past.since_run(int(since_run) if since_run else None)
