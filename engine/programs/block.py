@@ -1,60 +1,89 @@
 """A line made ready to be carried out: what it says, whatever its number in the text is.
 
 Nothing here depends on what came before, so what was made of a text is kept by the
-text: a line that comes again costs one look-up. A line of nothing but plain words is
-taken apart at once, without a Decimal for each; any other is read by `words.read_line`.
-Tests give each line both ways.
+text: a line that comes again costs one look-up, and so do codes that stand together
+again, whatever numbers are beside them. A line of nothing but plain words is taken apart
+at once, without a Decimal for each; any other is read by `words.read_line`. Tests give
+each line both ways.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass
 from decimal import Decimal
-
-from engine.views.programs import LineProblem
 
 from .codes import clashing_groups, spell
 from .words import LINE_LIMIT, M_LIMIT, ProgramLine, read_line
 
-KEPT = 4096  # lines, and as many codes
+KEPT = 2048  # lines, and as many sets of codes
 _NUMBER = r"[-+]?(?:[0-9]{1,8}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})"
-_plain = re.compile(rf"(/?)(?:N[0-9]{{1,5}})?((?:[A-MP-Z]{_NUMBER})+)").fullmatch
+_plain = re.compile(rf"(?:[A-MP-Z]{_NUMBER})+").fullmatch
 _words = re.compile("([A-Z])([-+.0-9]+)").findall
 
 Typed = tuple[str, str]  # letter and number of one word, as typed
+Numbers = Mapping[str, float | None]  # by letter, G and M left out; None: not evaluated
+
+
+@dataclass(frozen=True, slots=True)
+class Codes:
+    """G and M words that stand on one line, in one spelling, in their order.
+
+    counted: how many, evaluated or not; special: the first code that uses up the axis
+    words; ends: those of `m_codes` that end a program; calls: whether one calls another;
+    clashes: modal groups of which more than one is given.
+    """
+
+    codes: Sequence[str]
+    m_codes: Sequence[str]
+    counted: int
+    special: str | None
+    ends: Sequence[str]
+    calls: bool
+    clashes: Sequence[str]
 
 
 class Block:
-    """What one line says; what it does not say stays as it stands here.
+    """What one line says. texts: its numbers as typed; uses: codes of the caller's, with groups.
 
-    codes, m_codes: in one spelling, in their order, as often as typed; counted: how many
-    G and M words, evaluated or not; special: the first code that uses up the axis words.
-    numbers: by letter, G and M left out, None where it is not evaluated; texts: the same as
-    typed. unread: kinds of what is not evaluated. ends: those of `m_codes` that end a
-    program, alone if nothing else stands there; jump: the P beside them.
-    uses: codes of the caller's, each with its groups. clashes: modal groups given twice.
+    line: how it was read where it is more than plain words, and None else.
     """
 
-    codes: Sequence[str] = ()
-    m_codes: Sequence[str] = ()
-    counted: int = 0
-    special: str | None = None
-    numbers: Mapping[str, float | None] = {}
-    texts: Mapping[str, str] = {}
-    unread: Sequence[str] = ()
-    ends: Sequence[str] = ()
-    alone: bool = False
-    jump: Decimal | None = None
-    calls: bool = False
-    uses: Sequence[tuple[str, Sequence[str]]] = ()
-    clashes: Sequence[str] = ()
-    problems: Sequence[LineProblem] = ()
-    o: int | None = None
-    blank: bool = False
-    block_delete: bool = False
-    percent: bool = False
-    conditional: bool = False
+    __slots__ = ("codes", "line", "numbers", "texts", "uses")
+
+    def __init__(
+        self,
+        codes: Codes,
+        numbers: Numbers,
+        texts: Mapping[str, str],
+        uses: Sequence[tuple[str, Sequence[str]]],
+        line: ProgramLine | None = None,
+    ) -> None:
+        self.codes = codes
+        self.numbers = numbers
+        self.texts = texts
+        self.uses = uses
+        self.line = line
+
+    @property
+    def block_delete(self) -> bool:
+        """Whether the line is left out with block delete on."""
+        return self.line is not None and self.line.block_delete
+
+    @property
+    def only_ends(self) -> bool:
+        """Whether nothing but end codes stands there."""
+        ends, line = len(self.codes.ends), self.line
+        if line is None:
+            return ends == self.codes.counted and not self.numbers
+        return 0 < ends == len(line.words) and not line.problems
+
+    def jump(self) -> Decimal | None:
+        """Where an M99 on this line goes on: the first P."""
+        if self.line is None:
+            return Decimal(self.texts["P"]) if "P" in self.texts else None
+        return next((word.value for word in self.line.words if word.letter == "P"), None)
 
 
 class Blocks:
@@ -70,106 +99,88 @@ class Blocks:
         self._ends = ends
         self._groups = groups
         self._special = special
-        self._kept: dict[str, Block] = {}
-        self._codes: dict[Typed, str] = {}
+        self.kept: dict[str, Block] = {}
+        self._codes: dict[tuple[Typed, ...], Codes | None] = {}
+        self._none = self._made([], [], 0)
 
     def of(self, text: str, raw: bytes) -> Block:
-        """The block of a line; `text` is `raw` in upper case without blanks, as Latin-1."""
-        found = _plain(without_comment(text))
-        key = text if found is None else found[1] + found[2]  # the N number changes nothing
-        block = self._kept.get(key)
-        if block is not None:
-            return block
-        if found is not None:
-            block = self._of_words(_words(found[2]), bool(found[1]))
+        """The block of a line; `text` is `raw` as `reader` squeezes it."""
+        block = self.kept.get(text)
         if block is None:
-            block = self._of_line(read_line(decoded(raw)))
-        if text.isascii() and len(raw) <= LINE_LIMIT:
-            if len(self._kept) >= KEPT:
-                self._kept.clear()
-            self._kept[key] = block
+            short = without_comment(text)
+            block = self._of_words(_words(short)) if _plain(short) else None
+            if block is None:
+                block = self._of_line(read_line(decoded(raw)))
+            if len(raw) <= LINE_LIMIT and text.isascii():
+                if len(self.kept) >= KEPT:
+                    self.kept.clear()
+                self.kept[text] = block
         return block
 
-    def _of_words(self, words: Sequence[Typed], block_delete: bool) -> Block | None:
+    def _of_words(self, words: Sequence[Typed]) -> Block | None:
         """The block of plain words; None where one is repeated or no control takes it."""
-        codes: list[str] = []
-        m_codes: list[str] = []
         numbers: dict[str, float | None] = {}
         texts: dict[str, str] = {}
+        typed: list[Typed] = []
         for word in words:
             letter, text = word
-            if letter in "GM":
-                if text.startswith("-"):
-                    return None
-                (codes if letter == "G" else m_codes).append(self._code(word))
+            if letter == "G" or letter == "M":  # noqa: PLR1714 - half the time of `in`
+                typed.append(word)
             else:
                 numbers[letter] = float(text)
                 texts[letter] = text
-        if len(numbers) + len(codes) + len(m_codes) < len(words) or len(m_codes) > M_LIMIT:
+        if len(numbers) + len(typed) < len(words):
             return None
-        block = Block()
-        block.numbers, block.texts = numbers, texts
-        if block_delete:
-            block.block_delete = True
-        if codes or m_codes:
-            block.counted = len(codes) + len(m_codes)
-            self._take_codes(block, codes, m_codes)
-        if self._groups:
-            self._take_uses(block, [self._code(word) for word in words])
-        if block.ends:
-            block.alone = len(block.ends) == len(words)
-            if "M99" in block.ends and "P" in texts:
-                block.jump = Decimal(texts["P"])
-        return block
+        codes = self._codes_of(typed) if typed else self._none
+        if codes is None:
+            return None
+        uses = self._uses([_code(*word) for word in words]) if self._groups else ()
+        return Block(codes, numbers, texts, uses)
+
+    def _codes_of(self, typed: Sequence[Typed]) -> Codes | None:
+        """The codes of one line, kept; None where a control would not take them."""
+        key = tuple(typed)
+        if key not in self._codes:
+            if len(self._codes) >= KEPT:
+                self._codes.clear()
+            codes = [_code(*word) for word in typed if word[0] == "G"]
+            m_codes = [_code(*word) for word in typed if word[0] == "M"]
+            good = len(m_codes) <= M_LIMIT and not any(text.startswith("-") for _, text in typed)
+            self._codes[key] = self._made(codes, m_codes, len(key)) if good else None
+        return self._codes[key]
 
     def _of_line(self, line: ProgramLine) -> Block:
         """The block of any line."""
-        block, words = Block(), line.words
-        block.numbers = {
-            word.letter: None if word.value is None else float(word.value)
-            for word in words
-            if word.letter not in "GM"
-        }
-        block.texts = {word.letter: word.text for word in words if word.letter not in "GM"}
-        block.unread = [item.kind for item in line.not_evaluated]
-        block.counted = sum(word.letter in "GM" for word in words)
-        read = [word for word in words if word.value is not None]
-        self._take_codes(
-            block,
-            [word.code for word in read if word.letter == "G"],
-            [word.code for word in read if word.letter == "M"],
+        others = [word for word in line.words if word.letter not in "GM"]
+        codes = [word.code for word in line.words if word.letter == "G" and word.value is not None]
+        m_codes = [
+            word.code for word in line.words if word.letter == "M" and word.value is not None
+        ]
+        return Block(
+            self._made(codes, m_codes, len(line.words) - len(others)),
+            {word.letter: None if word.value is None else float(word.value) for word in others},
+            {word.letter: word.text for word in others},
+            self._uses([word.code for word in line.words]),
+            line,
         )
-        self._take_uses(block, [word.code for word in words])
-        block.problems, block.blank, block.o = line.problems, line.blank, line.o
-        block.block_delete, block.conditional = line.block_delete, line.conditional
-        block.percent = line.percent
-        if block.ends:
-            block.alone = len(block.ends) == len(words) and not line.problems
-            jumps = [word.value for word in words if word.letter == "P"]
-            block.jump = jumps[0] if "M99" in block.ends and jumps else None
-        return block
 
-    def _take_codes(self, block: Block, codes: Sequence[str], m_codes: Sequence[str]) -> None:
-        block.codes, block.m_codes = codes, m_codes
-        if len(codes) + len(m_codes) > 1:
-            block.clashes = clashing_groups([*codes, *m_codes])
-        block.special = next((code for code in codes if code in self._special), None)
-        block.ends = [code for code in m_codes if code in self._ends]
-        block.calls = "G65" in codes or "M98" in m_codes
+    def _made(self, codes: Sequence[str], m_codes: Sequence[str], counted: int) -> Codes:
+        return Codes(
+            codes,
+            m_codes,
+            counted,
+            next((code for code in codes if code in self._special), None),
+            [code for code in m_codes if code in self._ends],
+            "G65" in codes or "M98" in m_codes,
+            clashing_groups([*codes, *m_codes]),
+        )
 
-    def _take_uses(self, block: Block, codes: Sequence[str]) -> None:
-        groups = self._groups
-        block.uses = [(code, groups[code]) for code in codes if code in groups]
+    def _uses(self, codes: Sequence[str]) -> Sequence[tuple[str, Sequence[str]]]:
+        return [(code, self._groups[code]) for code in codes if code in self._groups]
 
-    def _code(self, word: Typed) -> str:
-        """One spelling of a word, kept by what was typed."""
-        code = self._codes.get(word)
-        if code is None:
-            code = spell(word[0], Decimal(word[1]))
-            if len(self._codes) >= KEPT:
-                self._codes.clear()
-            self._codes[word] = code
-        return code
+
+def _code(letter: str, text: str) -> str:
+    return spell(letter, Decimal(text))
 
 
 def without_comment(text: str) -> str:

@@ -11,13 +11,12 @@ G97, M98: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 from typing import Literal
 
-from engine.views.programs import Call, CodeUse, Feed, Speed, Unit
+from engine.views.programs import Call, CodeUse, Feed, Unit
 
-from .block import Block
+from .block import Block, Numbers
 from .codes import spell
 from .cycles import CYCLES, drill
 from .dialect import Dialect
@@ -35,7 +34,7 @@ SHIFTS = frozenset({"G50", "G92"})
 REFERENCES = frozenset({"G28", "G30"})
 MACROS = frozenset({"G65", "G66"})
 _CENTRE = frozenset("IJK")
-Numbers = Mapping[str, float | None]  # by letter; None: not evaluated
+_OF_RATE = frozenset({"feed_mode", "surface"})  # modes that a rate follows from
 
 
 def modes_of(dialect: Dialect) -> dict[str, tuple[str, object]]:
@@ -77,31 +76,29 @@ class Interpreter:
 
     def apply(self, block: Block, line: int, path: Path) -> Call | None:
         """Carry out one line; the subprogram call on it, if there is one."""
-        for group in block.clashes:
+        codes, numbers = block.codes, block.numbers
+        for group in codes.clashes:
             self.ledger.problem(line, "group", f"two codes of one group: {group}")
-        for kind in block.unread:
-            self.ledger.notes.add("flow" if kind == "flow" else "expression", line)
-        for code in block.codes:
+        for code in codes.codes:
             self._set_mode(code, block, path, line)
-        numbers = block.numbers
         if "F" in numbers or "S" in numbers or "T" in numbers:
             self._settings(block, path, line)
-        for code in block.m_codes:
+        for code in codes.m_codes:
             if code in STOPS:
-                self.ledger.stops.add(CodeUse(line, code, "stop", block.block_delete))
+                self.ledger.stops.add(CodeUse, line, code, "stop", block.block_delete)
             elif code == "M6":
                 self.ledger.change(line)
-        if block.special is not None:
-            self._not_modal(block.special, block, path, line)
+        if codes.special is not None:
+            self._not_modal(codes.special, block, path, line)
         elif numbers:
             self.move(self._axes(numbers, path, line), numbers, path, line)
-        return self._call(block, line, path) if block.calls else None
+        return self._call(block, line, path) if codes.calls else None
 
     def _set_mode(self, code: str, block: Block, path: Path, line: int) -> None:
         modal = path.modal
         unit = UNIT_CODES.get(code)
         if unit is not None:
-            self.ledger.units.add(CodeUse(line, code, "units"))
+            self.ledger.units.add(CodeUse, line, code, "units")
             if self.program_unit is None:
                 self.program_unit = unit
                 if self.moved:
@@ -120,7 +117,8 @@ class Interpreter:
         if mode[0] == "feed_mode" and mode[1] != modal.feed_mode:
             modal.feed = None  # a number of another kind: F must be given anew
         setattr(modal, mode[0], mode[1])
-        modal.update_rate()
+        if mode[0] in _OF_RATE:
+            modal.update_rate()
 
     def _settings(self, block: Block, path: Path, line: int) -> None:
         """F, S and T words."""
@@ -132,12 +130,12 @@ class Interpreter:
         elif "F" in numbers:
             modal.feed = None
             modal.update_rate()
-        if speed is not None and not SHIFTS.isdisjoint(block.codes):
-            self.ledger.clamp(Speed(line, Decimal(texts["S"])))
+        if speed is not None and not SHIFTS.isdisjoint(block.codes.codes):
+            self.ledger.clamp(line, Decimal(texts["S"]))
             modal.clamp = speed
         elif "S" in numbers:
             if speed is not None:
-                self.ledger.speed(Speed(line, Decimal(texts["S"]), modal.surface))
+                self.ledger.speed(line, Decimal(texts["S"]), modal.surface)
             modal.speed = speed
             modal.update_rate()
         if numbers.get("T") is not None:
@@ -150,7 +148,8 @@ class Interpreter:
             return
         if value < 0:
             self.ledger.problem(line, "feed", "F below zero")
-        self.ledger.feeds.add_once((value, modal.feed_mode), Feed(line, value, modal.feed_mode))
+        mode = modal.feed_mode
+        self.ledger.feeds.add_once((value, mode), Feed, line, value, mode)
         modal.feed = float(value) if value > 0 else None
         modal.update_rate()
 
@@ -229,7 +228,7 @@ class Interpreter:
             self._dwell(words, path)
         elif code == "G10":
             parts = [code, *(_code(block, letter) for letter in "LP" if letter in words)]
-            self.ledger.offset_writes.add(CodeUse(line, " ".join(parts), "offset write"))
+            self.ledger.offset_writes.add(CodeUse, line, " ".join(parts), "offset write")
         elif code in REFERENCES:
             self._reference(code, words, path, line)
         elif code == "G53":
@@ -253,7 +252,7 @@ class Interpreter:
 
     def _reference(self, code: str, words: Numbers, path: Path, line: int) -> None:
         """G28, G30: by way of the given point to a place that the text does not name."""
-        self.ledger.reference_moves.add(CodeUse(line, code, "reference"))
+        self.ledger.reference_moves.add(CodeUse, line, code, "reference")
         path.linear(self._axes(words, path, line), line, rapid=True)
         self._lose(words, path)
 
@@ -284,12 +283,12 @@ class Interpreter:
 
     def _call(self, block: Block, line: int, path: Path) -> Call:
         """M98 P L, or G65 P: what the called program starts with is kept, where it ends is not."""
-        code: Literal["M98", "G65"] = "G65" if "G65" in block.codes else "M98"
+        code: Literal["M98", "G65"] = "G65" if "G65" in block.codes.codes else "M98"
         numbers, texts = block.numbers, block.texts
         program = None if numbers.get("P") is None else Decimal(texts["P"])
         repeats = Decimal(1) if numbers.get("L") is None else Decimal(texts["L"])
         call = Call(line, code, program, repeats, block.block_delete)
-        self.ledger.calls.add(call)
+        self.ledger.calls.add(lambda: call)
         if program is not None and len(self.entry) < LIMIT:
             for number in (int(program), int(program) % SHORT_NUMBER):
                 self.entry.setdefault(number, path.modal.snapshot())

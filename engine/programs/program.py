@@ -20,6 +20,7 @@ from .interpret import Interpreter, special_codes
 from .ledger import Ledger
 from .modal import Modal
 from .path import Path
+from .words import ProgramLine
 
 STANDARD_ENDS = frozenset({"M2", "M30"})  # NISTIR 6556, 3.6.1
 ENDS = STANDARD_ENDS | {"M99"}
@@ -83,35 +84,44 @@ class ProgramBuilder:
         self.code_words += code_words
         self.section.used = self.section.used or others > 0
 
-    def take(self, block: Block, line: int) -> None:
+    def take(self, block: Block, number: int) -> None:
         """Take one line that is not blank."""
         self.lines += 1
-        if block.block_delete:
-            self.ledger.block_delete_lines += 1
-        if block.o is not None:
-            self._start(line, block.o)
+        if block.line is not None and not self._more_than_words(block.line, number):
+            return
         section = self.section
         if section.closed:
-            self._after(block, line)
-            return
-        for problem in block.problems:
-            self.ledger.problem(line, problem.kind, problem.reason)
-        if block.blank:
+            self._after(block, number)
             return
         section.used = True
-        if "flow" in block.unread:
-            section.flow = True
-        if block.block_delete:
-            self.ledger.notes.add("block_delete", line)
-        self.code_words += block.counted
+        self.code_words += block.codes.counted
         for code, groups in block.uses:
             for group in groups:
-                self.ledger.uses.add(CodeUse(line, code, group, block.block_delete))
-        call = self.interpreter.apply(block, line, section.path)
+                self.ledger.uses.add(CodeUse, number, code, group, block.block_delete)
+        call = self.interpreter.apply(block, number, section.path)
         if call is not None:
             section.add_call(call)
-        for code in block.ends:
-            self._end(code, block, line)
+        for code in block.codes.ends:
+            self._end(code, block, number)
+
+    def _more_than_words(self, line: ProgramLine, number: int) -> bool:
+        """What is not said by words; whether there are words to look at."""
+        if line.block_delete:
+            self.ledger.block_delete_lines += 1
+        if line.o is not None:
+            self._start(number, line.o)
+        if self.section.closed:
+            return True
+        for problem in line.problems:
+            self.ledger.problem(number, problem.kind, problem.reason)
+        if line.blank:
+            return False
+        if line.block_delete:
+            self.ledger.notes.add("block_delete", number)
+        for item in line.not_evaluated:
+            self.ledger.notes.add("flow" if item.kind == "flow" else "expression", number)
+            self.section.flow = self.section.flow or item.kind == "flow"
+        return True
 
     def _start(self, line: int, number: int) -> None:
         """An O number: a new program, unless nothing came before it."""
@@ -130,18 +140,18 @@ class ProgramBuilder:
 
     def _after(self, block: Block, line: int) -> None:
         """Text after the end: counted, unless it is nothing but end codes or comments."""
-        for code in block.ends:
+        for code in block.codes.ends:
             self.ledger.end(self._end_word(code, block, line))
-        if block.blank or block.alone:
+        if block.only_ends or (block.line is not None and block.line.blank):
             return
         section = self.section
         section.after_line = section.after_line or line
         section.after_lines += 1
 
     def _end_word(self, code: str, block: Block, line: int) -> EndWord:
-        jump = block.jump if code == "M99" else None
-        number = self.section.number
-        return EndWord(line, code, number, block.block_delete, block.conditional, jump)
+        jump = block.jump() if code == "M99" else None
+        conditional = block.line is not None and block.line.conditional
+        return EndWord(line, code, self.section.number, block.block_delete, conditional, jump)
 
     def _end(self, code: str, block: Block, line: int) -> None:
         """An end code that is reached unless a jump leads around it."""

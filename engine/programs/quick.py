@@ -17,7 +17,7 @@ from .block import without_comment
 from .path import Box
 from .program import ProgramBuilder
 
-Numbered = tuple[int, str]  # a line's number, and its text in upper case without blanks
+Numbered = tuple[int, str]  # a line's number, and its text as `reader` squeezes it
 LIMIT = 1e9  # as words.VALUE_LIMIT
 
 # What is no number (`1.2.3`, `-`) float() refuses; a pattern that knew it would take longer.
@@ -44,14 +44,15 @@ def _run(  # noqa: C901, PLR0912, PLR0915
     path = builder.section.path
     modal, box, x_factor = path.modal, path.box, path.x_factor
     pos, low, high = modal.pos, box.low, box.high
-    plain = modal.absolute and modal.scale == 1.0
+    absolute, scale = modal.absolute, modal.scale
+    scaled = scale != 1.0
     in_force = _DIGITS.get(modal.motion or "")
-    match, sqrt = _match, math.sqrt
+    match, sqrt, kept = _match, math.sqrt, builder.blocks.kept
     blank = count = codes = 0
     refused: Numbered | None = None
     for line in lines:
         number, text = line
-        found = match(text) or _match_without_comment(text)
+        found = None if text in kept else match(text) or _match_without_comment(text)
         if found is None:
             refused = line
             break
@@ -61,7 +62,7 @@ def _run(  # noqa: C901, PLR0912, PLR0915
             continue
         g, x, y, z, i, j, k, r, f = found.groups()
         motion = g or in_force
-        if motion is None or motion > "1" or not plain:
+        if motion is None or motion > "1" or not absolute:
             if motion is None or not _further(builder, motion, found, number):
                 refused = line
                 break
@@ -74,17 +75,23 @@ def _run(  # noqa: C901, PLR0912, PLR0915
         try:
             if x:
                 to_x = float(x)
+                if scaled:
+                    to_x = _within(to_x) * scale
                 if not low[0] <= to_x <= high[0]:
                     _grow(box, 0, to_x, number)
             if y:
                 to_y = float(y)
+                if scaled:
+                    to_y = _within(to_y) * scale
                 if not low[1] <= to_y <= high[1]:
                     _grow(box, 1, to_y, number)
             if z:
                 to_z = float(z)
+                if scaled:
+                    to_z = _within(to_z) * scale
                 if not low[2] <= to_z <= high[2]:
                     _grow(box, 2, to_z, number)
-            if f and _within(f) != modal.feed:
+            if f and _within(float(f)) != modal.feed:
                 builder.interpreter.set_feed(Decimal(f), path, number)
         except ValueError:
             refused = line
@@ -146,52 +153,51 @@ def _match_without_comment(text: str) -> Match[str] | None:
 
 def _grow(box: Box, axis: int, value: float, line: int) -> None:
     """Let the box hold a value; ValueError beyond the limit (what the box holds is within)."""
-    if not -LIMIT <= value <= LIMIT:
-        raise ValueError(value)
-    box.take(axis, value, line)
+    box.take(axis, _within(value), line)
 
 
-def _within(text: str) -> float:
-    """A number; ValueError if it is none, or beyond the limit."""
-    value = float(text)
+def _within(value: float) -> float:
+    """The number itself; ValueError beyond the limit."""
     if not -LIMIT <= value <= LIMIT:
         raise ValueError(value)
     return value
 
 
 def _further(builder: ProgramBuilder, motion: str, found: Match[str], line: int) -> bool:
-    """An arc, or a move by increments or in another unit; False, with nothing changed, if not."""
+    """An arc, or a move by increments; False, with nothing changed, if it cannot."""
     path = builder.section.path
     modal = path.modal
-    _, x, y, z, i, j, k, r, f = found.groups()
     arc = motion > "1"
+    _, x, y, z, i, j, k, r, f = found.groups()
+    if not arc and (i or j or k or r):
+        return False
     try:
-        targets = [(axis, _within(text)) for axis, text in enumerate((x, y, z)) if text]
-        offsets = {axis: _within(text) for axis, text in enumerate((i, j, k)) if text}
-        radius = _within(r) if r else None
-        feed = _within(f) if f else None
+        numbers = list(map(float, filter(None, (x, y, z, i, j, k, r, f))))
     except ValueError:
         return False
-    if not arc and (offsets or radius is not None):
+    if max(numbers, default=0.0) > LIMIT or min(numbers, default=0.0) < -LIMIT:
         return False
     code = _CODES[motion]
     if modal.motion != code:
         modal.motion = code
         modal.frozen.clear()
-    if f and feed != modal.feed:
+    if f and numbers[-1] != modal.feed:
         builder.interpreter.set_feed(Decimal(f), path, line)
+    rest = iter(numbers)
+    targets = [(axis, next(rest)) for axis, text in ((0, x), (1, y), (2, z)) if text]
     scale = modal.scale
-    if not modal.absolute or scale != 1.0:
+    if scale != 1.0 or not modal.absolute:
         targets = path.aim(targets, line)  # none is left where every start is unknown
-        offsets = {axis: value * scale for axis, value in offsets.items()}
-        radius = None if radius is None else radius * scale
-    if not targets and not offsets:
-        return True
-    builder.interpreter.moved = True
     if not arc:
-        path.linear(targets, line, motion == "0")
+        if targets:
+            builder.interpreter.moved = True
+            path.linear(targets, line, motion == "0")
         return True
-    wrong = path.arc(targets, line, motion == "2", offsets, radius)
-    if wrong is not None:
-        builder.ledger.problem(line, "arc", wrong)
+    offsets = {axis: next(rest) * scale for axis, text in ((0, i), (1, j), (2, k)) if text}
+    if targets or offsets:
+        builder.interpreter.moved = True
+        radius = next(rest) * scale if r else None
+        wrong = path.arc(targets, line, motion == "2", offsets, radius)
+        if wrong is not None:
+            builder.ledger.problem(line, "arc", wrong)
     return True

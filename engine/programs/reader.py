@@ -9,6 +9,7 @@ the caller names stands in for M2 and M30 there: common practice, no source.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Iterator
 
 from engine.views.programs import ProgramFacts
@@ -24,6 +25,7 @@ from .words import LINE_LIMIT
 
 _UPPER = bytes.maketrans(bytes(range(97, 123)), bytes(range(65, 91)))
 _BLANKS = b" \t"
+_COUNTS = re.compile(rb"\nN[0-9]{1,5}(?=[A-MP-Z])")  # N10 before a word: it changes nothing
 _LONG = "long"  # small letters: no text that is squeezed looks like it
 _BOM, _WIDE_BOMS = b"\xef\xbb\xbf", (b"\xff\xfe", b"\xfe\xff")
 
@@ -98,8 +100,8 @@ class _Reader:
                 return
             number, text = left
             block = self.builder.blocks.of(text, lines[number - first])
-            if block.percent:
-                self._percent(block, number)
+            if block.line is not None and block.line.percent:
+                self._percent(block, block.line.blank, number)
             else:
                 self.builder.take(block, number)
         self.trailing += sum(1 for _, text in numbered if text)
@@ -111,7 +113,7 @@ class _Reader:
             return raw[2:]
         return raw.removeprefix(_BOM)
 
-    def _percent(self, block: Block, line: int) -> None:
+    def _percent(self, block: Block, alone: bool, line: int) -> None:
         """A `%` opens if nothing or only a heading came before it, else it closes."""
         ledger = self.builder.ledger
         if self.open_line is not None or self.builder.looks_like_program():
@@ -125,7 +127,7 @@ class _Reader:
             reason = "text before the first `%`: it must be the first line that is not blank"
             self.builder.ledger.problem(line, "percent", reason)
         self.open_line = line
-        if not block.blank:
+        if not alone:
             self.builder.ledger.problem(line, "percent", "text beside `%` on its line")
             self.builder.take(block, line)
 
@@ -193,8 +195,13 @@ class _Reader:
 
 
 def _squeezed(lines: list[bytes]) -> list[str]:
-    """Lines in upper case without blanks, as Latin-1; one too long only says that it is."""
-    texts = b"\n".join(lines).translate(_UPPER, _BLANKS).decode("latin-1").split("\n")
+    """Lines in upper case without blanks and N numbers, as Latin-1; one too long says only that.
+
+    A number that no word follows stays, and so does what is no number.
+    """
+    data = b"\n".join([b"", *lines]).translate(_UPPER, _BLANKS)
+    texts = _COUNTS.sub(b"\n", data).decode("latin-1").split("\n")
+    del texts[0]
     if max(map(len, lines)) > LINE_LIMIT:
         for at, line in enumerate(lines):
             if len(line) > LINE_LIMIT and texts[at]:
