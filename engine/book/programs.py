@@ -1,7 +1,8 @@
 """The part program of a record: what its text says, and what changed since it was proved out.
 
 The text is read as the record's cell cuts (milling or turning, its feed codes, its
-ends). What was read is kept by the hash of the bytes, so it can never be stale.
+ends), once for all that is asked of it. What was read is kept by the hash of the bytes,
+so it can never be stale.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from hashlib import sha256
 
 from engine.book.session import Held
 from engine.cache import LruCache
-from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_programs
+from engine.programs import ProgramChange, ProgramFacts, canonical_code, compare_read
 from engine.programs import read_program as read_text
 from engine.programs.dialect import MILLING, TURNING, Dialect
 from engine.repo.stream import blobs_at
@@ -60,14 +61,13 @@ class RecordProgram:
         if now is None:
             return None
         cell = self._session.cell_of(document)
-        ends, dialect = end_codes(cell), dialect_of(cell)
-        key = (model.program.sha256, sha256(now).hexdigest(), dialect, ends)
+        key = (model.program.sha256, sha256(now).hexdigest(), dialect_of(cell), end_codes(cell))
 
         def compared() -> list[ProgramChange]:
             proved = self.proved_text(model)
             if proved is None:
                 raise _NotInHistory  # not remembered: a later save may bring the text
-            return compare_programs(proved, now, end_codes=ends, dialect=dialect)
+            return compare_read(proved, facts_of(proved, cell), now, facts_of(now, cell))
 
         try:
             return list(_compared.get(key, compared))

@@ -262,7 +262,8 @@ class Inker:
 
     def _write(self, plan: CommitPlan, head: str) -> str:
         blobs: dict[str, str | None] = dict(plan.stored)
-        for path, data in {**plan.documents, **plan.linked}.items():
-            blobs[path] = None if data is None else self.git.write_blob(data)
         message = compose(plan.subject, plan.body, plan.trailers)
-        return self.git.commit(head, blobs, message, plan.person, plan.parents)
+        with self.git.storing():
+            for path, data in {**plan.documents, **plan.linked}.items():
+                blobs[path] = None if data is None else self.git.write_blob(data)
+            return self.git.commit(head, blobs, message, plan.person, plan.parents)

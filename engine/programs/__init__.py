@@ -36,7 +36,7 @@ from engine.views.programs import (
 )
 
 from .codes import canonical_code
-from .compare import compare_programs
+from .compare import compare_programs, compare_read
 from .dialect import MILLING, TURNING, Dialect
 from .reader import read_program
 from .words import Comment, NotEvaluated, ProgramLine, Word, read_line
@@ -67,6 +67,7 @@ __all__ = [
     "Word",
     "canonical_code",
     "compare_programs",
+    "compare_read",
     "read_line",
     "read_program",
 ]

@@ -40,7 +40,13 @@ def compare_programs(
     """
     codes = tuple(end_codes)
     before = read_program(old, end_codes=codes, dialect=dialect)
-    after = read_program(new, end_codes=codes, dialect=dialect)
+    return compare_read(old, before, new, read_program(new, end_codes=codes, dialect=dialect))
+
+
+def compare_read(
+    old: bytes, before: ProgramFacts, new: bytes, after: ProgramFacts
+) -> list[ProgramChange]:
+    """The same for texts that have been read: `before` and `after` are their facts."""
     if before.sha256 == after.sha256:
         return []
     big = max(len(old), len(new)) > SIZE_LIMIT or max(before.lines, after.lines) > LINE_LIMIT

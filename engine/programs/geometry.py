@@ -11,14 +11,13 @@ R from memory), else plane geometry.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 FULL = 2.0 * math.pi
 _SAME = 1e-9  # of coordinates: closer than any typed digit
 
 
-@dataclass(frozen=True, slots=True)
-class Arc:
+class Arc(NamedTuple):
     """Centre, radius, angle at the start, signed sweep (positive: counter-clockwise)."""
 
     u: float
@@ -26,11 +25,6 @@ class Arc:
     radius: float
     start: float
     sweep: float
-
-    @property
-    def length(self) -> float:
-        """Length along the arc."""
-        return self.radius * abs(self.sweep)
 
 
 def arc_about(
@@ -43,14 +37,18 @@ def arc_about(
 
     The radius is the larger of the two, so that extents are never too small.
     """
-    du, dv = start[0] - centre[0], start[1] - centre[1]
-    eu, ev = end[0] - centre[0], end[1] - centre[1]
+    (start_u, start_v), (end_u, end_v), (u, v) = start, end, centre
+    du, dv = start_u - u, start_v - v
+    eu, ev = end_u - u, end_v - v
     first, last = math.hypot(du, dv), math.hypot(eu, ev)
     angle = math.atan2(dv, du)
-    sweep = _sweep(angle, math.atan2(ev, eu), clockwise)
-    if abs(start[0] - end[0]) <= _SAME and abs(start[1] - end[1]) <= _SAME:
+    if abs(start_u - end_u) <= _SAME and abs(start_v - end_v) <= _SAME:
         sweep = -FULL if clockwise else FULL
-    return Arc(centre[0], centre[1], max(first, last), angle, sweep), abs(first - last)
+    else:
+        turn = math.atan2(ev, eu) - angle
+        sweep = ((-turn if clockwise else turn) % FULL) or FULL  # in (0, 2 pi]
+        sweep = -sweep if clockwise else sweep
+    return Arc(u, v, max(first, last), angle, sweep), abs(first - last)
 
 
 def arc_of_radius(
@@ -83,10 +81,3 @@ def extremes(arc: Arc) -> list[tuple[float, float]]:
         if (turn if arc.sweep > 0 else -turn) % FULL <= abs(arc.sweep):
             points.append((arc.u + along_u * arc.radius, arc.v + along_v * arc.radius))
     return points
-
-
-def _sweep(first: float, last: float, clockwise: bool) -> float:
-    """Signed angle from one direction to the other, in (0, 2 pi] or [-2 pi, 0)."""
-    turn = ((first - last) if clockwise else (last - first)) % FULL
-    turn = turn if turn > 0.0 else FULL
-    return -turn if clockwise else turn

@@ -11,21 +11,19 @@ G97, M98: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 from typing import Literal
 
-from engine.views.programs import Call, CodeUse, Feed, Speed, Unit
+from engine.views.programs import Call, CodeUse, Feed, Unit
 
-from .codes import clashing_groups
+from .block import Block, Numbers
+from .codes import spell
 from .cycles import CYCLES, drill
 from .dialect import Dialect
 from .ledger import LIMIT, Ledger
 from .modal import INDEX, INVERSE_TIME, PER_MINUTE, PER_REVOLUTION, PLANES, SHORT_NUMBER, Modal
 from .path import Path, Targets
-from .words import ProgramLine, Word
 
-WordMap = Mapping[str, Word]
 UNIT_CODES: dict[str, Unit] = {"G20": "in", "G21": "mm"}
 OFFSETS = frozenset(["G54", "G55", "G56", "G57", "G58", "G59", "G54.1", "G59.1", "G59.2", "G59.3"])
 STOPS = frozenset({"M0", "M1", "M60"})  # NISTIR 6556, 3.6.1
@@ -35,6 +33,8 @@ FRAMES = frozenset({"G16", "G51", "G51.1", "G52", "G68"})  # coordinates mean so
 SHIFTS = frozenset({"G50", "G92"})
 REFERENCES = frozenset({"G28", "G30"})
 MACROS = frozenset({"G65", "G66"})
+_CENTRE = frozenset("IJK")
+_OF_RATE = frozenset({"feed_mode", "surface"})  # modes that a rate follows from
 
 
 def modes_of(dialect: Dialect) -> dict[str, tuple[str, object]]:
@@ -54,6 +54,14 @@ def modes_of(dialect: Dialect) -> dict[str, tuple[str, object]]:
     return modes
 
 
+def special_codes(dialect: Dialect) -> frozenset[str]:
+    """Codes that use up the axis words of their line."""
+    cycles = dialect.turning_cycles - modes_of(dialect).keys()
+    return frozenset({"G4", "G10", "G53"}) | (
+        REFERENCES | FRAMES | MACROS | cycles | (SHIFTS - dialect.turning_cycles)
+    )
+
+
 class Interpreter:
     """Carries out lines on a path. `program_unit`: of all lengths; None until it is known."""
 
@@ -66,44 +74,41 @@ class Interpreter:
         self._increments = {u: INDEX[axis] for u, axis in dialect.increments}
         self.moved = False  # whether anything has moved yet
 
-    def apply(self, line: ProgramLine, path: Path) -> Call | None:
+    def apply(self, block: Block, line: int, path: Path) -> Call | None:
         """Carry out one line; the subprogram call on it, if there is one."""
-        number = line.number
-        codes = [w.code for w in line.words if w.letter == "G" and w.value is not None]
-        m_codes = [w.code for w in line.words if w.letter == "M" and w.value is not None]
-        words = {w.letter: w for w in line.words if w.letter not in "GM"}
-        for group in clashing_groups(codes + m_codes):
-            self.ledger.problem(number, "group", f"two codes of one group: {group}")
-        for item in line.not_evaluated:
-            self.ledger.notes.add("flow" if item.kind == "flow" else "expression", number)
-        for code in codes:
-            self._set_mode(code, words, path, number)
-        self._settings(codes, words, path, number)
-        for code in m_codes:
+        codes, numbers = block.codes, block.numbers
+        for group in codes.clashes:
+            self.ledger.problem(line, "group", f"two codes of one group: {group}")
+        for code in codes.codes:
+            self._set_mode(code, block, path, line)
+        if "F" in numbers or "S" in numbers or "T" in numbers:
+            self._settings(block, path, line)
+        for code in codes.m_codes:
             if code in STOPS:
-                self.ledger.stops.add(CodeUse(number, code, "stop", line.block_delete))
+                self.ledger.stops.add(CodeUse, line, code, "stop", block.block_delete)
             elif code == "M6":
-                self.ledger.change(number)
-        if not self._not_modal(codes, words, path, number):
-            self.move(self._axes(words, path, number), words, path, number)
-        return self._call(line, codes, m_codes, words, path)
+                self.ledger.change(line)
+        if codes.special is not None:
+            self._not_modal(codes.special, block, path, line)
+        elif numbers:
+            self.move(self._axes(numbers, path, line), numbers, path, line)
+        return self._call(block, line, path) if codes.calls else None
 
-    def _set_mode(self, code: str, words: WordMap, path: Path, line: int) -> None:
+    def _set_mode(self, code: str, block: Block, path: Path, line: int) -> None:
         modal = path.modal
         unit = UNIT_CODES.get(code)
         if unit is not None:
-            self.ledger.units.add(CodeUse(line, code, "units"))
+            self.ledger.units.add(CodeUse, line, code, "units")
             if self.program_unit is None:
                 self.program_unit = unit
                 if self.moved:
                     self.ledger.notes.add("late_units", line)
             modal.change_unit(unit, self.program_unit)
         elif code in OFFSETS:
-            which = words.get("P")
-            numbered = code == "G54.1" and which is not None and which.value is not None
-            self.ledger.offset(f"{code} {which.code}" if numbered and which else code, line)
+            numbered = code == "G54.1" and block.numbers.get("P") is not None
+            self.ledger.offset(f"{code} {_code(block, 'P')}" if numbered else code, line)
         mode = self._modes.get(code)
-        if mode is None or (code in SHIFTS and "S" in words):
+        if mode is None or (code in SHIFTS and "S" in block.numbers):
             return
         if mode == ("surface", False) and modal.surface:
             modal.speed = None
@@ -112,28 +117,29 @@ class Interpreter:
         if mode[0] == "feed_mode" and mode[1] != modal.feed_mode:
             modal.feed = None  # a number of another kind: F must be given anew
         setattr(modal, mode[0], mode[1])
-        modal.update_rate()
-
-    def _settings(self, codes: list[str], words: WordMap, path: Path, line: int) -> None:
-        """F, S and T words."""
-        feed, speed, tool = words.get("F"), words.get("S"), words.get("T")
-        modal = path.modal
-        if feed is not None:
-            if feed.value is None:
-                modal.feed = None
-                modal.update_rate()
-            else:
-                self.set_feed(feed.value, path, line)
-        if speed is not None and speed.value is not None and not SHIFTS.isdisjoint(codes):
-            self.ledger.clamp(Speed(line, speed.value))
-            modal.clamp = float(speed.value)
-        elif speed is not None:
-            if speed.value is not None:
-                self.ledger.speed(Speed(line, speed.value, modal.surface))
-            modal.speed = None if speed.value is None else float(speed.value)
+        if mode[0] in _OF_RATE:
             modal.update_rate()
-        if tool is not None and tool.value is not None:
-            self.ledger.select(line, int(tool.value), tool.text)
+
+    def _settings(self, block: Block, path: Path, line: int) -> None:
+        """F, S and T words."""
+        numbers, texts, modal = block.numbers, block.texts, path.modal
+        feed, speed = numbers.get("F"), numbers.get("S")
+        if feed is not None:
+            if feed != modal.feed:
+                self.set_feed(Decimal(texts["F"]), path, line)
+        elif "F" in numbers:
+            modal.feed = None
+            modal.update_rate()
+        if speed is not None and not SHIFTS.isdisjoint(block.codes.codes):
+            self.ledger.clamp(line, Decimal(texts["S"]))
+            modal.clamp = speed
+        elif "S" in numbers:
+            if speed is not None:
+                self.ledger.speed(line, Decimal(texts["S"]), modal.surface)
+            modal.speed = speed
+            modal.update_rate()
+        if numbers.get("T") is not None:
+            self.ledger.select(line, int(Decimal(texts["T"])), texts["T"])
 
     def set_feed(self, value: Decimal, path: Path, line: int) -> None:
         """An F word, in the unit in force (NISTIR 6556, 3.7.1, from memory)."""
@@ -142,26 +148,27 @@ class Interpreter:
             return
         if value < 0:
             self.ledger.problem(line, "feed", "F below zero")
-        self.ledger.feeds.add_once((value, modal.feed_mode), Feed(line, value, modal.feed_mode))
+        mode = modal.feed_mode
+        self.ledger.feeds.add_once((value, mode), Feed, line, value, mode)
         modal.feed = float(value) if value > 0 else None
         modal.update_rate()
 
-    def _axes(self, words: WordMap, path: Path, line: int) -> Targets:
+    def _axes(self, words: Numbers, path: Path, line: int) -> Targets:
         """Axis words as absolute targets; an axis that is not evaluated becomes unknown."""
         plain: Targets = []
         steps: Targets = []
-        for letter, word in words.items():
+        for letter, value in words.items():
             stepped = self._increments.get(letter)
             axis = INDEX.get(letter) if stepped is None else stepped
             if axis is None:
                 continue
-            if word.value is None:
+            if value is None:
                 path.modal.pos[axis] = None
                 path.notes.add("axis_expression", line)
             elif stepped is None:
-                plain.append((axis, float(word.value)))
+                plain.append((axis, value))
             else:
-                steps += path.step(axis, float(word.value), line)
+                steps += path.step(axis, value, line)
         if self._drills(path):
             return plain
         return path.aim(plain, line) + steps
@@ -169,13 +176,15 @@ class Interpreter:
     def _drills(self, path: Path) -> bool:
         return self.dialect.drilling_cycles and path.modal.motion in CYCLES
 
-    def move(self, axes: Targets, words: WordMap, path: Path, line: int) -> None:
+    def move(self, axes: Targets, words: Numbers, path: Path, line: int) -> None:
         """Motion by the motion code in force; `axes` as typed in a drilling cycle, else aimed."""
         modal = path.modal
         motion = modal.motion
-        numbers = {k: float(w.value) for k, w in words.items() if w.value is not None}
         arc = motion in {"G2", "G3"}
-        if not axes and not (arc and not {"I", "J", "K"}.isdisjoint(numbers)):
+        if not axes and not arc:
+            return
+        numbers = {letter: value for letter, value in words.items() if value is not None}
+        if not axes and _CENTRE.isdisjoint(numbers):
             return
         self.moved = True
         wrong: str | None = None
@@ -212,85 +221,82 @@ class Interpreter:
         modal.feed_mode = mode
         modal.update_rate()
 
-    def _not_modal(self, codes: list[str], words: WordMap, path: Path, line: int) -> bool:
-        """Codes that use up the line's axis words; whether there was one."""
-        for code in codes:
-            if code == "G4":
-                self._dwell(words, path)
-            elif code == "G10":
-                parts = [code, *(words[k].code for k in "LP" if k in words)]
-                self.ledger.offset_writes.add(CodeUse(line, " ".join(parts), "offset write"))
-            elif code in REFERENCES:
-                self._reference(code, words, path, line)
-            elif code == "G53":
-                self._machine_move(words, path, line)
-            elif code in SHIFTS and code not in self.dialect.turning_cycles:
-                self._shift(words, path, line)
-            elif code in FRAMES:
-                path.notes.add("frame", line)
-                path.modal.forget_position()
-            elif code in self.dialect.turning_cycles and code not in self._modes:
-                points = {k: words[k] for k in "XYZ" if k in words}
-                self._unfollowed(self._axes(points, path, line), path, line)
-            elif code not in MACROS:
-                continue
-            return True
-        return False
+    def _not_modal(self, code: str, block: Block, path: Path, line: int) -> None:
+        """A code that uses up the line's axis words; a macro call does nothing with them."""
+        words = block.numbers
+        if code == "G4":
+            self._dwell(words, path)
+        elif code == "G10":
+            parts = [code, *(_code(block, letter) for letter in "LP" if letter in words)]
+            self.ledger.offset_writes.add(CodeUse, line, " ".join(parts), "offset write")
+        elif code in REFERENCES:
+            self._reference(code, words, path, line)
+        elif code == "G53":
+            self._machine_move(words, path, line)
+        elif code in SHIFTS and code not in self.dialect.turning_cycles:
+            self._shift(words, path, line)
+        elif code in FRAMES:
+            path.notes.add("frame", line)
+            path.modal.forget_position()
+        elif code not in MACROS:
+            points = {letter: words[letter] for letter in "XYZ" if letter in words}
+            self._unfollowed(self._axes(points, path, line), path, line)
 
-    def _dwell(self, words: WordMap, path: Path) -> None:
+    def _dwell(self, words: Numbers, path: Path) -> None:
         """G4: P in the dialect's unit (seconds, 3.5.4); X or U in seconds, common practice."""
         for letter, unit in (("P", self.dialect.dwell_seconds), ("X", 1.0), ("U", 1.0)):
-            word = words.get(letter)
-            if word is not None and word.value is not None and word.value > 0:
-                path.dwell += float(word.value) * unit
+            value = words.get(letter)
+            if value is not None and value > 0:
+                path.dwell += value * unit
                 return
 
-    def _reference(self, code: str, words: WordMap, path: Path, line: int) -> None:
+    def _reference(self, code: str, words: Numbers, path: Path, line: int) -> None:
         """G28, G30: by way of the given point to a place that the text does not name."""
-        self.ledger.reference_moves.add(CodeUse(line, code, "reference"))
+        self.ledger.reference_moves.add(CodeUse, line, code, "reference")
         path.linear(self._axes(words, path, line), line, rapid=True)
         self._lose(words, path)
 
-    def _lose(self, words: WordMap, path: Path) -> None:
+    def _lose(self, words: Numbers, path: Path) -> None:
         """The position of the axes named is not known any more; of all if none is named."""
         named = [self._increments.get(k, INDEX.get(k)) for k in words]
         for axis in [a for a in named if a is not None] or list(INDEX.values()):
             path.modal.pos[axis] = None
 
-    def _machine_move(self, words: WordMap, path: Path, line: int) -> None:
+    def _machine_move(self, words: Numbers, path: Path, line: int) -> None:
         """G53 (NISTIR 6556, 3.5.12, from memory): absolute, in machine coordinates."""
-        for letter, word in words.items():
+        for letter, value in words.items():
             axis = INDEX.get(letter)
-            if axis is not None and letter not in self._increments and word.value is not None:
+            if axis is not None and letter not in self._increments and value is not None:
                 scale = 1.0 if letter in "ABC" else path.modal.scale
-                path.machine_box.take(axis, float(word.value) * scale, line)
+                path.machine_box.take(axis, value * scale, line)
         self._lose(words, path)
 
-    def _shift(self, words: WordMap, path: Path, line: int) -> None:
+    def _shift(self, words: Numbers, path: Path, line: int) -> None:
         """G92 X.. (and G50 X.. on a lathe): where the axes stand is now called so."""
-        for letter, word in words.items():
+        for letter, value in words.items():
             axis = INDEX.get(letter)
             if axis is None:
                 continue
             path.notes.add("frame", line)
             scale = 1.0 if letter in "ABC" else path.modal.scale
-            path.modal.pos[axis] = None if word.value is None else float(word.value) * scale
+            path.modal.pos[axis] = None if value is None else value * scale
 
-    def _call(
-        self, line: ProgramLine, codes: list[str], m_codes: list[str], words: WordMap, path: Path
-    ) -> Call | None:
+    def _call(self, block: Block, line: int, path: Path) -> Call:
         """M98 P L, or G65 P: what the called program starts with is kept, where it ends is not."""
-        code: Literal["M98", "G65"] | None = "M98" if "M98" in m_codes else None
-        code = "G65" if "G65" in codes else code
-        if code is None:
-            return None
-        which, times = words.get("P"), words.get("L")
-        program = which.value if which is not None else None
-        repeats = times.value if times is not None and times.value is not None else Decimal(1)
-        call = Call(line.number, code, program, repeats, line.block_delete)
-        self.ledger.calls.add(call)
+        code: Literal["M98", "G65"] = "G65" if "G65" in block.codes.codes else "M98"
+        numbers, texts = block.numbers, block.texts
+        program = None if numbers.get("P") is None else Decimal(texts["P"])
+        repeats = Decimal(1) if numbers.get("L") is None else Decimal(texts["L"])
+        call = Call(line, code, program, repeats, block.block_delete)
+        self.ledger.calls.add(lambda: call)
         if program is not None and len(self.entry) < LIMIT:
             for number in (int(program), int(program) % SHORT_NUMBER):
                 self.entry.setdefault(number, path.modal.snapshot())
         path.modal.forget_position()
         return call
+
+
+def _code(block: Block, letter: str) -> str:
+    """A word in one spelling; as it was typed where it is not evaluated."""
+    text = block.texts[letter]
+    return letter + text if block.numbers[letter] is None else spell(letter, Decimal(text))

@@ -6,7 +6,7 @@ counts. Values are Decimals as typed.
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from decimal import Decimal
 from typing import Generic, TypeVar
 
@@ -41,19 +41,19 @@ class Kept(Generic[T]):
         self.limit = limit
         self._seen: set[Hashable] = set()
 
-    def add(self, item: T) -> None:
-        """Keep an item, or only count it."""
+    def add(self, kind: Callable[..., T], *parts: object) -> None:
+        """Keep an item, which is made of its parts only then; or only count it."""
         self.count += 1
         if len(self.items) < self.limit:
-            self.items.append(item)
+            self.items.append(kind(*parts))
 
-    def add_once(self, key: Hashable, item: T) -> None:
+    def add_once(self, key: Hashable, kind: Callable[..., T], *parts: object) -> None:
         """As `add`, but nothing happens if the key came before (among the kept ones)."""
         if key in self._seen:
             return
         if len(self._seen) < self.limit:
             self._seen.add(key)
-        self.add(item)
+        self.add(kind, *parts)
 
     def freeze(self) -> Bounded[T]:
         """What is kept, for good."""
@@ -81,7 +81,7 @@ class Ledger:
         self.tools: Kept[ToolUse] = Kept()
         self.block_delete_lines = 0
         self.has_tool_change = False
-        self._selected: ToolUse | None = None
+        self._selected: tuple[int, int, str] | None = None  # line, number and text of a T word
         self._offsets: dict[str, list[int]] = {}
         self._top: Decimal | None = None
         self._top_clamp: Decimal | None = None
@@ -89,14 +89,14 @@ class Ledger:
 
     def problem(self, line: int, kind: str, reason: str) -> None:
         """Note a problem."""
-        self.problems.add(LineProblem(line, kind, reason))
+        self.problems.add(LineProblem, line, kind, reason)
 
     def end(self, end: EndWord) -> None:
         """Note an end code, an M99 also as a return."""
-        self.ends.add(end)
+        self.ends.add(lambda: end)
         self.end_codes.add(end.code)
         if end.code == "M99":
-            self.returns.add(end)
+            self.returns.add(lambda: end)
 
     def offset(self, code: str, line: int) -> None:
         """Note that a work offset is chosen."""
@@ -108,19 +108,19 @@ class Ledger:
         uses = [OffsetUse(code, line, count) for code, (line, count) in self._offsets.items()]
         return Bounded(tuple(uses), len(uses))
 
-    def speed(self, speed: Speed) -> None:
+    def speed(self, line: int, value: Decimal, surface: bool) -> None:
         """Note an S word."""
-        self.speeds.add(speed)
-        if speed.surface:
+        self.speeds.add(Speed, line, value, surface)
+        if surface:
             self._surface = True
-        else:
-            self._top = speed.value if self._top is None else max(self._top, speed.value)
+        elif self._top is None or value > self._top:
+            self._top = value
 
-    def clamp(self, speed: Speed) -> None:
+    def clamp(self, line: int, value: Decimal) -> None:
         """Note a limit of the spindle speed."""
-        self.clamps.add(speed)
-        old = self._top_clamp
-        self._top_clamp = speed.value if old is None else max(old, speed.value)
+        self.clamps.add(Speed, line, value)
+        if self._top_clamp is None or value > self._top_clamp:
+            self._top_clamp = value
 
     def spindle_top(self) -> Decimal | None:
         """Highest 1/min that the program can ask for; None if that cannot be told."""
@@ -132,23 +132,24 @@ class Ledger:
 
     def select(self, line: int, number: int, text: str) -> None:
         """Note a T word; what it replaces was selected for nothing."""
-        if self._selected is not None:
-            self.tools.add(self._selected)
-        self._selected = ToolUse(line, number, text, None, None)
+        self._drop_selected()
+        self._selected = (line, number, text)
 
     def change(self, line: int) -> None:
         """M6: the selected tool comes into use (NISTIR 6556, 3.6.3, from memory)."""
         self.has_tool_change = True
         if self._selected is not None:
-            chosen = self._selected
-            self.tools.add(ToolUse(chosen.line, chosen.number, chosen.text, None, line))
+            self.tools.add(ToolUse, *self._selected, None, line)
+            self._selected = None
+
+    def _drop_selected(self) -> None:
+        if self._selected is not None:
+            self.tools.add(ToolUse, *self._selected, None, None)
             self._selected = None
 
     def tool_listing(self, dialect: Dialect) -> Bounded[ToolUse]:
         """All tools; T words that name an offset are taken apart (common practice)."""
-        if self._selected is not None:
-            self.tools.add(self._selected)
-            self._selected = None
+        self._drop_selected()
         if self.has_tool_change:
             return self.tools.freeze()
         return Bounded(tuple(_apart(t, dialect) for t in self.tools.items), self.tools.count)

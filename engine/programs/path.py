@@ -42,6 +42,10 @@ class Box:
             self.high[axis] = value
             self.high_line[axis] = line
 
+    def holds(self, axis: int, low: float, high: float, factor: float) -> bool:
+        """Whether it holds all from `low` to `high`, both `factor` times what is programmed."""
+        return self.low[axis] <= low / factor and high / factor <= self.high[axis]
+
     def merge(self, other: Box) -> None:
         """Let this box hold all that `other` holds."""
         for axis in range(len(AXES)):
@@ -154,61 +158,77 @@ class Path:
         Returns what is wrong with it in words, or None. An arc that cannot be
         worked out moves the position to its end.
         """
-        modal = self.modal
+        modal, box = self.modal, self.box
         u, v, third = PLANES[modal.plane]
-        self.x_before = modal.pos[0]
-        ends = {u: modal.pos[u], v: modal.pos[v], **dict(targets)}
-        points = self._radial(u, v, (modal.pos[u], modal.pos[v], ends[u], ends[v]))
-        found, wrong = self._solve(points, clockwise, (offsets.get(u), offsets.get(v)), radius)
+        pos = modal.pos
+        self.x_before, before = pos[0], pos[third]
+        start_u, start_v = end_u, end_v = pos[u], pos[v]
+        for axis, value in targets:
+            if axis == u:
+                end_u = value
+            elif axis == v:
+                end_v = value
+        found: Arc | None = None
+        wrong: str | None = None
+        factor_u, factor_v = self._factor(u), self._factor(v)
+        if not (start_u is None or start_v is None or end_u is None or end_v is None):
+            start = (start_u * factor_u, start_v * factor_v)
+            end = (end_u * factor_u, end_v * factor_v)
+            found, wrong = self._solve(
+                start, end, clockwise, offsets.get(u), offsets.get(v), radius
+            )
         if found is None:
             self.notes.add("arc_not_followed", line)
-            self._arrive(targets, line)
+            self._stand_at(targets, line)
             return wrong
-        for at_u, at_v in extremes(found):
-            self.box.take(u, at_u / self._factor(u), line)
-            self.box.take(v, at_v / self._factor(v), line)
-        before = modal.pos[third]
-        self._arrive(targets, line)
-        after = modal.pos[third]
+        centre_u, centre_v, reach, _, sweep = found
+        if not (
+            box.holds(u, centre_u - reach, centre_u + reach, factor_u)
+            and box.holds(v, centre_v - reach, centre_v + reach, factor_v)
+        ):  # else no point of the arc can make it larger
+            for at_u, at_v in extremes(found):
+                box.take(u, at_u / factor_u, line)
+                box.take(v, at_v / factor_v, line)
+        self._stand_at(targets, line)
+        after = pos[third]
         rise = 0.0 if before is None or after is None else after - before
-        self.cut(math.hypot(found.length, rise * self._factor(third)), line)
+        self.cut(math.hypot(reach * abs(sweep), rise * self._factor(third)), line)
         return wrong
+
+    def _stand_at(self, targets: Targets, line: int) -> None:
+        """Move the position, however it got there."""
+        pos, box = self.modal.pos, self.box
+        for axis, value in targets:
+            pos[axis] = value
+            if value < box.low[axis] or value > box.high[axis]:
+                box.take(axis, value, line)
 
     def _solve(
         self,
-        points: tuple[PathPoint, PathPoint] | None,
+        start: PathPoint,
+        end: PathPoint,
         clockwise: bool,
-        offsets: tuple[float | None, float | None],
+        offset_u: float | None,
+        offset_v: float | None,
         radius: float | None,
     ) -> tuple[Arc | None, str | None]:
         """The arc, or None if it cannot be told, and what is wrong in words, or None."""
-        if points is None:
-            return None, None
-        start, end = points
-        slack = ARC_SLACK["in" if self.modal.unit == "in" else "mm"] * self.modal.scale
+        modal = self.modal
+        slack = ARC_SLACK["in" if modal.unit == "in" else "mm"] * modal.scale
         if radius is not None:
             found = arc_of_radius(start, end, radius, clockwise, slack)
             return found, None if found else f"no arc of radius {abs(radius):.6g} joins its ends"
-        if offsets[0] is None and offsets[1] is None:
+        if offset_u is None and offset_v is None:
             return None, "an arc without centre or radius"
-        base = (0.0, 0.0) if self.modal.centre_absolute else start
-        centre = (base[0] + (offsets[0] or 0.0), base[1] + (offsets[1] or 0.0))
+        base_u, base_v = (0.0, 0.0) if modal.centre_absolute else start
+        centre = (base_u + (offset_u or 0.0), base_v + (offset_v or 0.0))
         found, differ = arc_about(start, end, centre, clockwise)
-        wrong = f"the arc's radius differs by {differ:.6g} between start and end"
-        return found, wrong if differ > slack + 1e-9 else None
+        if differ > slack + 1e-9:
+            return found, f"the arc's radius differs by {differ:.6g} between start and end"
+        return found, None
 
     def _factor(self, axis: int) -> float:
         return self.x_factor if axis == 0 else 1.0
-
-    def _radial(
-        self, u: int, v: int, values: tuple[float | None, ...]
-    ) -> tuple[PathPoint, PathPoint] | None:
-        """Start and end in true lengths, X as a radius; None if one is not known."""
-        start_u, start_v, end_u, end_v = values
-        if start_u is None or start_v is None or end_u is None or end_v is None:
-            return None
-        scale_u, scale_v = self._factor(u), self._factor(v)
-        return (start_u * scale_u, start_v * scale_v), (end_u * scale_u, end_v * scale_v)
 
     def cut(self, length: float, line: int) -> None:
         """Add a cutting length (program units, or degrees of rotary axes) and its time."""

@@ -11,16 +11,16 @@ unless said otherwise). O numbers, M98, M99: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 
 from engine.views.programs import Call, CodeUse, EndWord
 
+from .block import Block, Blocks
 from .dialect import Dialect
-from .interpret import Interpreter
+from .interpret import Interpreter, special_codes
 from .ledger import Ledger
 from .modal import Modal
 from .path import Path
-from .words import ProgramLine, Word
+from .words import ProgramLine
 
 STANDARD_ENDS = frozenset({"M2", "M30"})  # NISTIR 6556, 3.6.1
 ENDS = STANDARD_ENDS | {"M99"}
@@ -62,8 +62,9 @@ class ProgramBuilder:
         self, dialect: Dialect, ends: frozenset[str], codes: Mapping[str, tuple[str, ...]]
     ) -> None:
         self.dialect = dialect
-        self.ends = ends
-        self.codes = codes
+        self.blocks = Blocks(ends, codes, special_codes(dialect))
+        simple = {"G0", "G1", "G2", "G3"}  # whether the short way may be taken at all
+        self.simple = not any(code in simple or code[0] not in "GM" for code in codes)
         self.ledger = Ledger()
         self.interpreter = Interpreter(dialect, self.ledger)
         path = Path(Modal.start(dialect), dialect, self.ledger.notes)
@@ -77,33 +78,50 @@ class ProgramBuilder:
         words = self.code_words > 0
         return words and (self.ledger.ends.count > 0 or self.ledger.problems.count == 0)
 
-    def take(self, line: ProgramLine) -> None:
+    def took(self, blank: int, others: int, code_words: int) -> None:
+        """Count lines that went the short way, and their G words."""
+        self.lines += blank + others
+        self.code_words += code_words
+        self.section.used = self.section.used or others > 0
+
+    def take(self, block: Block, number: int) -> None:
         """Take one line that is not blank."""
         self.lines += 1
+        if block.line is not None and not self._more_than_words(block.line, number):
+            return
+        section = self.section
+        if section.closed:
+            self._after(block, number)
+            return
+        section.used = True
+        self.code_words += block.codes.counted
+        for code, groups in block.uses:
+            for group in groups:
+                self.ledger.uses.add(CodeUse, number, code, group, block.block_delete)
+        call = self.interpreter.apply(block, number, section.path)
+        if call is not None:
+            section.add_call(call)
+        for code in block.codes.ends:
+            self._end(code, block, number)
+
+    def _more_than_words(self, line: ProgramLine, number: int) -> bool:
+        """What is not said by words; whether there are words to look at."""
         if line.block_delete:
             self.ledger.block_delete_lines += 1
         if line.o is not None:
-            self._start(line.number, line.o)
-        section = self.section
-        ends = [w for w in line.words if w.letter == "M" and w.code in self.ends]
-        if section.closed:
-            self._after(line, ends)
-            return
+            self._start(number, line.o)
+        if self.section.closed:
+            return True
         for problem in line.problems:
-            self.ledger.problems.add(problem)
+            self.ledger.problem(number, problem.kind, problem.reason)
         if line.blank:
-            return
-        section.used = True
-        section.flow = section.flow or any(i.kind == "flow" for i in line.not_evaluated)
+            return False
         if line.block_delete:
-            self.ledger.notes.add("block_delete", line.number)
-        self.code_words += sum(word.letter in "GM" for word in line.words)
-        self._uses(line)
-        call = self.interpreter.apply(line, section.path)
-        if call is not None:
-            section.add_call(call)
-        for word in ends:
-            self._end(line, word)
+            self.ledger.notes.add("block_delete", number)
+        for item in line.not_evaluated:
+            self.ledger.notes.add("flow" if item.kind == "flow" else "expression", number)
+            self.section.flow = self.section.flow or item.kind == "flow"
+        return True
 
     def _start(self, line: int, number: int) -> None:
         """An O number: a new program, unless nothing came before it."""
@@ -120,32 +138,24 @@ class ProgramBuilder:
         self.section = ProgramSection(Path(modal, self.dialect, self.ledger.notes), line, number)
         self.sections.append(self.section)
 
-    def _after(self, line: ProgramLine, ends: list[Word]) -> None:
+    def _after(self, block: Block, line: int) -> None:
         """Text after the end: counted, unless it is nothing but end codes or comments."""
-        for word in ends:
-            self.ledger.end(self._end_word(line, word))
-        if line.blank or (len(ends) == len(line.words) and not line.problems and ends):
+        for code in block.codes.ends:
+            self.ledger.end(self._end_word(code, block, line))
+        if block.only_ends or (block.line is not None and block.line.blank):
             return
         section = self.section
-        section.after_line = section.after_line or line.number
+        section.after_line = section.after_line or line
         section.after_lines += 1
 
-    def _uses(self, line: ProgramLine) -> None:
-        for word in line.words if self.codes else ():
-            for group in self.codes.get(word.code, ()):
-                use = CodeUse(line.number, word.code, group, line.block_delete)
-                self.ledger.uses.add(use)
+    def _end_word(self, code: str, block: Block, line: int) -> EndWord:
+        jump = block.jump() if code == "M99" else None
+        conditional = block.line is not None and block.line.conditional
+        return EndWord(line, code, self.section.number, block.block_delete, conditional, jump)
 
-    def _end_word(self, line: ProgramLine, word: Word) -> EndWord:
-        jumps = [w.value for w in line.words if w.letter == "P"] if word.code == "M99" else []
-        jump: Decimal | None = jumps[0] if jumps else None
-        return EndWord(
-            line.number, word.code, self.section.number, line.block_delete, line.conditional, jump
-        )
-
-    def _end(self, line: ProgramLine, word: Word) -> None:
+    def _end(self, code: str, block: Block, line: int) -> None:
         """An end code that is reached unless a jump leads around it."""
-        end = self._end_word(line, word)
+        end = self._end_word(code, block, line)
         section = self.section
         self.ledger.end(end)
         if end.conditional:

@@ -10,22 +10,23 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Iterator
-from re import Match
+from collections.abc import Iterable, Iterator
 
 from engine.views.programs import ProgramFacts
 
+from .block import Block
 from .codes import canonical_code
 from .dialect import MILLING, Dialect
 from .program import ENDS, STANDARD_ENDS, ProgramBuilder
-from .quick import match_line, quick, without_comment
-from .stream import TextSource, chunks_of, lines_of
+from .quick import run
+from .stream import TextSource, chunks_of, pieces_of
 from .summary import after_end, extents, main_section, starts, times
-from .words import LINE_LIMIT, ProgramLine, read_line
+from .words import LINE_LIMIT
 
 _UPPER = bytes.maketrans(bytes(range(97, 123)), bytes(range(65, 91)))
 _BLANKS = b" \t"
-_MARKS = re.compile(rb"[(;]")
+_COUNTS = re.compile(rb"\nN[0-9]{1,5}(?=[A-MP-Z])")  # N10 before a word: it changes nothing
+_LONG = "long"  # small letters: no text that is squeezed looks like it
 _BOM, _WIDE_BOMS = b"\xef\xbb\xbf", (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -51,8 +52,8 @@ def read_program(
         for code in dict.fromkeys(map(canonical_code, codes)):
             groups[code] = (*groups.get(code, ()), group)
     reader = _Reader(dialect, ends, groups)
-    for raw in lines_of(reader.counted(chunks_of(source))):
-        reader.line(raw)
+    for lines in pieces_of(reader.counted(chunks_of(source))):
+        reader.take(lines)
     return reader.facts()
 
 
@@ -75,10 +76,6 @@ class _Reader:
         self.open_line: int | None = None
         self.close_line: int | None = None
         self.trailing = 0
-        self.match: Callable[[bytes], Match[bytes] | None] = match_line
-        simple = {"G0", "G1", "G2", "G3"}
-        if any(code in simple or code[0] not in "GM" for code in groups):
-            self.match = _no_match
 
     def _new_builder(self) -> ProgramBuilder:
         return ProgramBuilder(self.dialect, ENDS | self.named_ends, self.groups)
@@ -90,25 +87,24 @@ class _Reader:
             self.digest.update(chunk)
             yield chunk
 
-    def line(self, raw: bytes) -> None:
-        """Take one line."""
-        self.lines += 1
-        if self.lines == 1:
-            raw = self._without_mark(raw)
-        squeezed = raw.translate(_UPPER, _BLANKS)
-        if not squeezed:
-            return
-        if self.close_line is not None:
-            self.trailing += 1
-            return
-        found = self.match(without_comment(squeezed) if _MARKS.search(squeezed) else squeezed)
-        if found is not None and len(raw) <= LINE_LIMIT and quick(self.builder, found, self.lines):
-            return
-        line = read_line(_decode(raw), self.lines)
-        if not line.percent:
-            self.builder.take(line)
-        else:
-            self._percent(line)
+    def take(self, lines: list[bytes]) -> None:
+        """Take the next lines of the text."""
+        if not self.lines and lines:
+            lines[0] = self._without_mark(lines[0])
+        first = self.lines + 1
+        self.lines += len(lines)
+        numbered = enumerate(_squeezed(lines), first)
+        while self.close_line is None:
+            left = run(self.builder, numbered)
+            if left is None:
+                return
+            number, text = left
+            block = self.builder.blocks.of(text, lines[number - first])
+            if block.line is not None and block.line.percent:
+                self._percent(block, block.line.blank, number)
+            else:
+                self.builder.take(block, number)
+        self.trailing += sum(1 for _, text in numbered if text)
 
     def _without_mark(self, raw: bytes) -> bytes:
         """Drop a byte order mark; of 16-bit text the NULs have gone already."""
@@ -117,23 +113,23 @@ class _Reader:
             return raw[2:]
         return raw.removeprefix(_BOM)
 
-    def _percent(self, line: ProgramLine) -> None:
+    def _percent(self, block: Block, alone: bool, line: int) -> None:
         """A `%` opens if nothing or only a heading came before it, else it closes."""
         ledger = self.builder.ledger
         if self.open_line is not None or self.builder.looks_like_program():
-            self.close_line = line.number
+            self.close_line = line
             if self.open_line is None:
-                ledger.problem(line.number, "percent", "a closing `%` without an opening one")
+                ledger.problem(line, "percent", "a closing `%` without an opening one")
             return
         if self.builder.lines:
             self.heading = self.builder
             self.builder = self._new_builder()
             reason = "text before the first `%`: it must be the first line that is not blank"
-            self.builder.ledger.problem(line.number, "percent", reason)
-        self.open_line = line.number
-        if not line.blank:
-            self.builder.ledger.problem(line.number, "percent", "text beside `%` on its line")
-            self.builder.take(line)
+            self.builder.ledger.problem(line, "percent", reason)
+        self.open_line = line
+        if not alone:
+            self.builder.ledger.problem(line, "percent", "text beside `%` on its line")
+            self.builder.take(block, line)
 
     def _close(self) -> None:
         """The text is over: was a lone `%` the closing one, is one missing, is there an end?"""
@@ -198,14 +194,16 @@ class _Reader:
         )
 
 
-def _no_match(_text: bytes) -> Match[bytes] | None:
-    """Every line goes the long way: a code of the caller's is among the simple ones."""
-    return None
+def _squeezed(lines: list[bytes]) -> list[str]:
+    """Lines in upper case without blanks and N numbers, as Latin-1; one too long says only that.
 
-
-def _decode(raw: bytes) -> str:
-    """UTF-8 where it is that, else Latin-1; only comments can tell the difference."""
-    try:
-        return raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
+    A number that no word follows stays, and so does what is no number.
+    """
+    data = b"\n".join([b"", *lines]).translate(_UPPER, _BLANKS)
+    texts = _COUNTS.sub(b"\n", data).decode("latin-1").split("\n")
+    del texts[0]
+    if max(map(len, lines)) > LINE_LIMIT:
+        for at, line in enumerate(lines):
+            if len(line) > LINE_LIMIT and texts[at]:
+                texts[at] = _LONG
+    return texts

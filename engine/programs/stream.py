@@ -47,6 +47,12 @@ def _pieces(stream: BinaryIO) -> Iterator[bytes]:
 
 def lines_of(chunks: Iterable[bytes]) -> Iterator[bytes]:
     """Lines without their end marks, each at most `KEPT` + 1 bytes long."""
+    for lines in pieces_of(chunks):
+        yield from lines
+
+
+def pieces_of(chunks: Iterable[bytes]) -> Iterator[list[bytes]]:
+    """The same lines, as many at a time as a chunk brings; no list is empty."""
     tail = b""
     after_return = False
     for chunk in chunks:
@@ -59,7 +65,8 @@ def lines_of(chunks: Iterable[bytes]) -> Iterator[bytes]:
         parts = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
         parts[0] = tail + parts[0]
         tail = parts.pop()[: KEPT + 1]
-        for part in parts:
-            yield part if len(part) <= KEPT else part[: KEPT + 1]
+        if parts:
+            longest = max(map(len, parts))
+            yield parts if longest <= KEPT else [part[: KEPT + 1] for part in parts]
     if tail:
-        yield tail
+        yield [tail]

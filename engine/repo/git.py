@@ -17,7 +17,7 @@ import secrets
 import subprocess
 import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from shutil import rmtree
 from typing import cast
@@ -232,6 +232,10 @@ class Git:
     def write_blob(self, data: bytes) -> str:
         """Store bytes as they are; their id. Flushed when this returns."""
         return self._objects.write(b"blob", data)
+
+    def storing(self) -> AbstractContextManager[None]:
+        """Let all objects that this thread writes in here be flushed at once, when it ends."""
+        return self._objects.storing()
 
     def commit(
         self,

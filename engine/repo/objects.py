@@ -1,6 +1,7 @@
 """Objects written as git writes them, without starting git: a save needs a handful of them.
 
-An object is on the disk, its name in its folder too, before its id is returned. It
+An object is on the disk, its name in its folder too, before its id is returned; those that
+are stored together (`storing`) are when the block ends, and are flushed at once. It
 is written beside its place and renamed, so a reader sees all of it or nothing;
 what a kill leaves is a `tmp_obj_…`, which git itself clears away. A file that lies there
 already counts only if it holds the object; a rotten one is written anew. A tree of the
@@ -11,12 +12,14 @@ from __future__ import annotations
 
 import re
 import secrets
+import threading
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 
-from engine.repo.durable import flush, make_folders, put_in_place
+from engine.repo.durable import Put, flush, make_folders, put_all_in_place
 from engine.repo.object_id import is_broken_file, loose_file, object_id
 from engine.repo.object_pipe import missing
 from engine.repo.trees import BLOB_MODE, TREE_MODE, Read, tree_entries
@@ -29,6 +32,7 @@ class LooseObjects:
     def __init__(self, private: Path, read: Read) -> None:
         self._folder = private / "objects"
         self._read = read
+        self._waiting = threading.local()  # what is to be flushed together, of each thread
 
     @cached_property
     def _long(self) -> bool:
@@ -36,20 +40,44 @@ class LooseObjects:
         text = (self._folder.parent / "config").read_text(encoding="utf-8", errors="replace")
         return bool(re.search(r"objectformat\s*=\s*\"?sha256", text, re.IGNORECASE))
 
+    @contextmanager
+    def storing(self) -> Iterator[None]:
+        """Flush what this thread writes in here at once, at its end; nothing where it is left
+        by an error."""
+        waiting: dict[str, tuple[bytes, bytes]] = {}
+        self._waiting.objects = waiting
+        try:
+            yield
+        finally:
+            self._waiting.objects = None
+        self._store(waiting)
+
     def write(self, kind: bytes, data: bytes) -> str:
         """Store one object, durably; its id."""
-        whole = b"%s %d\0" % (kind, len(data)) + data
         oid = object_id(kind, data, long=self._long)
-        target = loose_file(self._folder.parent, oid)
-        make_folders(target.parent)
-        if target.exists() and not is_broken_file(self._folder.parent, oid):
-            # whoever wrote it may not have flushed it
-            flush(target)
-            flush(target.parent)
+        waiting = getattr(self._waiting, "objects", None)
+        if waiting is None:
+            self._store({oid: (kind, data)})
         else:
-            draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
-            put_in_place(target, zlib.compress(whole, 1), draft=draft, most=0o444)
+            waiting[oid] = (kind, data)
         return oid
+
+    def _store(self, objects: Mapping[str, tuple[bytes, bytes]]) -> None:
+        private = self._folder.parent
+        targets = {oid: loose_file(private, oid) for oid in objects}
+        make_folders(*(target.parent for target in targets.values()))
+        puts = []
+        for oid, (kind, data) in objects.items():
+            target = targets[oid]
+            if target.exists() and not is_broken_file(private, oid):
+                # whoever wrote it may not have flushed it
+                flush(target)
+                flush(target.parent)
+                continue
+            whole = b"%s %d\0" % (kind, len(data)) + data
+            draft = target.with_name(f"tmp_obj_{secrets.token_hex(6)}")
+            puts.append(Put(target, zlib.compress(whole, 1), draft, 0o444))
+        put_all_in_place(puts)
 
     def tree_with(self, root: str, blobs: Mapping[str, str | None]) -> str:
         """The tree `root` ("" for an empty one) with blobs set or taken out, by path; its id."""

@@ -75,6 +75,8 @@ COMMON = st.builds(
         st.one_of(
             st.sampled_from(["G0", "G01", "G2", "g3", "G20", "G21", "G90", "G91", "G18", "G93"]),
             st.sampled_from(["G95", "G94", "S500", "M30", "G81", "G80", "M98 P7", "G53", "G28"]),
+            st.sampled_from(["T5", "M6", "M3", "G54.1 P2", "M-3", "G92", "M99 P3", "G4", "G10 L2"]),
+            st.sampled_from(["X1000000001", "Y-9999999999", "Z1.2.3", "F1000000001", "X", "Y-"]),
             st.builds(str.__add__, st.sampled_from("XYZIJKRF"), NUMBERS),
         ),
         max_size=6,
@@ -90,10 +92,12 @@ COMMON = st.builds(
 def test_long_way_and_short_way_agree(lines: list[str]) -> None:
     """The short way of the commonest lines says exactly what the long one does."""
     data = "\n".join(["G1 X1 Y1 Z1", *lines]).encode()
-    short = read_program(data)
+    short = read_program(data, door_codes=["M3", "G21"])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("engine.programs.reader.match_line", lambda _text: None)
-        assert read_program(data) == short
+        patch.setattr("engine.programs.quick._match", lambda _text: None)
+        assert read_program(data, door_codes=["M3", "G21"]) == short
+        patch.setattr("engine.programs.block._plain", lambda _text: None)
+        assert read_program(data, door_codes=["M3", "G21"]) == short
 
 
 @settings(max_examples=200, deadline=None)
