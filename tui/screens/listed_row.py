@@ -33,7 +33,7 @@ def head_row(width: int) -> StyledRow:
 
 
 def record_row(
-    each: Listed, me: str, now: datetime, verdict: StyledText
+    each: Listed, me: str, now: datetime, findings: Sequence[Finding] | None
 ) -> Callable[[int], Sequence[StyledRow]]:
     """What draws the line of a record, for a person at a moment, in any width."""
 
@@ -44,7 +44,7 @@ def record_row(
             (_run(each, now), ""),
             (changed_since_run(each) if each.known else NOT_YET, ""),
             (_pencil(each, me, now, width), "pencil"),
-            verdict,
+            verdict_of(each, findings),
         )
         pieces: list[StyledText] = [("  ", "")]
         for (text, style), room in zip(texts, widths(width), strict=True):

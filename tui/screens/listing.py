@@ -24,7 +24,7 @@ from tui.screens.acknowledge import Acknowledge
 from tui.screens.checking import Checking
 from tui.screens.figures import Figures
 from tui.screens.findings import Findings
-from tui.screens.listed_row import head_row, record_row, verdict_of, widths, worst_of
+from tui.screens.listed_row import head_row, record_row, widths, worst_of
 from tui.screens.notice import Notice
 from tui.screens.quitting import Leaving
 from tui.screens.runs import Runs
@@ -142,8 +142,8 @@ class Listing(FinderPage):
         items: list[Item] = []
         for each in self._listed:
             if self.has_wanted(f"{each.record} {each.part} {each.cell} {each.id}"):
-                verdict = verdict_of(each, findings.get(each.record))
-                items.append(Item(each.record, record_row(each, me, now, verdict)))
+                row = record_row(each, me, now, findings.get(each.record))
+                items.append(Item(each.record, row, tall=1))
         others = [name for name in self._others if self.has_wanted(name)]
         if others:
             title = ((" the book itself", "heading"),)
@@ -160,9 +160,8 @@ class Listing(FinderPage):
 
     def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
-        verdict = worst_of(self._checking.findings.get(name))
-
         def draw(width: int) -> Sequence[StyledRow]:
+            verdict = worst_of(self._checking.findings.get(name))
             room = sum(widths(width)[:-1])
             return [(("  ", ""), (fit(name, room), "strong"), verdict)]
 

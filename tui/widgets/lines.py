@@ -7,6 +7,7 @@ quarter of its height, so that holding an arrow key does not repaint each time.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
@@ -16,11 +17,16 @@ from tui.widgets.painted import Painted, PaintedRow
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One entry. `draw` gives its lines for a width; headings cannot be chosen."""
+    """One entry. `draw` gives its lines for a width; headings cannot be chosen.
+
+    `tall`: how many lines that are, where it is known beforehand: it is then drawn when it
+    comes into view, so that a list of thousands is there at once. 0 where it is not known.
+    """
 
     key: Hashable
     draw: Callable[[int], Sequence[StyledRow]]
     heading: bool = False
+    tall: int = 0
 
 
 def fixed(key: Hashable, *rows: StyledRow, heading: bool = False) -> Item:
@@ -40,7 +46,8 @@ class Lines(Painted):
         self.top: int = 0  # index of the first line in view
         self.under: list[StyledRow] = []  # lines pushed in below the chosen item
         self.moved: Callable[[], None] = lambda: None
-        self._drawn: list[Sequence[StyledRow]] = []
+        self._drawn: list[Sequence[StyledRow] | None] = []  # None: not drawn yet
+        self._places: dict[Hashable, int] = {}  # where items stand, by their keys
         self._starts: list[int] = []
         self._total = 0  # lines of all items together
 
@@ -51,6 +58,7 @@ class Lines(Painted):
         wanted = self.key if key is None else key
         place = self.cursor
         self.items = list(items)
+        self._places = {item.key: n for n, item in reversed([*enumerate(items)])}
         self.under = []
         found = self.index(wanted) if wanted is not None else -1
         self.cursor = found if found >= 0 else self._nearest(min(place, len(items) - 1))
@@ -59,7 +67,7 @@ class Lines(Painted):
 
     def index(self, key: Hashable) -> int:
         """Where the item with a key stands, or -1."""
-        return next((n for n, item in enumerate(self.items) if item.key == key), -1)
+        return self._places.get(key, -1)
 
     @property
     def key(self) -> Hashable | None:
@@ -105,7 +113,7 @@ class Lines(Painted):
             self._scroll(by * max(self.size.height - 2, 1))
             return
         line = self._start() + by * max(self.size.height - 2, 1)
-        at = max((n for n, start in enumerate(self._starts) if start <= line), default=0)
+        at = max(bisect_right(self._starts, line) - 1, 0)
         self._go(self._nearest(at, by))
 
     def ends(self, last: bool) -> None:
@@ -141,16 +149,28 @@ class Lines(Painted):
     # Where lines stand
 
     def laid_out(self) -> None:
-        """Draw all items for the width that is there now."""
+        """Draw items for the width that is there now; those of known height when they are seen."""
         width = self.size.width
-        self._drawn = [item.draw(width) for item in self.items] if width else []
+        drawn = (None if item.tall else item.draw(width) for item in self.items)
+        self._drawn = list(drawn) if width else []
         self._place()
+
+    def _rows(self, n: int) -> Sequence[StyledRow]:
+        rows = self._drawn[n]
+        if rows is None:
+            rows = self._drawn[n] = self.items[n].draw(self.size.width)
+            assert len(rows) == self.items[n].tall, self.items[n].key
+        return rows
+
+    def _height(self, n: int) -> int:
+        rows = self._drawn[n]
+        return self.items[n].tall if rows is None else len(rows)
 
     def _place(self) -> None:
         self._starts, line = [], 0
-        for n, rows in enumerate(self._drawn):
+        for n in range(len(self._drawn)):
             self._starts.append(line)
-            line += len(rows) + (len(self.under) if n == self.cursor else 0)
+            line += self._height(n) + (len(self.under) if n == self.cursor else 0)
         self._total = line
 
     def _start(self) -> int:
@@ -161,7 +181,7 @@ class Lines(Painted):
         height = self.size.height
         if height and self._starts:
             start = self._start()
-            tall = len(self._drawn[self.cursor]) + len(self.under) if self.cursor >= 0 else 1
+            tall = self._height(self.cursor) + len(self.under) if self.cursor >= 0 else 1
             if start < self.top:
                 self.top = max(start - max(height // 4, 1), 0)
             elif start + tall > self.top + height:
@@ -175,11 +195,11 @@ class Lines(Painted):
         """The lines in view."""
         shown: list[PaintedRow] = []
         bottom = self.top + self.size.height
-        for n, rows in enumerate(self._drawn):
+        for n in range(max(bisect_right(self._starts, self.top) - 1, 0), len(self._drawn)):
             start = self._starts[n]
             if start >= bottom:
                 break
-            chosen = n == self.cursor
+            rows, chosen = self._rows(n), n == self.cursor
             every = [(row, (2 if y else 1) if chosen and row else 0) for y, row in enumerate(rows)]
             if chosen:
                 every += [(row, 0) for row in self.under]
