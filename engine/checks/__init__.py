@@ -8,6 +8,7 @@ fails is a finding too, with its traceback in the log.
 from __future__ import annotations
 
 import logging
+import zlib
 from collections.abc import Iterator, Sequence
 
 from engine.book import listing
@@ -43,7 +44,6 @@ _FILES = (
 )
 _OF_ALL = ("past-rewritten", "meeting-point-rewritten")
 _LEVELS = ("error", "warning", "note")
-_FINDINGS = "findings"
 _log = logging.getLogger(__name__)
 
 
@@ -59,8 +59,8 @@ def check(session: Session, names: Sequence[str] = (), tell: Tell = _nobody) -> 
     """
     book = BookView(session)
     wanted = set(names)
-    documents = list(_wanted(book, wanted))
-    unknown = [held for held in documents if not book.is_known(held, _FINDINGS)]
+    documents, part = list(_wanted(book, wanted)), _findings()
+    unknown = [held for held in documents if not book.is_known(held, part)]
     if len(unknown) > crew.FEW and session.past.keeps:
         crew.look_ahead(session, unknown, tell)
     found = [finding for held in documents for finding in _of_document(book, held)]
@@ -75,8 +75,8 @@ def check(session: Session, names: Sequence[str] = (), tell: Tell = _nobody) -> 
 
 def knows(session: Session, names: Sequence[str] = ()) -> bool:
     """Whether all that rules say of the named documents, or of all, is known already."""
-    book = BookView(session)
-    return all(book.is_known(held, _FINDINGS) for held in _wanted(book, set(names)))
+    book, part = BookView(session), _findings()
+    return all(book.is_known(held, part) for held in _wanted(book, set(names)))
 
 
 def look_at(session: Session, held: Held) -> None:
@@ -106,9 +106,14 @@ def _order(finding: Finding) -> tuple[str, int, str, str, int, str, str]:
 
 
 def _of_document(book: BookView, held: Held) -> list[Finding]:
-    rows = book.part(held, _FINDINGS, _look_at)
+    rows = book.part(held, _findings(), _look_at)
     book.gather(held)
     return [_restored(held, *row) for row in rows]
+
+
+def _findings() -> str:
+    """The name of that part: another one where there are other rules."""
+    return f"findings {zlib.crc32(' '.join(RULES).encode()):x}"
 
 
 def _look_at(view: DocumentView) -> list[list[object]]:

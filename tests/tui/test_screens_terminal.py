@@ -53,8 +53,8 @@ def test_few_bytes_a_key(line: Line, record_property):
     }
     for name, size in sizes.items():
         record_property(name, size)
-    assert sizes["down"] < 500
-    assert sizes["digit"] < 200
+    assert sizes["down"] < 260
+    assert sizes["digit"] < 120
     assert sizes["first digit"] < 600
     assert sizes["esc"] < 900
     assert sizes["tab"] < 3000  # it may have to scroll

@@ -59,7 +59,7 @@ class Paint:
     def strip(self, row: StyledRow, width: int, *, chosen: int = 0) -> Strip:
         """One line of the screen, exactly `width` cells.
 
-        A line of the chosen item is reversed, its first line (1) begins with `>`.
+        The words of the chosen item are reversed, its first line (1) begins with `>`.
         A line that is typed in is not: the caret and the typed text stand out there.
         """
         styles = _COLOURED if self.colours else _PLAIN
@@ -73,6 +73,18 @@ class Paint:
             segments.append(Segment(harmless, style))
         rest = width - sum(cell_len(segment.text) for segment in segments)
         if rest > 0:
-            bar = reverse or (row and row[-1][1] == "bar")
+            bar = row and row[-1][1] == "bar"
             segments.append(Segment(" " * rest, Style(reverse=True) if bar else Style()))
         return Strip(Segment.simplify(segments)).crop(0, width)
+
+
+def cells_of(strip: Strip) -> list[tuple[str, Style | None]]:
+    """What stands in each cell: of a wide sign in both, with signs of no width that belong to it."""
+    found: list[tuple[str, Style | None]] = []
+    for text, style, _ in strip:
+        for sign in text:
+            cells = cell_len(sign)
+            if not cells and found:
+                found[-1] = (found[-1][0] + sign, style)
+            found += [(sign, style)] * cells
+    return found

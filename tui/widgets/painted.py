@@ -1,6 +1,7 @@
-"""Widgets that know which lines they painted and repaint only those that differ.
+"""Widgets that know which lines they painted and repaint only what differs.
 
-Invariant: a line goes over the wire only if its text or its style changed.
+Invariant: a line goes over the wire only if its text or its style changed, and of it only
+the span from the first cell that differs to the last.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from tui.widgets.paint import Paint, StyledRow
+from tui.widgets.paint import Paint, StyledRow, cells_of
 
 PaintedRow = tuple[
     StyledRow, int
@@ -45,7 +46,16 @@ class Painted(Widget, can_focus=False):
             old = before[y] if y < len(before) else EMPTY
             new = after[y] if y < len(after) else EMPTY
             if old != new:
-                self.refresh(Region(0, y, width, 1))
+                self._refresh_span(y, old, new, width)
+
+    def _refresh_span(self, y: int, old: PaintedRow, new: PaintedRow, width: int) -> None:
+        """Have the cells of a line painted that differ."""
+        before, after = (
+            cells_of(self.paint.strip(row, width, chosen=chosen)) for row, chosen in (old, new)
+        )
+        differ = [n for n, pair in enumerate(zip(before, after, strict=True)) if pair[0] != pair[1]]
+        if differ:
+            self.refresh(Region(differ[0], y, differ[-1] - differ[0] + 1, 1))
 
     def on_resize(self) -> None:
         """Another size: everything is laid out anew; Textual has painted the old lines."""
