@@ -14,13 +14,14 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from engine.log.past import Past
 
 YOUNG = "young"  # the state of what cannot be told yet: never that of anything
 _PREFIX = "parts "
 _PACKAGES = ("engine", "schemas")
+T = TypeVar("T")
 Leaning = dict[str, str]  # sources and the states that they had
 Part = tuple[Leaning, Any]  # what it leans on, and what it says
 
@@ -53,11 +54,16 @@ class KeptParts:
         self._stored: set[str] = set()
         self._changed: set[str] = set()
         self._made = ""
+        self._of_book: dict[str, tuple[str, Any]] = {}
 
     def get(self, name: str, part: str, holds: Callable[[Leaning], bool]) -> Part | None:
         """A part that still holds; None where it has to be worked out."""
         found = self._all().get(name, {}).get(part)
         return found if found is not None and holds(found[0]) else None
+
+    def says(self, name: str, part: str) -> Any:
+        """What a part says that is known to hold."""
+        return self._all()[name][part][1]
 
     def put(self, name: str, part: str, leans: Leaning, says: object) -> None:
         """Keep a part; one that leans on what has no state yet is known to be out of date."""
@@ -65,6 +71,14 @@ class KeptParts:
             return
         self._all().setdefault(name, {})[part] = (leans, says)
         self._changed.add(name)
+
+    def at_head(self, what: str, head: str, work: Callable[[], T]) -> T:
+        """Something of the whole book that follows from its head: in memory until that moves."""
+        known = self._of_book.get(what)
+        if known is None or known[0] != head:
+            known = self._of_book[what] = (head, work())
+        found: T = known[1]
+        return found
 
     @property
     def unwritten(self) -> int:

@@ -20,30 +20,65 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+from typing import Protocol
 
 from engine.book.kept_parts import YOUNG, Leaning
-from engine.book.session import Session
+from engine.log.past import Past
+from engine.repo.trees import Files
 
 _TICK = 2_000_000_000  # ns: no file system tells times more coarsely
 
 
-class Sources:
-    """The states of sources at one head, and at one look at the disk."""
+class Stands(Protocol):
+    """What stands at present: a session."""
 
-    def __init__(self, session: Session) -> None:
+    folder: Path
+    head: str
+    entries: Files
+    past: Past
+
+
+class Sources:
+    """The states of sources at the present head, and at one look at the disk.
+
+    Those of the head stay known when it moves, but for what differs there.
+    """
+
+    def __init__(self, session: Stands) -> None:
         self._session = session
+        self._head, self._entries = session.head, session.entries
         self._known: dict[str, str] = {}
         self._lives: dict[str, str] | None = None
         self._folders: dict[str, str] = {}
         self._root = os.fspath(session.folder)
         self._kinds: dict[str, Callable[[str], str]] = {
             "ink": lambda path: session.entries.get(path, ""),
-            "folder": session.entries.folder_id,
+            "folder": self._folder_id,
             "disk": self._disk,
             "life": self._life,
             "commit": lambda commit: str(session.past.order_of(commit) >= 0),
             "head": lambda _: session.head,
         }
+
+    def look_again(self) -> None:
+        """Forget what may be otherwise by now: everything on the disk, and what a save changed."""
+        stale = [source for source in self._known if source.startswith("disk ")]
+        self._folders = {}
+        if self._head != self._session.head:
+            stale += [s for s in self._known if s.startswith(("life ", "commit ", "head"))]
+            stale += self._differing(self._session.entries)
+            self._head, self._entries = self._session.head, self._session.entries
+            self._lives = None
+        for source in stale:
+            self._known.pop(source, None)
+
+    def _differing(self, now: Files) -> Iterator[str]:
+        """Files that a move of the head brought, changed or took out, and all folders above."""
+        before = self._entries
+        for path, _ in (*now.differing(before), *before.differing(now)):
+            yield f"ink {path}"
+            yield from (f"folder {above}" for above in PurePosixPath(path).parents)
 
     def state(self, source: str) -> str:
         """The state of a source; looked up once."""
@@ -55,8 +90,15 @@ class Sources:
 
     def hold(self, leans: Leaning) -> bool:
         """Whether every source is in the state that it had."""
-        known, state = self._known, self.state
-        return all(then == (known.get(source) or state(source)) for source, then in leans.items())
+        known = self._known
+        for source, then in leans.items():
+            now = known.get(source)
+            if then != (self.state(source) if now is None else now):
+                return False
+        return True
+
+    def _folder_id(self, path: str) -> str:
+        return self._session.entries.folder_id(path)
 
     def _life(self, key: str) -> str:
         if self._lives is None:

@@ -14,7 +14,6 @@ from typing import Any
 
 from engine.book import pencilling, sign_offs
 from engine.book.comparing import DocumentPast
-from engine.book.leaning import Sources
 from engine.book.linked_files import links_of
 from engine.book.revisions import merge_mark
 from engine.book.run_log import RunLog
@@ -40,14 +39,14 @@ def list_records(
 
     Without `wait` nothing is read that was not read before: a line may then be unknown.
     """
-    sources = Sources(session)
+    session.sources.look_again()
     last = session.past.last_steps() if wait or session.past.at_hand() else {}
     by_name: dict[str, list[Draft]] = {}
     for draft in pencilling.drafts(session, wait=wait):
         by_name.setdefault(draft.document, []).append(draft)
     found = []
     for held in session.places("record"):
-        line = look_at(held, sources) if wait else known_line(held, sources)
+        line = look_at(held) if wait else known_line(held)
         mine = None if findings is None else tuple(findings.get(held.name, ()))
         rest = (tuple(by_name.get(held.name, ())), mine)
         item = _listed(held, line, _last_ink(last.get(held.key)), rest)
@@ -61,23 +60,25 @@ def of_record(held: Held) -> Listed:
     """One line of the list, without findings."""
     session = held.session
     drafts, last = pencilling.drafts(session, held), session.past.last_step(held.key)
-    line = look_at(held, Sources(session))
+    session.sources.look_again()
+    line = look_at(held)
     session.kept.flush()
     return _listed(held, line, _last_ink(last), (tuple(drafts), None))
 
 
-def known_line(held: Held, sources: Sources) -> Tree | None:
+def known_line(held: Held) -> Tree | None:
     """What the list says of a record, where it was worked out before and holds."""
-    known = held.session.kept.get(held.whose, _LINE, sources.hold)
+    session = held.session
+    known = session.kept.get(held.whose, _LINE, session.sources.hold)
     return known[1] if known else None
 
 
-def look_at(held: Held, sources: Sources) -> Tree:
+def look_at(held: Held) -> Tree:
     """The same, worked out where it is not known."""
-    line = known_line(held, sources)
+    line = known_line(held)
     if line is None:
-        line, kept = _look(held), held.session.kept
-        kept.put(held.whose, _LINE, {s: sources.state(s) for s in _leans_on(held, line)}, line)
+        line, kept, state = _look(held), held.session.kept, held.session.sources.state
+        kept.put(held.whose, _LINE, {s: state(s) for s in _leans_on(held, line)}, line)
         if kept.unwritten >= _UNWRITTEN:
             kept.flush()
     return line

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Protocol
 
 from engine.book.kept_parts import KeptParts
+from engine.book.leaning import Sources
 from engine.book.transaction import Inker
 from engine.log.known_tip import KnownTip
 from engine.log.past import Past
@@ -124,6 +125,7 @@ class Session:
         self.identity = Identity("", "", "")
         self.head = ""
         self.entries: Files = self.git.tree("")
+        self.sources = Sources(self)
         self._known_places: dict[str, Held] | None = None
         self.pencil_seen: dict[str, tuple[int, int, int]] = {}  # journals at the last look
         self.notices: list[str] = []  # what a person should be told of, and was not yet

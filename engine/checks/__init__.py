@@ -84,7 +84,7 @@ def look_at(session: Session, held: Held) -> None:
     book = BookView(session)
     _of_document(book, held)
     if held.is_record:
-        listing.look_at(held, book.sources)
+        listing.look_at(held)
 
 
 def _wanted(book: BookView, wanted: set[str]) -> Iterator[Held]:

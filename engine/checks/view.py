@@ -18,7 +18,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
-from engine.book.leaning import Leans, Sources
+from engine.book.leaning import Leans
 from engine.book.pencil_rules import why_not
 from engine.book.pencilling import live, live_marks
 from engine.book.session import Held, Session
@@ -190,8 +190,10 @@ class BookView:
         self.session = session
         self.now: datetime = session.clock()
         self.today: date = self.now.date()
-        self.sources = Sources(session)
+        self.sources = session.sources
+        self.sources.look_again()
         self.leans = Leans(self.sources)
+        self._sure: set[tuple[str, str]] = set()  # parts that were found to hold
         self._linked: dict[tuple[bool, str], Linked] = {}
         self._last: DocumentView | None = None  # the next question is of the same one, mostly
 
@@ -220,9 +222,8 @@ class BookView:
         A fault in `look` is the caller's to tell; nothing is kept then.
         """
         of, kept = held.whose, self.session.kept
-        known = kept.get(of, name, self.sources.hold)
-        if known is not None:
-            return known[1]
+        if self.is_known(held, name):
+            return kept.says(of, name)
         with self.leans.noting() as leans:
             self.leans.on("ink", held.path)
             says = look(self.view_of(held))
@@ -233,7 +234,10 @@ class BookView:
 
     def is_known(self, held: Held, name: str) -> bool:
         """Whether a part is kept and still holds."""
-        return self.session.kept.get(held.whose, name, self.sources.hold) is not None
+        part = (held.whose, name)
+        if part not in self._sure and self.session.kept.get(*part, self.sources.hold) is not None:
+            self._sure.add(part)
+        return part in self._sure
 
     def gathered(self, what: Gathered) -> Iterator[tuple[Held, Any]]:
         """What is gathered of each record in use, or of each document, that has something of it."""
@@ -330,8 +334,9 @@ class BookView:
     @cached_property
     def doubts(self) -> list[Doubt]:
         """Saves that were not their person's to make."""
-        cells = [held.key for held in self.session.places("cell")]
-        return doubts(self.session.past, cells)
+        session = self.session
+        cells = [held.key for held in session.places("cell")]
+        return session.kept.at_head("doubts", session.head, lambda: doubts(session.past, cells))
 
     def _problems_of(self, held: Held, pencil: Pencil) -> Iterator[Problem]:
         """What a journal holds that cannot be read, or could not have been typed."""

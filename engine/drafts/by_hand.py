@@ -7,6 +7,7 @@ bytes is kept in the private folder first.
 
 from __future__ import annotations
 
+import os
 import secrets
 from collections.abc import Container
 from dataclasses import dataclass
@@ -51,12 +52,12 @@ def strays(folder: Path, known: Container[str]) -> list[str]:
     """Paths of records and cells on disk that were never inked."""
     found = []
     for kind in ("records", "cells"):
-        if (folder / kind).is_symlink():
-            continue  # what it leads to is not the book's
-        for file in sorted((folder / kind).glob("*.toml")):
-            path = f"{kind}/{file.name}"
-            if path not in known and kind_of(path) and not file.name.startswith("."):
-                found.append(path)
+        place = folder / kind
+        if place.is_symlink() or not place.is_dir():
+            continue  # what a link leads to is not the book's
+        names = (entry.name for entry in os.scandir(place) if entry.name.endswith(".toml"))
+        paths = (f"{kind}/{name}" for name in sorted(names) if not name.startswith("."))
+        found += [path for path in paths if path not in known and kind_of(path)]
     return found
 
 
