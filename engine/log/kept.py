@@ -12,7 +12,7 @@ import logging
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from engine.log import index_file
 
@@ -26,6 +26,45 @@ _log = logging.getLogger(__name__)
 def place_of(book: Path) -> Path:
     """Where the answers of a book lie, whether there are any or not."""
     return index_file.place_of(book).with_suffix(".kept.sqlite")
+
+
+class Answers(Protocol):
+    """Where answers are kept. `works`: whether another process finds them, too."""
+
+    @property
+    def works(self) -> bool:
+        """Whether something can be kept."""
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """What was kept under names that begin so."""
+
+    def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep answers under their names, and forget others."""
+
+    def close(self) -> None:
+        """Let the file go."""
+
+
+class AnswersInMemory:
+    """Answers of one process, for one that is to leave no file."""
+
+    works = False
+
+    def __init__(self) -> None:
+        self._kept: dict[str, str] = {}
+
+    def recall(self, prefix: str) -> dict[str, str]:
+        """What was kept under names that begin so."""
+        return {name: text for name, text in self._kept.items() if name.startswith(prefix)}
+
+    def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep answers under their names, and forget others."""
+        for name in gone:
+            self._kept.pop(name, None)
+        self._kept |= found
+
+    def close(self) -> None:
+        """Nothing is held."""
 
 
 class KeptAnswers:

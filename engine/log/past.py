@@ -78,7 +78,9 @@ class Past:
         self.lost: dict[str, str] = {}
         self.progress = progress
         self._way: PastSource | None = None
-        self._answers = kept.KeptAnswers(kept.place_of(git.folder))
+        self._answers: kept.Answers = kept.AnswersInMemory()
+        if not os.environ.get(NO_INDEX):
+            self._answers = kept.KeptAnswers(kept.place_of(git.folder))
         self._order = OneOrder(git)
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
 
@@ -327,7 +329,7 @@ class Past:
     @property
     def keeps(self) -> bool:
         """Whether what is kept can be had again, by another process too."""
-        return not os.environ.get(NO_INDEX) and self._answers.works
+        return self._answers.works
 
     def at_hand(self) -> bool:
         """Whether the past is known up to the head, so that a question need not read it first."""
@@ -338,12 +340,11 @@ class Past:
 
     def recall(self, prefix: str) -> dict[str, str]:
         """Answers that were kept under names that begin so."""
-        return {} if os.environ.get(NO_INDEX) else self._answers.recall(prefix)
+        return self._answers.recall(prefix)
 
     def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
         """Keep answers that say what they lean on; forget others."""
-        if not os.environ.get(NO_INDEX):
-            self._answers.keep(found, gone)
+        self._answers.keep(found, gone)
 
     def close(self) -> None:
         """Let files go."""
