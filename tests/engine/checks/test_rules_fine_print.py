@@ -309,6 +309,26 @@ def test_an_entry_that_was_taken_out_and_changed_says_both_ways_on(mini: Mini) -
     assert f"`witnessmark acknowledge {removal[:10]} --reason TEXT`" in found.hint
 
 
+def test_what_was_taken_out_of_a_cell_and_changed_is_told_of_the_cell(mini: Mini) -> None:
+    mini.cell["cell"]["codes"] = ["M71"]
+    file, base = "cells/north.toml", mini.book.head
+    mini.edit(file, '"M71"', '"M72"')
+    mini.by_hand()
+    changed = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    plain_git(mini.folder, "switch", "-q", "-c", "other", base)
+    text = (mini.folder / file).read_text()
+    mini.write(file, re.sub(r"codes = \[[^]]*\]\n", "", text).encode())
+    mini.by_hand()
+    removal = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    plain_git(mini.folder, "merge", "-q", "--no-commit", "-s", "ours", changed)
+    plain_git(mini.folder, "checkout", "-q", changed, "--", file)
+    mini.by_hand()
+    mini.book.refresh()
+    (found,) = of(mini, "taken-out-and-changed")
+    assert (found.record, found.address, found.file) == ("cells/north", "cell.codes", file)
+    assert f" by By Hand ({removal[:10]})" in found.message
+
+
 # saves that were not their person's
 
 

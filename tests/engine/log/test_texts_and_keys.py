@@ -210,6 +210,7 @@ def test_commits_after_another(hand: Hand, opened: Past) -> None:
     assert opened.rank("0" * 40) == (-1, -1)
     assert opened.commits_beginning(one[:8]) == [one]
     asked = (begin, one, two, "0" * 40)
+    assert [opened.known_at(begin)(c) for c in asked] == [True, False, False, False]
     assert [opened.known_at(one)(c) for c in asked] == [True, True, False, False]
     assert [opened.known_at("0" * 40)(c) for c in asked] == [False] * 4
 
