@@ -86,6 +86,13 @@ def test_records_with_other_positions_on_one_program_are_counted(
     assert first.message == f"other-0 runs the same program, programs/cup_1.nc, {ends}"
 
 
+def test_records_that_name_no_program_run_no_common_one(mini: Mini) -> None:
+    for tree in (mini.one, mini.trees[f"records/{TWO}.toml"]):
+        tree["program"] = {}
+    mini.files = {path: data for path, data in mini.files.items() if "programs" not in path}
+    assert [f.record for f in of(mini, "no-program", "other-positions")] == [ONE, TWO]
+
+
 def test_positions_that_differ_in_spelling_only_are_the_same(mini: Mini) -> None:
     mini.trees[f"records/{TWO}.toml"]["program"] = dict(mini.one["program"])
     mini.trees[f"records/{TWO}.toml"]["positions"] = {

@@ -205,6 +205,16 @@ def test_a_decision_names_who_inked_each_value_on_its_own_side(
     assert row.maker == kept
 
 
+def test_a_value_stands_in_a_span_of_what_is_known_and_forwards_only(
+    hand: Hand, told: Both
+) -> None:
+    """A run whose start is not in the past, or that ends before it, was made with nothing."""
+    begin, one, two = first(hand), hand.quantity(5), hand.quantity(6)
+    changes, stranger = [(begin, QUANTITY), (one, QUANTITY), (two, QUANTITY)], "0" * 40
+    spans = [(begin, one), (one, one), (one, ""), (two, one), (stranger, two), (stranger, "")]
+    assert told(lambda past: past.stood_in(changes, spans)) == [[0], [0, 1, 2], [2]]
+
+
 def test_documents_that_are_no_records_are_known_by_their_path(hand: Hand, told: Both) -> None:
     plain_git(hand.folder, "rm", "-q", "cells/mill.toml")
     hand.commit()
