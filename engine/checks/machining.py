@@ -46,6 +46,8 @@ def since_proved(view: RecordView) -> str:
         changes = RecordProgram(view.held).changes()
     except (UsageError, OSError):
         return ""
+    if not changes:
+        return ""
     words = "; ".join(change.text for change in changes[:MOST_SAID])
     left = len(changes) - MOST_SAID
     return f"{words}; and {left} more" if left > 0 else words
