@@ -216,7 +216,10 @@ def test_a_value_stands_in_a_span_of_what_is_known_and_forwards_only(
 
 
 def test_what_a_box_never_was_in_stood_in_none_of_its_spans(hand: Hand, told: Both) -> None:
-    """Of a side that was overruled nothing stood here, though its commits come in between."""
+    """Of a side that was overruled nothing stood here, though its commits come in between.
+
+    What began on that side stood there, and from the merge on what was decided.
+    """
     begin = first(hand)
     hand.branch("side")
     theirs = hand.quantity(5)
@@ -227,10 +230,12 @@ def test_what_a_box_never_was_in_stood_in_none_of_its_spans(hand: Hand, told: Bo
     made = [begin, theirs, mine, merged, last]
     made.sort(key=told(lambda past: {c: past.order_of(c) for c in made}).__getitem__)
     changes = [(commit, QUANTITY) for commit in made]
-    spans = [(begin, mine), (begin, merged), (mine, merged), (merged, last), (begin, "")]
+    spans = [(begin, mine), (begin, merged), (mine, merged), (merged, last), (begin, ""),
+             (theirs, merged), (theirs, "")]  # fmt: skip
     stood = told(lambda past: past.stood_in(changes, spans))
     assert dict(zip(made, stood, strict=True)) == {
-        begin: [0, 1, 4], theirs: [], mine: [0, 1, 2, 4], merged: [1, 2, 3, 4], last: [3, 4],
+        begin: [0, 1, 4], theirs: [5, 6], mine: [0, 1, 2, 4], merged: [1, 2, 3, 4, 5, 6],
+        last: [3, 4, 6],
     }  # fmt: skip
 
 
