@@ -377,7 +377,7 @@ def look(folder: Path, path: str, inked: bytes | None) -> Found | None:
 
 def layout_of(data: bytes, path: str) -> TextLayout:
     """The lines of a text that was read once, however it is encoded, by present addresses."""
-    layout = lay_out(data.decode("utf-8-sig", "replace").replace("\r\n", "\n"))
+    layout = lay_out(data.decode("utf-8-sig", "replace"))
     kind = kind_of(path) or ""
     layout.lines = {present(kind, address): line for address, line in layout.lines.items()}
     return layout

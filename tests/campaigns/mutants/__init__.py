@@ -64,7 +64,7 @@ PACKAGES = {
             "transaction", "saving", "mending", "intent", "inking", "chosen", "commit_words")],
         [f"{BOOK}/test_what_a_save_says.py", f"{BOOK}/test_saves_that_were_left.py",
          f"{BOOK}/test_saves_that_are_refused.py", f"{BOOK}/test_gits_index.py",
-         f"{BOOK}/test_words_and_notes_of_saves.py",
+         f"{BOOK}/test_words_and_notes_of_saves.py", f"{BOOK}/test_words_of_refusals.py",
          f"{BOOK}/test_inking_what_was_named.py",
          f"{BOOK}/test_hand_edits.py", f"{BOOK}/test_inking_together.py",
          f"{BOOK}/test_life_of_records.py", f"{BOOK}/test_runs_and_sign_offs.py",

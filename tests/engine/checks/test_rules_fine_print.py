@@ -86,6 +86,13 @@ def test_records_with_other_positions_on_one_program_are_counted(
     assert first.message == f"other-0 runs the same program, programs/cup_1.nc, {ends}"
 
 
+def test_records_that_name_no_program_run_no_common_one(mini: Mini) -> None:
+    for tree in (mini.one, mini.trees[f"records/{TWO}.toml"]):
+        tree["program"] = {}
+    mini.files = {path: data for path, data in mini.files.items() if "programs" not in path}
+    assert [f.record for f in of(mini, "no-program", "other-positions")] == [ONE, TWO]
+
+
 def test_positions_that_differ_in_spelling_only_are_the_same(mini: Mini) -> None:
     mini.trees[f"records/{TWO}.toml"]["program"] = dict(mini.one["program"])
     mini.trees[f"records/{TWO}.toml"]["positions"] = {
@@ -307,6 +314,26 @@ def test_an_entry_that_was_taken_out_and_changed_says_both_ways_on(mini: Mini) -
     assert f" by Ana Lind ({removal[:10]}: not any more) and changed by Ana Lind (" in found.message
     assert f"`witnessmark set {ONE} notes.text=` takes it out again" in found.hint
     assert f"`witnessmark acknowledge {removal[:10]} --reason TEXT`" in found.hint
+
+
+def test_what_was_taken_out_of_a_cell_and_changed_is_told_of_the_cell(mini: Mini) -> None:
+    mini.cell["cell"]["codes"] = ["M71"]
+    file, base = "cells/north.toml", mini.book.head
+    mini.edit(file, '"M71"', '"M72"')
+    mini.by_hand()
+    changed = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    plain_git(mini.folder, "switch", "-q", "-c", "other", base)
+    text = (mini.folder / file).read_text()
+    mini.write(file, re.sub(r"codes = \[[^]]*\]\n", "", text).encode())
+    mini.by_hand()
+    removal = plain_git(mini.folder, "rev-parse", "HEAD").strip()
+    plain_git(mini.folder, "merge", "-q", "--no-commit", "-s", "ours", changed)
+    plain_git(mini.folder, "checkout", "-q", changed, "--", file)
+    mini.by_hand()
+    mini.book.refresh()
+    (found,) = of(mini, "taken-out-and-changed")
+    assert (found.record, found.address, found.file) == ("cells/north", "cell.codes", file)
+    assert f" by By Hand ({removal[:10]})" in found.message
 
 
 # saves that were not their person's

@@ -205,6 +205,40 @@ def test_a_decision_names_who_inked_each_value_on_its_own_side(
     assert row.maker == kept
 
 
+def test_a_value_stands_in_a_span_of_what_is_known_and_forwards_only(
+    hand: Hand, told: Both
+) -> None:
+    """A run whose start is not in the past, or that ends before it, was made with nothing."""
+    begin, one, two = first(hand), hand.quantity(5), hand.quantity(6)
+    changes, stranger = [(begin, QUANTITY), (one, QUANTITY), (two, QUANTITY)], "0" * 40
+    spans = [(begin, one), (one, one), (one, ""), (two, one), (stranger, two), (stranger, "")]
+    assert told(lambda past: past.stood_in(changes, spans)) == [[0], [0, 1, 2], [2]]
+
+
+def test_what_a_box_never_was_in_stood_in_none_of_its_spans(hand: Hand, told: Both) -> None:
+    """Of a side that was overruled nothing stood here, though its commits come in between.
+
+    What began on that side stood there, and from the merge on what was decided.
+    """
+    begin = first(hand)
+    hand.branch("side")
+    theirs = hand.quantity(5)
+    hand.to("main")
+    mine = hand.quantity(6)
+    merged = hand.merge("side")
+    last = hand.quantity(7)
+    made = [begin, theirs, mine, merged, last]
+    made.sort(key=told(lambda past: {c: past.order_of(c) for c in made}).__getitem__)
+    changes = [(commit, QUANTITY) for commit in made]
+    spans = [(begin, mine), (begin, merged), (mine, merged), (merged, last), (begin, ""),
+             (theirs, merged), (theirs, "")]  # fmt: skip
+    stood = told(lambda past: past.stood_in(changes, spans))
+    assert dict(zip(made, stood, strict=True)) == {
+        begin: [0, 1, 4], theirs: [5, 6], mine: [0, 1, 2, 4], merged: [1, 2, 3, 4, 5, 6],
+        last: [3, 4, 6],
+    }  # fmt: skip
+
+
 def test_documents_that_are_no_records_are_known_by_their_path(hand: Hand, told: Both) -> None:
     plain_git(hand.folder, "rm", "-q", "cells/mill.toml")
     hand.commit()

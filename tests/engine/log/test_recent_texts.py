@@ -65,6 +65,14 @@ def test_what_went_comes_from_git_with_the_same_answers(monkeypatch: pytest.Monk
     ]
 
 
+def test_what_stands_before_the_first_table_is_left_to_the_full_reader() -> None:
+    """The number of the format stands there, by which all the rest is understood."""
+    old = OLD.replace(b"format = 2\n", b"format = 2\nnumber = 1\n")
+    kept = RecentTexts(Git(old=old, new=old.replace(b"number = 1", b"number = 2"), other=NEW))
+    assert kept.quick_change("record", "old", "new") is None
+    assert kept.quick_change("record", "old", "other") is None
+
+
 @pytest.mark.parametrize(
     ("old", "new", "found"),
     [

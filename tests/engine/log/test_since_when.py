@@ -1,7 +1,7 @@
 """WHEN in people's words: resolved exactly, or refused where it can be read two ways."""
 
 import time
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -159,3 +159,12 @@ def test_the_clock_of_the_machine_knows_its_changes(monkeypatch, text, moment):
     finally:
         monkeypatch.undo()
         time.tzset()
+
+
+@pytest.mark.parametrize(
+    ("word", "day"),
+    [("monday", 30), ("sunday", 29), ("saturday", 28), ("friday", 27), ("thursday", 26),
+     ("wednesday", 25)],
+)  # fmt: skip
+def test_a_weekday_is_the_last_one_of_that_name(word, day):
+    assert resolve(word.title(), NOW).date() == date(2026, 3, day)

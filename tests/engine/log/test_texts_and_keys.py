@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from engine.log.document_cache import DocumentCache, record_id
+from engine.log.index import IndexedPast
 from engine.log.locations import NOWHERE, Location, any_path, is_record, locate
 from engine.log.past import NO_INDEX, Past
 from engine.log.walk import WalkedPast
@@ -210,6 +212,7 @@ def test_commits_after_another(hand: Hand, opened: Past) -> None:
     assert opened.rank("0" * 40) == (-1, -1)
     assert opened.commits_beginning(one[:8]) == [one]
     asked = (begin, one, two, "0" * 40)
+    assert [opened.known_at(begin)(c) for c in asked] == [True, False, False, False]
     assert [opened.known_at(one)(c) for c in asked] == [True, True, False, False]
     assert [opened.known_at("0" * 40)(c) for c in asked] == [False] * 4
 
@@ -238,3 +241,21 @@ def test_each_way_says_itself_what_was_rewritten(hand: Hand) -> None:
     walked.refresh(head)
     assert re.search(rf"\b{gone[:10]}\b", walked.rewritten)
     assert (walked.count(), walked.saved(gone), walked.order_of(head)) == (2, None, 1)
+
+
+@pytest.mark.parametrize("error", [sqlite3.OperationalError("database is locked"), OSError("full")])
+def test_answers_that_cannot_be_kept_are_worked_out_again_and_it_is_logged(
+    hand: Hand, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, error: Exception
+) -> None:
+    past = Past(Git(hand.folder))
+    past.refresh(head_of(hand))
+
+    def refuse(*_: object) -> None:
+        raise error
+
+    monkeypatch.setattr(IndexedPast, "keep", refuse)
+    with caplog.at_level("INFO"):
+        past.keep({"a": "1"})
+    assert str(error) in caplog.text
+    assert past.recall("a") == {}
+    past.close()
