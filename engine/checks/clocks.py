@@ -30,7 +30,8 @@ def stamps_run_backwards(view: BookView) -> Says:
         yield Say("", backwards_words(item), document="book", line=0)
     more = clocks.backwards - len(clocks.last[-MOST_TOLD:])
     if more > 0:
-        yield Say("", f"{count(more, 'earlier save')} likewise", document="book", line=0)
+        verb = "is" if more == 1 else "are"
+        yield Say("", f"so {verb} {count(more, 'earlier save')}", document="book", line=0)
 
 
 @rule(

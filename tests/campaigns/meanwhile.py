@@ -126,6 +126,7 @@ def run(wanted: Wanted) -> Outcome:
             ended.status
             and there in HOLDS
             and here in ("set", "set and ink", "past", "look", "run")
+            and (there, here) != ("run", "run")  # one is open: rightly refused
         ):
             outcome.complain(Kind.WRONG, case, f"refused: {notes.all()[-1]}")
         with outcome.looking(case, Kind.LOST):

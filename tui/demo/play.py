@@ -66,7 +66,9 @@ class Player:
         founder.close()
         for number, (day, at, who, act, about, details) in enumerate(story):
             hour, minute = map(int, at.split(":"))
-            self.moment = days[day].replace(hour=hour, minute=minute)
+            wanted = days[day].replace(hour=hour, minute=minute)
+            # Of days that fall together in a short history, none begins before the last has ended.
+            self.moment = max(wanted, self.moment + timedelta(minutes=1))
             getattr(self, "_" + act.replace("-", "_"))(self._book(who), about, details)
             self.said((number + 1) / len(story))
         for hours, who, record, values in script.LEFT_IN_PENCIL:
