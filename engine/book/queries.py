@@ -6,11 +6,13 @@ reader's clock. What stood in the book at a moment is what its head had then.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import cache
 from itertools import islice
 
 from engine.book import taken_out
@@ -22,8 +24,10 @@ from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
 from schemas.address import Value, lies_in
 from schemas.document import kind_of
-from schemas.errors import UsageError
+from schemas.errors import ReadError, UsageError
 from schemas.number import is_measurable
+from schemas.record import Record
+from schemas.units import unit_in
 from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
@@ -45,18 +49,27 @@ def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> 
 
 def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
     """All changes of values, newest first, one by one: memory does not grow with their number."""
-    units = _Units(session)
-    past, asked = session.past, replace(wanted, now=session.clock())
-    return (traced(row, units.of(row.key), past.saved) for row in past.rows_of_all(asked))
+    units, past = _Units(session), session.past
+    try:
+        for row in past.rows_of_all(replace(wanted, now=session.clock())):
+            yield traced(row, units.of(row.key), past.saved)
+    finally:
+        units.keep()
 
 
 class _Units:
-    """The unit of an address, by document; of one that is gone, in the text that stood last."""
+    """The unit of an address, by document; of one that is gone, in the text that stood last.
+
+    Of a record, unit and cell are enough. They are kept by its identity with the text that said
+    so: a record that was not changed is not read again.
+    """
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._held: dict[str, Held] = {held.key: held for held in session.places()}
         self._known: dict[str, UnitOf] = {}
+        self._alike: dict[tuple[str, str], UnitOf] = {}  # by unit and cell
+        self._fresh: dict[str, str] = {}
 
     def of(self, key: str) -> UnitOf:
         """Unit by address in one document."""
@@ -64,19 +77,42 @@ class _Units:
             self._known[key] = self._look(key)
         return self._known[key]
 
+    def keep(self) -> None:
+        """Keep what was read for the next question."""
+        self._session.past.keep(self._fresh)
+        self._fresh = {}
+
     def _look(self, key: str) -> UnitOf:
         held = self._held.get(key) or self._gone(key)
         if held is None:
             return lambda _: ""
-        look = held.units()
-        known: dict[str, str] = {}
+        if not held.is_record:
+            return cache(held.units())
+        said = self._said(held)
+        if said is None:
+            return lambda _: ""
+        if said not in self._alike:
+            cell = self._session.cell(said[1])
+            self._alike[said] = cache(lambda address: unit_in(Record, address, said[0], cell))
+        return self._alike[said]
 
-        def unit(address: str) -> str:
-            if address not in known:
-                known[address] = look(address)
-            return known[address]
-
-        return unit
+    def _said(self, held: Held) -> tuple[str, str] | None:
+        """Unit of length and cell of a record; None where its text cannot be used."""
+        name = f"units {held.key}"
+        kept = self._session.past.recall(name).get(name)
+        if kept:
+            path, blob, *said = json.loads(kept)
+            if (path, blob) == (held.path, held.blob):
+                return (said[0], said[1]) if said else None
+        try:
+            model = held.read().model
+        except ReadError:
+            model = None
+        header = model.record if isinstance(model, Record) else None
+        found = (header.units, header.cell) if header else None
+        text = json.dumps([held.path, held.blob, *(found or ())], ensure_ascii=True)
+        self._fresh[name] = text
+        return found
 
     def _gone(self, key: str) -> Held | None:
         """A document as it stood last; None where its identity stands twice at the head."""
