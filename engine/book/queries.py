@@ -18,6 +18,7 @@ from itertools import islice
 from engine.book import taken_out
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
+from engine.cache import LruCache
 from engine.log.diff import delta_of
 from engine.log.past import ChangeQuery, ValueChange
 from engine.log.trace import traced
@@ -31,6 +32,8 @@ from schemas.units import unit_in
 from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
+_UNITS = "units "  # what is kept of records begins so
+_SAID: LruCache[tuple[str, str] | None] = LruCache(5_000)  # by path and text
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
@@ -69,6 +72,7 @@ class _Units:
         self._held: dict[str, Held] = {held.key: held for held in session.places()}
         self._known: dict[str, UnitOf] = {}
         self._alike: dict[tuple[str, str], UnitOf] = {}  # by unit and cell
+        self._recalled = False
         self._fresh: dict[str, str] = {}
 
     def of(self, key: str) -> UnitOf:
@@ -98,20 +102,22 @@ class _Units:
 
     def _said(self, held: Held) -> tuple[str, str] | None:
         """Unit of length and cell of a record; None where its text cannot be used."""
-        name = f"units {held.key}"
-        kept = self._session.past.recall(name).get(name)
-        if kept:
-            path, blob, *said = json.loads(kept)
-            if (path, blob) == (held.path, held.blob):
-                return (said[0], said[1]) if said else None
+        text = (held.path, held.blob)
+        if text not in _SAID and not self._recalled:
+            self._recalled = True
+            for kept in self._session.past.recall(_UNITS).values():
+                path, blob, *said = json.loads(kept)
+                _SAID.put((path, blob), (said[0], said[1]) if said else None)
+        return _SAID.get(text, lambda: self._read(held))
+
+    def _read(self, held: Held) -> tuple[str, str] | None:
         try:
             model = held.read().model
         except ReadError:
             model = None
-        header = model.record if isinstance(model, Record) else None
-        found = (header.units, header.cell) if header else None
-        text = json.dumps([held.path, held.blob, *(found or ())], ensure_ascii=True)
-        self._fresh[name] = text
+        found = (model.record.units, model.record.cell) if isinstance(model, Record) else None
+        told = json.dumps([held.path, held.blob, *(found or ())], ensure_ascii=True)
+        self._fresh[f"{_UNITS}{held.key}"] = told
         return found
 
     def _gone(self, key: str) -> Held | None:
