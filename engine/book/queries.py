@@ -19,8 +19,11 @@ from engine.book import taken_out
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
 from engine.cache import LruCache
+from engine.log.canonical_text import unspell
 from engine.log.diff import delta_of
+from engine.log.document_cache import DocumentCache
 from engine.log.past import ChangeQuery, ValueChange
+from engine.log.recent_texts import RecentTexts
 from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
 from schemas.address import Value, lies_in
@@ -32,13 +35,14 @@ from schemas.units import unit_in
 from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
+_AT_ONCE = 400  # texts
 _UNITS = "units "  # what is kept of records begins so
 _SAID: LruCache[tuple[str, str] | None] = LruCache(5_000)  # by path and text
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
     """Whether a pattern covers an address by its present or an earlier name; None for all."""
-    return (lambda address: covers("record", pattern, address)) if pattern else None
+    return cache(lambda address: covers("record", pattern, address)) if pattern else None
 
 
 def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
@@ -154,18 +158,24 @@ def stood(
         )
 
     address = present("record", address)
-    units, found = _Units(session), {}
+    units, found = _Units(session), dict[str, Stood]()
     heads = _heads(session, start, end)
     order = session.past.order_of
     span = (order(heads[0]), order(heads[-1])) if heads else (-1, -1)
-    for commit, path, blob in _seen(session, heads):
-        value = _value(session, path, blob, address)
-        key = session.past.key(path, blob)
-        if fits(value) and key not in found:
+    seen = _seen(session, heads)
+    while some := list(islice(seen, _AT_ONCE)):
+        texts = RecentTexts(session.git)
+        texts.fetch(session.git, [blob for _, _, blob in some])
+        read = DocumentCache(texts)
+        for commit, path, blob in some:
+            value = _value(read, path, blob, address)
+            if not fits(value) or (key := read.key(path, blob)) in found:
+                continue
             runs = _runs_with(session, key, path, address, fits, span)
             unit = units.of(key)(address)
             assert isinstance(value, int | Decimal)
             found[key] = Stood(units.name(key), address, Decimal(value), unit, commit, runs)
+    units.keep()
     return sorted(found.values(), key=lambda item: item.record)
 
 
@@ -194,8 +204,10 @@ def _seen(session: Session, heads: Sequence[str]) -> Iterator[tuple[str, str, st
                 yield commit, path, blob
 
 
-def _value(session: Session, path: str, blob: str, address: str) -> Value | None:
-    return session.past.value(path, blob, address)
+def _value(texts: DocumentCache, path: str, blob: str, address: str) -> Value | None:
+    """One value of a text, without keeping the rest."""
+    spelt = (texts.spelt(path, blob) or {}).get(address)
+    return None if spelt is None else unspell(spelt)
 
 
 def _runs_with(
@@ -210,7 +222,7 @@ def _runs_with(
             places = [
                 session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
             ]
-            if any(blob and fits(_value(session, p, blob, address)) for p, blob in places):
+            if any(b and fits(_value(session.past.texts, p, b, address)) for p, b in places):
                 found.append(run.number)
     return tuple(found)
 
@@ -225,14 +237,15 @@ def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
     """
     units = _Units(session)
     rows: dict[tuple[str, str], list[ValueChange]] = {}
-    for row in session.past.rows_of_all(replace(wanted, now=session.clock())):
-        if row.old is not None and row.new is not None:
-            rows.setdefault((row.key, row.address), []).append(row)
+    asked = replace(wanted, replaced=True, now=session.clock())
+    for row in session.past.rows_of_all(asked):
+        rows.setdefault((row.key, row.address), []).append(row)
     found = [
         _moved(key, address, own, units)
         for (key, address), own in rows.items()
         if any(row.decided is None for row in own)
     ]
+    units.keep()
     return sorted(found, key=lambda m: (-m.times, m.record, m.address))
 
 

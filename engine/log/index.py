@@ -261,12 +261,12 @@ class IndexedPast:
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
-        told = within.encode("utf-8", "replace")
+        told, wanted = within.encode("utf-8", "replace"), ChangeQuery(covers=covers)
         return [
             row
             for step in self.tables.steps_of(key)
             if told in step[6] or step[6][:1] == COMPRESSED or step[6] == _UNREADABLE
-            for row in self.tables.changes(step, covers)
+            for row in self.tables.changes(step, wanted)
         ]
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
@@ -278,7 +278,7 @@ class IndexedPast:
         for rows in self._of_document(wanted) if wanted.key else self._of_all(wanted):
             tables.look_up({row[1] for row in rows})
             for _, own in groupby(rows, _COMMIT):
-                yield from [change for row in own for change in tables.changes(row, wanted.covers)]
+                yield from [change for row in own for change in tables.changes(row, wanted)]
 
     def _of_document(self, wanted: ChangeQuery) -> Iterator[list[Row]]:
         """Rows of one document's steps, newest first, some at a time."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta, timezone
 from functools import cache
 from typing import Any
@@ -18,7 +18,7 @@ from typing import Any
 from engine.log import index_file
 from engine.log.canonical_text import unspell
 from engine.log.clocks import MOST_JUMPS, Jumps
-from engine.log.commits import DocumentChange, Saved, ValueChange
+from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_file import Damaged, Extent
 from engine.log.index_outlines import MANY, Outlines
 from engine.log.index_rows import (
@@ -321,8 +321,9 @@ class IndexTables:
             self.save(n), self.word(path), unpack_ids(olds, width), unpack_ids(new, width)[0]
         )
 
-    def changes(self, row: Row, covers: Callable[[str], bool] | None) -> list[ValueChange]:
+    def changes(self, row: Row, wanted: ChangeQuery) -> list[ValueChange]:
         """Changes of the covered values by a step, by its row."""
+        covers, replaced = wanted.covers, wanted.replaced
         saved, key, path = self.save(row[1]), self.word(row[2]), self.word(row[3])
         return [
             ValueChange(
@@ -335,7 +336,7 @@ class IndexTables:
                 decided,
             )
             for address, old, new, decided in unpack_changes(row[6])
-            if covers is None or covers(address)
+            if (covers is None or covers(address)) and not (replaced and not (old and new))
         ]
 
 
