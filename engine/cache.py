@@ -29,8 +29,17 @@ class LruCache(Generic[V]):
                 self._kept.move_to_end(key)
                 return self._kept[key]
         made = make()
+        self.put(key, made)
+        return made
+
+    def put(self, key: Hashable, made: V) -> None:
+        """Keep an answer that was worked out elsewhere."""
         with self._lock:
             self._kept[key] = made
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
-        return made
+
+    def __contains__(self, key: Hashable) -> bool:
+        """Whether an answer is kept now."""
+        with self._lock:
+            return key in self._kept

@@ -50,6 +50,9 @@ def spell(value: Decimal | int) -> str:
 
 def is_measurable(value: object) -> bool:
     """Whether something is a number that has a canonical spelling; a truth value is none."""
+    if type(value) is Decimal:  # asked of each value in a listing
+        exponent = value.as_tuple()[2]
+        return type(exponent) is int and exponent >= -MOST_DIGITS and value.adjusted() < MOST_DIGITS
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         return False
     try:

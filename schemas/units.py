@@ -17,19 +17,25 @@ def unit_of(model: BaseModel, address: str, cell: Cell | None = None) -> str:
 
     `cell` is the record's cell; an axis that it does not know has no unit.
     """
-    described = describe(type(model), address)
+    if isinstance(model, Record):
+        return unit_in(Record, address, model.record.units, cell)
+    return unit_in(type(model), address, "mm", model if isinstance(model, Cell) else cell)
+
+
+def unit_in(of: type[BaseModel], address: str, length: str, cell: Cell | None) -> str:
+    """The same for a model of which only its own unit of length and its cell are known."""
+    described = describe(of, address)
     if described is None or not described.unit or described.kind == "table":
         return ""
     unit = described.unit
     if unit == "length":
-        return model.record.units if isinstance(model, Record) else "mm"
+        return length
     if unit.startswith("axis"):
-        axes = model if isinstance(model, Cell) else cell
-        keys, at = address.split("."), 1 if isinstance(model, Cell) else 2
+        keys, at = address.split("."), 1 if of is Cell else 2
         if len(keys) <= at:
             return ""  # a table of such values, not one
         name = keys[at]
-        axis = axes.axes.get(name) if axes else None
+        axis = cell.axes.get(name) if cell else None
         return axis.unit + unit.removeprefix("axis") if axis else ""
     return "" if unit == "1" else unit
 

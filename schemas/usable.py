@@ -37,6 +37,12 @@ def is_usable(kind: DocumentKind, address: str, value: Value) -> bool:
 
 
 @lru_cache(maxsize=20_000)
+def is_number_field(kind: DocumentKind, address: str) -> bool:
+    """Whether the field of an address takes whatever number can be measured, and nothing else."""
+    return _adapter(kind, address) is _NUMBER
+
+
+@lru_cache(maxsize=20_000)
 def _adapter(kind: DocumentKind, address: str) -> TypeAdapter[Any] | None:
     described = describe(MODELS[kind], address)
     if described is None or described.kind == "table":

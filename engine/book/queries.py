@@ -6,32 +6,43 @@ reader's clock. What stood in the book at a moment is what its head had then.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import cache
 from itertools import islice
 
 from engine.book import taken_out
 from engine.book.run_log import RunLog
 from engine.book.session import Held, Session
+from engine.cache import LruCache
+from engine.log.canonical_text import unspell
 from engine.log.diff import delta_of
+from engine.log.document_cache import DocumentCache
 from engine.log.past import ChangeQuery, ValueChange
+from engine.log.recent_texts import RecentTexts
 from engine.log.trace import traced
 from engine.views import Creep, HistoryPage, Moved, RunState, Stood, Traced
 from schemas.address import Value, lies_in
 from schemas.document import kind_of
-from schemas.errors import UsageError
+from schemas.errors import ReadError, UsageError
 from schemas.number import is_measurable
+from schemas.record import Record
+from schemas.units import unit_in
 from schemas.upgrade import covers, present
 
 UnitOf = Callable[[str], str]
+_AT_ONCE = 400  # texts
+_UNITS = "units "  # what is kept of records begins so
+_SAID: LruCache[tuple[str, str] | None] = LruCache(5_000)  # by path and text
 
 
 def covering(pattern: str) -> Callable[[str], bool] | None:
     """Whether a pattern covers an address by its present or an earlier name; None for all."""
-    return (lambda address: covers("record", pattern, address)) if pattern else None
+    return cache(lambda address: covers("record", pattern, address)) if pattern else None
 
 
 def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> HistoryPage:
@@ -45,18 +56,28 @@ def history(session: Session, wanted: ChangeQuery, page: int, per_page: int) -> 
 
 def every(session: Session, wanted: ChangeQuery) -> Iterator[Traced]:
     """All changes of values, newest first, one by one: memory does not grow with their number."""
-    units = _Units(session)
-    past, asked = session.past, replace(wanted, now=session.clock())
-    return (traced(row, units.of(row.key), past.saved) for row in past.rows_of_all(asked))
+    units, past = _Units(session), session.past
+    try:
+        for row in past.rows_of_all(replace(wanted, now=session.clock())):
+            yield traced(row, units.of(row.key), past.saved)
+    finally:
+        units.keep()
 
 
 class _Units:
-    """The unit of an address, by document; of one that is gone, in the text that stood last."""
+    """The unit of an address, by document; of one that is gone, in the text that stood last.
+
+    Of a record, unit and cell are enough. They are kept by its identity with the text that said
+    so: a record that was not changed is not read again.
+    """
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._held: dict[str, Held] = {held.key: held for held in session.places()}
         self._known: dict[str, UnitOf] = {}
+        self._alike: dict[tuple[str, str], UnitOf] = {}  # by unit and cell
+        self._recalled = False
+        self._fresh: dict[str, str] = {}
 
     def of(self, key: str) -> UnitOf:
         """Unit by address in one document."""
@@ -64,19 +85,44 @@ class _Units:
             self._known[key] = self._look(key)
         return self._known[key]
 
+    def keep(self) -> None:
+        """Keep what was read for the next question."""
+        self._session.past.keep(self._fresh)
+        self._fresh = {}
+
     def _look(self, key: str) -> UnitOf:
         held = self._held.get(key) or self._gone(key)
         if held is None:
             return lambda _: ""
-        look = held.units()
-        known: dict[str, str] = {}
+        if not held.is_record:
+            return cache(held.units())
+        said = self._said(held)
+        if said is None:
+            return lambda _: ""
+        if said not in self._alike:
+            cell = self._session.cell(said[1])
+            self._alike[said] = cache(lambda address: unit_in(Record, address, said[0], cell))
+        return self._alike[said]
 
-        def unit(address: str) -> str:
-            if address not in known:
-                known[address] = look(address)
-            return known[address]
+    def _said(self, held: Held) -> tuple[str, str] | None:
+        """Unit of length and cell of a record; None where its text cannot be used."""
+        text = (held.path, held.blob)
+        if text not in _SAID and not self._recalled:
+            self._recalled = True
+            for kept in self._session.past.recall(_UNITS).values():
+                path, blob, *said = json.loads(kept)
+                _SAID.put((path, blob), (said[0], said[1]) if said else None)
+        return _SAID.get(text, lambda: self._read(held))
 
-        return unit
+    def _read(self, held: Held) -> tuple[str, str] | None:
+        try:
+            model = held.read().model
+        except ReadError:
+            model = None
+        found = (model.record.units, model.record.cell) if isinstance(model, Record) else None
+        told = json.dumps([held.path, held.blob, *(found or ())], ensure_ascii=True)
+        self._fresh[f"{_UNITS}{held.key}"] = told
+        return found
 
     def _gone(self, key: str) -> Held | None:
         """A document as it stood last; None where its identity stands twice at the head."""
@@ -112,18 +158,24 @@ def stood(
         )
 
     address = present("record", address)
-    units, found = _Units(session), {}
+    units, found = _Units(session), dict[str, Stood]()
     heads = _heads(session, start, end)
     order = session.past.order_of
     span = (order(heads[0]), order(heads[-1])) if heads else (-1, -1)
-    for commit, path, blob in _seen(session, heads):
-        value = _value(session, path, blob, address)
-        key = session.past.key(path, blob)
-        if fits(value) and key not in found:
+    seen = _seen(session, heads)
+    while some := list(islice(seen, _AT_ONCE)):
+        texts = RecentTexts(session.git)
+        texts.fetch(session.git, [blob for _, _, blob in some])
+        read = DocumentCache(texts)
+        for commit, path, blob in some:
+            value = _value(read, path, blob, address)
+            if not fits(value) or (key := read.key(path, blob)) in found:
+                continue
             runs = _runs_with(session, key, path, address, fits, span)
             unit = units.of(key)(address)
             assert isinstance(value, int | Decimal)
             found[key] = Stood(units.name(key), address, Decimal(value), unit, commit, runs)
+    units.keep()
     return sorted(found.values(), key=lambda item: item.record)
 
 
@@ -152,8 +204,10 @@ def _seen(session: Session, heads: Sequence[str]) -> Iterator[tuple[str, str, st
                 yield commit, path, blob
 
 
-def _value(session: Session, path: str, blob: str, address: str) -> Value | None:
-    return session.past.value(path, blob, address)
+def _value(texts: DocumentCache, path: str, blob: str, address: str) -> Value | None:
+    """One value of a text, without keeping the rest."""
+    spelt = (texts.spelt(path, blob) or {}).get(address)
+    return None if spelt is None else unspell(spelt)
 
 
 def _runs_with(
@@ -168,7 +222,7 @@ def _runs_with(
             places = [
                 session.past.place_at(c, key, path) for c in (run.commit, run.end_commit) if c
             ]
-            if any(blob and fits(_value(session, p, blob, address)) for p, blob in places):
+            if any(b and fits(_value(session.past.texts, p, b, address)) for p, b in places):
                 found.append(run.number)
     return tuple(found)
 
@@ -183,14 +237,15 @@ def moved(session: Session, wanted: ChangeQuery) -> list[Moved]:
     """
     units = _Units(session)
     rows: dict[tuple[str, str], list[ValueChange]] = {}
-    for row in session.past.rows_of_all(replace(wanted, now=session.clock())):
-        if row.old is not None and row.new is not None:
-            rows.setdefault((row.key, row.address), []).append(row)
+    asked = replace(wanted, replaced=True, now=session.clock())
+    for row in session.past.rows_of_all(asked):
+        rows.setdefault((row.key, row.address), []).append(row)
     found = [
         _moved(key, address, own, units)
         for (key, address), own in rows.items()
         if any(row.decided is None for row in own)
     ]
+    units.keep()
     return sorted(found, key=lambda m: (-m.times, m.record, m.address))
 
 

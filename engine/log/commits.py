@@ -102,6 +102,7 @@ class ChangeQuery:
     covers: Callable[[str], bool] | None = None  # of an address
     key: str = ""  # one document
     without_reason: bool = False
+    replaced: bool = False  # only where a value came in place of another
     now: datetime | None = None  # by the clock of whoever asks; stamps of the future tell nothing
 
     def takes(self, saved: Saved) -> bool:

@@ -16,7 +16,7 @@ from schemas.address import Value, same_text, same_value
 from schemas.document import kind_of
 from schemas.number import MOST_DIGITS, is_measurable
 from schemas.units import to_mm
-from schemas.usable import is_usable
+from schemas.usable import is_number_field, is_usable
 
 UnitOf = Callable[[str], str]
 _EXACT = Context(prec=2 * MOST_DIGITS + 2)
@@ -41,23 +41,32 @@ def changes_between(
 
 def change(address: str, old: Value | None, new: Value | None, unit: str, path: str = "") -> Change:
     """One change, with its delta where both sides are numbers; `path` as above."""
-    return Change(address, old, new, unit, delta_of(old, new), _unusable(path, address, old, new))
+    numbers = is_measurable(old), is_measurable(new)
+    delta = _delta(old, new) if all(numbers) else None
+    return Change(address, old, new, unit, delta, _unusable(path, address, (old, new), numbers))
 
 
-def _unusable(path: str, address: str, old: Value | None, new: Value | None) -> Unusable:
+def _unusable(
+    path: str, address: str, values: tuple[Value | None, Value | None], numbers: tuple[bool, bool]
+) -> Unusable:
     kind = kind_of(path)
     if kind is None:
         return ""
-    odd = [value is not None and not is_usable(kind, address, value) for value in (old, new)]
+    if is_number_field(kind, address):
+        odd = [v is not None and not fits for v, fits in zip(values, numbers, strict=True)]
+    else:
+        odd = [v is not None and not is_usable(kind, address, v) for v in values]
     return "both" if all(odd) else "old" if odd[0] else "new" if odd[1] else ""
 
 
 def delta_of(old: Value | None, new: Value | None) -> Decimal | None:
     """New minus old, exactly; None unless both are numbers that can be measured."""
-    if is_measurable(old) and is_measurable(new):
-        delta = _EXACT.subtract(Decimal(new), Decimal(old))  # type: ignore[arg-type]
-        return delta if is_measurable(delta) else None
-    return None
+    return _delta(old, new) if is_measurable(old) and is_measurable(new) else None
+
+
+def _delta(old: Value | None, new: Value | None) -> Decimal | None:
+    delta = _EXACT.subtract(Decimal(new), Decimal(old))  # type: ignore[arg-type]
+    return delta if is_measurable(delta) else None
 
 
 def position_changes(changes: Iterable[Change]) -> list[PositionChange]:

@@ -11,9 +11,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
-from functools import cache
+from itertools import groupby
 from math import inf
+from operator import itemgetter
 from pathlib import Path
+from typing import Any
 
 from engine.log import index_file
 from engine.log.ancestry import in_line, past_of, stood_in
@@ -21,12 +23,16 @@ from engine.log.clocks import Clock, Jumps
 from engine.log.commits import UNREADABLE, ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_builder import IndexBuilder, Progress
 from engine.log.index_file import Damaged, Extent
+from engine.log.index_outlines import Outline
 from engine.log.index_rows import COMPRESSED, Change, pack_changes, pack_ids
-from engine.log.index_tables import IndexTables
+from engine.log.index_tables import IndexTables, Row
 from engine.repo.git import Git
 from schemas.document import kind_of
 
 _MOST_NUMBERS = 20_000
+_AT_ONCE = 200  # steps of one document
+_COMMIT = itemgetter(1)  # of a row of steps
+_STEPS = Outline._fields.index("steps")
 _UNREADABLE = pack_changes([Change(*UNREADABLE)])
 
 
@@ -267,12 +273,12 @@ class IndexedPast:
 
     def rows(self, key: str, covers: Callable[[str], bool], within: str = "") -> list[ValueChange]:
         """Every change of the covered values of a document, oldest first."""
-        told = within.encode("utf-8", "replace")
+        told, wanted = within.encode("utf-8", "replace"), ChangeQuery(covers=covers)
         return [
             row
             for step in self.tables.steps_of(key)
             if told in step[6] or step[6][:1] == COMPRESSED or step[6] == _UNREADABLE
-            for row in self.tables.changes(step, covers)
+            for row in self.tables.changes(step, wanted)
         ]
 
     def rows_of_all(self, wanted: ChangeQuery) -> Iterator[ValueChange]:
@@ -280,50 +286,70 @@ class IndexedPast:
 
         Those of one commit are all read before the first is given.
         """
-        covers, tables = wanted.covers or (lambda _: True), self.tables
-        for n, steps in self._wanted_saves(wanted):
-            yield from [
-                change
-                for row in tables.steps_of_save(n, steps)
-                if wanted.key in ("", tables.word(row[2]))
-                for change in tables.changes(row, covers)
-            ]
+        tables = self.tables
+        for rows in self._of_document(wanted) if wanted.key else self._of_all(wanted):
+            tables.look_up({row[1] for row in rows})
+            for _, own in groupby(rows, _COMMIT):
+                yield from [change for row in own for change in tables.changes(row, wanted)]
 
-    def _wanted_saves(self, wanted: ChangeQuery) -> Iterator[tuple[int, int]]:
-        """Numbers of wanted commits, newest first, and how many documents each changed."""
-        until = wanted.until.timestamp() if wanted.until else inf
-        since, later = wanted.since.timestamp() if wanted.since else -inf, self._later_than(wanted)
-        person, any_reason = wanted.person, not wanted.without_reason
+    def _of_document(self, wanted: ChangeQuery) -> Iterator[list[Row]]:
+        """Rows of one document's steps, newest first, some at a time."""
+        takes, outlines = self._takes(wanted), self.tables.outlines
+        rows = [
+            row for row in self.tables.steps_of(wanted.key) if takes(row[1], outlines.of(row[1]))
+        ]
+        for end in range(len(rows), 0, -_AT_ONCE):
+            yield rows[max(end - _AT_ONCE, 0) : end][::-1]
 
-        @cache
-        def is_theirs(who: int) -> bool:
-            return not person or self.tables.who(who).key == person
+    def _of_all(self, wanted: ChangeQuery) -> Iterator[list[Row]]:
+        """Rows of the steps of wanted commits, newest first, some commits at a time."""
+        takes, tables = self._takes(wanted), self.tables
+        since = -inf if self._by_walk(wanted) else _seconds(wanted.since, -inf)
+        for first, outlines in tables.outlines.newest_first(self._extent.commits, since):
+            counts = {
+                n: outline[_STEPS]
+                for n, outline in enumerate(outlines, first)
+                if outline[_STEPS] and takes(n, outline)
+            }
+            found = tables.steps_of_saves(counts) if counts else {}
+            yield [row for n in reversed(counts) for row in found[n]]
 
-        for first, outlines in self.tables.outlines.newest_first(self._extent.commits):
-            found = [
-                (n, steps)
-                for n, (stamp, who, bare, steps, top, *_) in enumerate(outlines, first)
-                if (later(n) if later else top >= since)
-                and steps
-                and stamp <= until
-                and (any_reason or bare)
-                and is_theirs(who)
-            ]
-            yield from reversed(found)
+    def _takes(self, wanted: ChangeQuery) -> Callable[[int, tuple[Any, ...]], bool]:
+        """Whether a commit is wanted, by its number and outline."""
+        since, until = _seconds(wanted.since, -inf), _seconds(wanted.until, inf)
+        later, any_reason = self._later_than(wanted), not wanted.without_reason
+        person, theirs = wanted.person, dict[int, bool]()
+
+        def takes(n: int, outline: tuple[Any, ...]) -> bool:
+            stamp, who, bare, _, top, *_ = outline
+            if not (later(n) if later else top >= since) or stamp > until:
+                return False
+            if person and who not in theirs:
+                theirs[who] = self.tables.who(who).key == person
+            return (any_reason or bare) and (not person or theirs[who])
+
+        return takes
+
+    def _by_walk(self, wanted: ChangeQuery) -> bool:
+        """Whether stamps do not tell alone which commits came after a moment."""
+        return self._extent.behind > 0 or self._clock(wanted.now).is_ahead
 
     def _later_than(self, wanted: ChangeQuery) -> Callable[[int], bool] | None:
         """Whether a commit was not there before the moment since when changes are wanted.
 
         None where the latest stamps tell: none runs backwards, and none lies in the future.
         """
-        clock = self._clock(wanted.now)
-        if wanted.since is None or not (self._extent.behind or clock.is_ahead):
+        if wanted.since is None or not self._by_walk(wanted):
             return None
-        return clock.later_than(wanted.since.timestamp())
+        return self._clock(wanted.now).later_than(wanted.since.timestamp())
 
     def lives(self) -> dict[str, str]:
         """How far the past of each document goes, by key: count of its steps, and the last one."""
         return self.tables.lives()
+
+
+def _seconds(moment: datetime | None, otherwise: float) -> float:
+    return otherwise if moment is None else moment.timestamp()
 
 
 def _how(known: str, head: str, *, lost: bool) -> str:

@@ -2,14 +2,17 @@
 
 One row of the index holds the outlines of `SIZE` commits under one check sum, so a commit
 that does not match was looked at as surely as one that does. They are in the order of the
-commits' numbers, and none is left out.
+commits' numbers, and none is left out. One more row has the latest stamp of each of these rows,
+so that those before a moment need not be read.
 """
 
 from __future__ import annotations
 
 import sqlite3
 import struct
+from array import array
 from collections.abc import Iterator, Sequence
+from math import inf
 from typing import Any, NamedTuple
 
 from engine.log import index_file
@@ -19,6 +22,7 @@ SIZE = 200  # commits: each save writes its row anew
 _PACKED = struct.Struct("<qI?IqiiI")
 MANY = -2  # in place of a second parent: there are more, and the commit's own row has them
 _WIDTH = _PACKED.size
+_TOPS = -1  # in place of a first commit: the row with the latest stamps of all others
 
 
 class Outline(NamedTuple):
@@ -34,27 +38,52 @@ class Outline(NamedTuple):
     bends: int  # so many up to this one have not all others in their past
 
 
+_TOP = Outline._fields.index("top")
+
+
 class Outlines:
     """The outlines of one open index."""
 
     def __init__(self, db: sqlite3.Connection) -> None:
         self._db = db
         self._rows: dict[int, bytes] = {}  # by number of their first commit
+        self._tops = array("q")
 
     def of(self, n: int) -> Outline:
         """The outline of one commit. Damaged where there is none."""
         place = n % SIZE
         return Outline._make(_PACKED.unpack_from(self._row(n - place, place + 1), place * _WIDTH))
 
-    def newest_first(self, end: int) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
+    def newest_first(
+        self, end: int, since: float = -inf
+    ) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
         """The outlines of all commits below a number, row by row: the first number, and theirs.
 
-        They come as bare tuples: to give each its names would take longer than to look.
+        Without rows in which no `top` is as late as `since`. They come as bare tuples: to give
+        each its names would take longer than to look.
         """
-        for first in range(0, end, SIZE)[::-1]:
+        starts = range(0, end, SIZE)
+        tops = self._latest(len(starts) - 1) if since > -inf else array("q")
+        for first in starts[::-1]:
             count = min(SIZE, end - first)
+            if (
+                since > -inf
+                and count == SIZE
+                and first + SIZE < end
+                and tops[first // SIZE] < since
+            ):
+                continue
             data = self._row(first, count)[: count * _WIDTH]
             yield first, list(_PACKED.iter_unpack(data))
+
+    def _latest(self, least: int) -> array[int]:
+        """The latest stamp of each row; of the last one it may have grown since."""
+        if len(self._tops) < least:
+            rows = index_file.read(self._db, "outlines", "WHERE first = ?", (_TOPS,))
+            self._tops = array("q", rows[0][1] if rows else b"")
+        if len(self._tops) < least:
+            raise Damaged("stamps of commits are missing")
+        return self._tops
 
     def _row(self, first: int, least: int) -> bytes:
         """A row with so many outlines at least; one that was read before may have grown."""
@@ -72,6 +101,10 @@ class Outlines:
         data = self._row(n - place, place)[: place * _WIDTH] if place else b""
         data += b"".join(_PACKED.pack(*outline) for outline in fresh)
         step = SIZE * _WIDTH
-        starts = range(0, len(data), step)
-        rows = [(n - place + at // _WIDTH, data[at : at + step]) for at in starts]
-        index_file.add(self._db, "outlines", rows)
+        packed = [data[at : at + step] for at in range(0, len(data), step)]
+        first = n // SIZE
+        self._tops = array("q")
+        tops = self._latest(first)[:first]
+        tops.extend(max(row[_TOP] for row in _PACKED.iter_unpack(part)) for part in packed)
+        rows = [((first + m) * SIZE, part) for m, part in enumerate(packed)]
+        index_file.add(self._db, "outlines", [*rows, (_TOPS, tops.tobytes())])

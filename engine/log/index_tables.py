@@ -10,14 +10,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta, timezone
+from functools import cache
 from typing import Any
 
 from engine.log import index_file
 from engine.log.canonical_text import unspell
 from engine.log.clocks import MOST_JUMPS, Jumps
-from engine.log.commits import DocumentChange, Saved, ValueChange
+from engine.log.commits import ChangeQuery, DocumentChange, Saved, ValueChange
 from engine.log.index_file import Damaged, Extent
 from engine.log.index_outlines import MANY, Outlines
 from engine.log.index_rows import (
@@ -33,12 +34,18 @@ from engine.views import Who
 Row = tuple[Any, ...]
 RECORD_KEYS = ("wm-", "records/")
 _RECORDS = "SELECT w FROM words WHERE text GLOB 'wm-*' OR text GLOB 'records/*'"
+_NUMBERED = "WHERE {} IN (SELECT value FROM json_each(?))"
 _MOST_KEPT = 5_000  # commits in memory
 _LIVES = """SELECT words.text, documents.steps, saves.id FROM words
     JOIN documents ON documents.key = words.w
     JOIN steps ON steps.s = documents.last JOIN saves ON saves.n = steps.n
     WHERE words.text GLOB 'wm-*' OR words.text GLOB 'records/*' OR words.text GLOB 'cells/*'
     OR words.text IN ('people', 'book')"""
+
+
+@cache
+def _zone(seconds: int) -> timezone:
+    return timezone(timedelta(seconds=seconds))
 
 
 class IndexTables:
@@ -53,6 +60,7 @@ class IndexTables:
         self.extent = extent
         self.outlines = Outlines(db)
         self._saves: dict[int, Saved] = {}
+        self._people: dict[int, Who] = {}
         self._words: dict[int, str] = {}
         self._words_seen = 0  # so many, when all were looked at
         self._homes: dict[int, list[int]] | None = None  # by path: records that ever lay there
@@ -97,13 +105,24 @@ class IndexTables:
     def save(self, n: int) -> Saved:
         """A commit by its number."""
         if n not in self._saves:
-            rows = index_file.read(self.db, "saves", "WHERE n = ?", (n,))
-            if not rows:
-                raise Damaged("a commit is missing")
-            if len(self._saves) >= _MOST_KEPT:
-                self._saves.clear()
-            self._saves[n] = self._read_save(rows[0])
+            self.look_up([n])
         return self._saves[n]
+
+    def look_up(self, numbers: Iterable[int]) -> None:
+        """Have some commits at hand, all that are not yet read at once."""
+        wanted = [n for n in numbers if n not in self._saves]
+        if len(wanted) == 1:
+            rows = index_file.read(self.db, "saves", "WHERE n = ?", wanted)
+        elif wanted:
+            rows = index_file.read(self.db, "saves", _NUMBERED.format("n"), (json.dumps(wanted),))
+        else:
+            return
+        if len({row[0] for row in rows}.intersection(wanted)) < len(wanted):
+            raise Damaged("a commit is missing")
+        if len(self._saves) + len(rows) > _MOST_KEPT:
+            self._saves.clear()
+        for row in rows:
+            self._saves[row[0]] = self._read_save(row)
 
     def commit_id(self, n: int) -> str:
         """The id of a commit by its number."""
@@ -133,7 +152,7 @@ class IndexTables:
             oid.hex(),
             self.parent_ids(row),
             self.who(who),
-            datetime.fromtimestamp(at, timezone(timedelta(seconds=zone))),
+            datetime.fromtimestamp(at, _zone(zone)),
             subject,
             reason,
             kind,
@@ -182,7 +201,9 @@ class IndexTables:
 
     def who(self, w: int) -> Who:
         """Who made a commit, by the number in its row."""
-        return Who(*json.loads(self.word(w)))
+        if w not in self._people:
+            self._people[w] = Who(*json.loads(self.word(w)))
+        return self._people[w]
 
     # documents and their steps
 
@@ -208,9 +229,7 @@ class IndexTables:
         """The rows of some documents by their keys; what never was is left out."""
         wanted = [w for w in map(self.number, keys) if w >= 0]
         given = json.dumps(wanted)
-        rows = index_file.read(
-            self.db, "documents", "WHERE key IN (SELECT value FROM json_each(?))", (given,)
-        )
+        rows = index_file.read(self.db, "documents", _NUMBERED.format("key"), (given,))
         if len({row[0] for row in rows}.intersection(wanted)) != len(wanted):
             raise Damaged("documents are not all there")
         return rows
@@ -261,7 +280,7 @@ class IndexTables:
         """Some rows of steps by their numbers, each of which there is."""
         wanted = list(numbers)
         given = json.dumps(wanted)
-        rows = self.steps("WHERE s IN (SELECT value FROM json_each(?))", (given,))
+        rows = self.steps(_NUMBERED.format("s"), (given,))
         if len(rows) != len(wanted):
             raise Damaged("steps are not all there")
         return rows
@@ -296,8 +315,17 @@ class IndexTables:
 
     def steps_of_save(self, n: int, count: int) -> list[Row]:
         """All rows of a commit, in the order of its documents; its outline has their count."""
-        rows = self.steps("WHERE n = ? ORDER BY s", (n,))
-        return _whole(rows, 1, n, count)
+        return self.steps_of_saves({n: count})[n]
+
+    def steps_of_saves(self, counts: Mapping[int, int]) -> dict[int, list[Row]]:
+        """The same of many commits at once."""
+        found: dict[int, list[Row]] = {n: [] for n in counts}
+        given = (json.dumps(list(counts)),)
+        for row in self.steps(f"{_NUMBERED.format('n')} ORDER BY s", given):
+            if row[1] not in found:
+                raise Damaged("a step is another commit's")
+            found[row[1]].append(row)
+        return {n: _whole(rows, 1, n, counts[n]) for n, rows in found.items()}
 
     def step(self, row: Row) -> DocumentChange:
         """A step by its row."""
@@ -307,19 +335,23 @@ class IndexTables:
             self.save(n), self.word(path), unpack_ids(olds, width), unpack_ids(new, width)[0]
         )
 
-    def changes(self, row: Row, covers: Callable[[str], bool]) -> Iterator[ValueChange]:
+    def changes(self, row: Row, wanted: ChangeQuery) -> list[ValueChange]:
         """Changes of the covered values by a step, by its row."""
-        for address, old, new, decided in unpack_changes(row[6]):
-            if covers(address):
-                yield ValueChange(
-                    self.save(row[1]),
-                    self.word(row[2]),
-                    self.word(row[3]),
-                    address,
-                    None if old is None else unspell(old),
-                    None if new is None else unspell(new),
-                    decided,
-                )
+        covers, replaced = wanted.covers, wanted.replaced
+        saved, key, path = self.save(row[1]), self.word(row[2]), self.word(row[3])
+        return [
+            ValueChange(
+                saved,
+                key,
+                path,
+                address,
+                None if old is None else unspell(old),
+                None if new is None else unspell(new),
+                decided,
+            )
+            for address, old, new, decided in unpack_changes(row[6])
+            if (covers is None or covers(address)) and not (replaced and not (old and new))
+        ]
 
 
 def _whole(rows: list[Row], column: int, wanted: int, least: int) -> list[Row]:

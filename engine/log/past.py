@@ -18,7 +18,6 @@ from typing import TypeVar
 
 from engine.log import index_file, kept
 from engine.log.attribution import LastReadable
-from engine.log.canonical_text import unspell
 from engine.log.clocks import Jumps
 from engine.log.commits import (
     ChangeQuery,
@@ -185,11 +184,6 @@ class Past:
     def values(self, path: str, blob: str) -> dict[str, Value] | None:
         """Every value of a document by address; None where it is no TOML at all."""
         return self.texts.values(path, blob)
-
-    def value(self, path: str, blob: str, address: str) -> Value | None:
-        """One value of a text, without keeping the rest."""
-        spelt = self.texts.spelt(path, blob) or {}
-        return unspell(spelt[address]) if address in spelt else None
 
     def place_at(self, commit: str, key: str, near: str = "") -> Location:
         """Where a document lies in a commit; NOWHERE where it was not in it.

@@ -247,7 +247,9 @@ class WalkedPast:
             saved = self._saves[n]
             if wanted.takes(saved) and later(n):
                 for key, step in by_commit.get(saved.id, ()):
-                    yield from self._rows_of(key, step, covers)
+                    for row in self._rows_of(key, step, covers):
+                        if not wanted.replaced or None not in (row.old, row.new):
+                            yield row
 
     def _later_than(self, wanted: ChangeQuery) -> Callable[[int], bool]:
         """Whether a commit was not there before the moment since when changes are wanted."""
