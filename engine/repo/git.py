@@ -59,10 +59,12 @@ _SETTINGS = (
 )
 
 
+_SMALL, _MOST_COMMITS = 4_000, 256  # bytes of a commit, and how many are kept
 _MOVE = ("update-ref", "-m", "witnessmark", "--stdin", "-z")
 _BEGUN = ".begun-"  # where a new repository is made before it is in its place
 _NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
 MOST_LINE = 10_000  # bytes of HEAD
+_BRANCH = re.compile(r"ref: (refs/heads/[A-Za-z0-9_-]{1,80})\n?")
 _OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 _DIGITS = re.compile(r"[0-9a-f]{4,64}")
 
@@ -78,6 +80,7 @@ class Git:
         self._lock = threading.Lock()
         self._pipe = ObjectPipe(self, str(folder))
         self._kept = threading.local()
+        self._commits: dict[str, tuple[str, bytes]] = {}  # that a save asks for again and again
         self._trees = Trees(self.object)
         self._objects = LooseObjects(self.private, self.object)
         self._environment = ENVIRONMENT | {
@@ -148,7 +151,23 @@ class Git:
 
     def head(self) -> str:
         """The commit that the book stands on; empty before the first one."""
-        return self.object("HEAD")[0]
+        return self.object(self._head_in_files() or "HEAD")[0]
+
+    def _head_in_files(self) -> str:
+        """What HEAD and its branch say in files of their own; empty where git has to tell."""
+        name = "HEAD"
+        for _ in range(2):
+            try:
+                text = read_plain(self.private / name, MOST_LINE).decode("ascii", "replace")
+            except OSError:  # in the list of packed branches, say
+                return ""
+            if _OID.fullmatch(text.strip()):
+                return text.strip()
+            found = _BRANCH.fullmatch(text)
+            if found is None:
+                return ""
+            name = found[1]
+        return ""
 
     def has_refs(self) -> bool:
         """Whether anything was ever saved here."""
@@ -173,8 +192,15 @@ class Git:
         if not _NAME.fullmatch(name):
             return "", b""
         with self._lock:
+            known = self._commits.get(name)
+            if known is not None:
+                return known
             self._pipe.ask([name])
             found = self._pipe.take()
+            if found[0] == name and found[1].startswith(b"tree ") and len(found[1]) <= _SMALL:
+                if len(self._commits) >= _MOST_COMMITS:
+                    self._commits.clear()
+                self._commits[name] = found
         if not found[0]:
             stop_if_object_hidden(self.folder, name)
         return found

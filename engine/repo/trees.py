@@ -20,7 +20,6 @@ Tree = dict[str, tuple[str, str]]  # name -> which of the three, id
 
 TREE_MODE, BLOB_MODE = b"40000", b"100644"
 _MOST_ENTRIES = 200_000
-_MOST_ROOTS = 4096
 
 
 def tree_entries(data: bytes, width: int) -> Iterator[tuple[bytes, bytes, str]]:
@@ -39,7 +38,6 @@ class Trees:
     def __init__(self, read: Read) -> None:
         self._read = read
         self._kept: OrderedDict[str, Tree] = OrderedDict()
-        self._roots: dict[str, str] = {}  # of commits
         self._entries = 0
         self._lock = Lock()
 
@@ -66,14 +64,7 @@ class Trees:
 
     def root_of(self, commit: str) -> str:
         """The id of a commit's own tree; empty where there is no such commit."""
-        root = self._roots.get(commit)
-        if root is None:
-            root = tree_of(self._read(commit)[1])
-            if root:
-                if len(self._roots) >= _MOST_ROOTS:
-                    self._roots.clear()
-                self._roots[commit] = root
-        return root
+        return tree_of(self._read(commit)[1])
 
 
 def _kind(mode: bytes) -> str:
