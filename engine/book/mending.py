@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Collection, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -72,7 +71,10 @@ class Mender:
         before = read_intent(self._intent)
         todo = before.todo if before else Todo()
         write_intent(self._intent, Intent(commit, parent, paths, pencil, aside, todo))
-        self.index.take(A_MOMENT)
+        if self.index.take(A_MOMENT) and not todo.behind:
+            old, new = self.git.tree(parent), self.git.tree(commit)
+            entries = [{path: files.get(path) for path in paths} for files in (old, new)]
+            self.index.prepare(*entries)
 
     def mend(self) -> Mended:
         """Finish a save that was published, or drop one that was not. Needs the lock."""
@@ -120,9 +122,7 @@ class Mender:
 
     def _forget_drafts(self) -> None:
         """Take away what killed saves left in the private folder."""
-        for left in self.private.glob("tree-*"):
-            with suppress(OSError):  # a folder of that name is none of them
-                left.unlink(missing_ok=True)
+        self.index.forget_drafts()
         forget_drafts(self.private, self._intent.name)
 
     def unfinished(self) -> bool:

@@ -130,8 +130,10 @@ class Inker:
                 self._compare_with_disk(
                     plan, self.git.tree(head) if head else {}, mended.todo.files
                 )
-                commit = plan.ready or self._write(plan, head)
-                if self._publish(branch, commit, head, plan):
+                with self.git.about_to_move():
+                    commit = plan.ready or self._write(plan, head)
+                    moved = self._publish(branch, commit, head, plan)
+                if moved:
                     said = [*aside_in_words(mended), *self._finish()]
                     return Committed(commit, plan, kept, tuple(said))
             raise Conflict(

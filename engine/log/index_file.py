@@ -110,7 +110,7 @@ def _connect(file: Path) -> sqlite3.Connection:
     db = sqlite3.connect(file, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
     db.execute("PRAGMA trusted_schema=OFF")
     db.execute("PRAGMA cell_size_check=ON")
-    db.execute("PRAGMA synchronous=NORMAL")
+    db.execute("PRAGMA synchronous=OFF")  # a save waits for no cache; what a cut damaged is told
     db.execute("PRAGMA cache_size=-16000")
     db.execute("SELECT count(*) FROM sqlite_master").fetchone()  # reads what it says of itself
     with suppress(OSError):

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
+from zlib import crc32
 
 from engine.log import index_file, kept
 from engine.log.attribution import LastReadable
@@ -41,8 +42,13 @@ __all__ = ["ChangeQuery", "DocumentChange", "Past", "Saved", "ValueChange"]
 
 NO_INDEX = "WITNESSMARK_NO_INDEX"  # set: the plain walk only
 A = TypeVar("A")
-_KEYS = "keys"
+_KEYS = "keys/"
 _log = logging.getLogger(__name__)
+
+
+def _part_of(path: str) -> str:
+    """Under which name the key of a text at a path is kept, with some others."""
+    return f"{_KEYS}{crc32(path.encode('utf-8', 'surrogateescape')) % 256:02x}"
 
 
 class _KnownLife:
@@ -82,6 +88,7 @@ class Past:
             self._answers = kept.KeptAnswers(kept.place_of(git.folder))
         self._order = OneOrder(git)
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
+        self._keys: dict[str, str] | None = None  # of the texts that were asked for last
 
     def refresh(self, head: str) -> None:
         """Take a head as the present one; what is new is read when somebody asks."""
@@ -164,17 +171,25 @@ class Past:
 
     def keys(self, files: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
         """The same for many texts, by (path, blob); a text that was seen before is not read."""
-        wanted = list(files)
-        kept = self.recall(_KEYS).get(_KEYS)
-        known: dict[str, str] = json.loads(kept) if kept else {}
-        found, fresh = {}, False
-        for path, blob in wanted:
+        if self._keys is None:
+            self._keys = {}
+            for part in self.recall(_KEYS).values():
+                self._keys |= json.loads(part)
+        known, fresh = self._keys, set[str]()
+        found: dict[tuple[str, str], str] = {}
+        self._keys = {}
+        for path, blob in files:
             key = known.get(f"{blob} {path}")
-            fresh |= key is None
-            found[path, blob] = self.key(path, blob) if key is None else key
-        if fresh or len(known) > len(found):
-            named = {f"{blob} {path}": key for (path, blob), key in found.items()}
-            self.keep({_KEYS: json.dumps(named, ensure_ascii=True)})
+            if key is None:
+                fresh.add(_part_of(path))
+                key = self.key(path, blob)
+            found[path, blob] = self._keys[f"{blob} {path}"] = key
+        if fresh:  # a save writes one part of many, not the names of all records
+            parts: dict[str, dict[str, str]] = {part: {} for part in fresh}
+            for (path, blob), key in found.items():
+                if (part := _part_of(path)) in parts:
+                    parts[part][f"{blob} {path}"] = key
+            self.keep({part: json.dumps(named, ensure_ascii=True) for part, named in parts.items()})
         return found
 
     def document(self, path: str, blob: str) -> Document:

@@ -16,10 +16,11 @@ import re
 import secrets
 import subprocess
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from shutil import rmtree
+from threading import Thread
 from typing import cast
 
 from engine.repo.commit_object import RawCommit, Signature, read_commit, tree_of, write_commit
@@ -28,7 +29,7 @@ from engine.repo.durable import disk_refused, flush
 from engine.repo.object_pipe import ObjectPipe, could_not_read, missing
 from engine.repo.objects import LooseObjects
 from engine.repo.private import read_plain
-from engine.repo.process import Running, failed
+from engine.repo.process import Running, end, failed
 from engine.repo.rights import stop_if_object_hidden
 from engine.repo.trees import Files, Trees
 from schemas.errors import BookError
@@ -58,9 +59,12 @@ _SETTINGS = (
 )
 
 
+_SMALL, _MOST_COMMITS = 4_000, 256  # bytes of a commit, and how many are kept
+_MOVE = ("update-ref", "-m", "witnessmark", "--stdin", "-z")
 _BEGUN = ".begun-"  # where a new repository is made before it is in its place
 _NAME = re.compile(r"[A-Za-z0-9][^\x00-\x20\x7f]{0,299}")  # no space, nothing that ends a line
 MOST_LINE = 10_000  # bytes of HEAD
+_BRANCH = re.compile(r"ref: (refs/heads/[A-Za-z0-9_-]{1,80})\n?")
 _OID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 _AT_ONCE = 400  # objects: git's answers must not fill its pipe while it is still asked
 _DIGITS = re.compile(r"[0-9a-f]{4,64}")
@@ -77,6 +81,7 @@ class Git:
         self._lock = threading.Lock()
         self._pipe = ObjectPipe(self, str(folder))
         self._kept = threading.local()
+        self._commits: dict[str, tuple[str, bytes]] = {}  # that a save asks for again and again
         self._trees = Trees(self.object)
         self._objects = LooseObjects(self.private, self.object)
         self._environment = ENVIRONMENT | {
@@ -85,27 +90,44 @@ class Git:
         }
 
     @contextmanager
-    def keeping(self, handle: int) -> Iterator[None]:
+    def keeping(self, *handles: int) -> Iterator[None]:
         """Let every git that this thread starts hold the save lock as well.
 
         Else a git whose caller was killed could move the branch behind the next one's back.
         """
-        self._kept.handles = (handle,)
+        self._kept.handles = handles
         try:
             yield
         finally:
             self._kept.handles = ()
 
+    def in_thread(self, act: Callable[[], None]) -> Thread:
+        """Begin something in a thread of its own, whose gits hold what this one's hold."""
+        handles = self._handles()
+
+        def work() -> None:
+            with self.keeping(*handles):
+                act()
+
+        thread = Thread(target=work)
+        thread.start()
+        return thread
+
+    def _handles(self) -> tuple[int, ...]:
+        return getattr(self._kept, "handles", ())
+
     def run(
         self, *words: str, data: bytes | None = None, environment: Mapping[str, str] | None = None
     ) -> bytes:
         """Standard output of one call. BookError with git's own words where it fails."""
-        handles = getattr(self._kept, "handles", ())
-        running = self.start(words, environment, handles)  # forgotten, it would end at once
-        output, errors = running.proc.communicate(data or b"")
+        running = self.start(words, environment, self._handles())
+        return self._answer(words[0], running, data or b"")  # forgotten, it would end at once
+
+    def _answer(self, verb: str, running: Running, data: bytes) -> bytes:
+        output, errors = running.proc.communicate(data)
         if running.proc.returncode:
             hint = "The book is unchanged. If it stays so, check disk space and rights."
-            raise failed(words[0], errors, str(self.folder), hint)
+            raise failed(verb, errors, str(self.folder), hint)
         return output
 
     def start(
@@ -133,10 +155,26 @@ class Git:
 
         BookError where there is one that cannot be read: no save is begun from nothing then.
         """
-        found = self.object("HEAD")[0]
+        found = self.object(self._head_in_files() or "HEAD")[0]
         if not found and (self.private / self.branch()).exists():
             raise could_not_read("HEAD", str(self.folder))
         return found
+
+    def _head_in_files(self) -> str:
+        """What HEAD and its branch say in files of their own; empty where git has to tell."""
+        name = "HEAD"
+        for _ in range(2):
+            try:
+                text = read_plain(self.private / name, MOST_LINE).decode("ascii", "replace")
+            except OSError:  # in the list of packed branches, say
+                return ""
+            if _OID.fullmatch(text.strip()):
+                return text.strip()
+            found = _BRANCH.fullmatch(text)
+            if found is None:
+                return ""
+            name = found[1]
+        return ""
 
     def has_refs(self) -> bool:
         """Whether anything was ever saved here."""
@@ -165,8 +203,15 @@ class Git:
         if not _NAME.fullmatch(name):
             return "", b""
         with self._lock:
+            known = self._commits.get(name)
+            if known is not None:
+                return known
             self._pipe.ask([name])
             found = self._pipe.take()
+            if found[0] == name and found[1].startswith(b"tree ") and len(found[1]) <= _SMALL:
+                if len(self._commits) >= _MOST_COMMITS:
+                    self._commits.clear()
+                self._commits[name] = found
         if not found[0]:
             stop_if_object_hidden(self.folder, name)
         return found
@@ -254,11 +299,24 @@ class Git:
         parents = [one for one in (parent, *more) if one]
         return self._objects.write(b"commit", write_commit(tree, parents, person, message))
 
+    @contextmanager
+    def about_to_move(self) -> Iterator[None]:
+        """Start the git that `move` needs, so that it is there by then; it does nothing before
+        it is told what, and nothing where it is told half."""
+        self._kept.mover = mover = self.start(_MOVE, handles=self._handles())
+        try:
+            yield
+        finally:
+            self._kept.mover = None
+            end(mover)
+
     def move(self, branch: str, new: str, old: str) -> bool:
         """Let a branch point at `new` if it still points at `old`; False if it does not."""
+        mover, self._kept.mover = getattr(self._kept, "mover", None), None
         try:
-            zero = "0" * len(new)
-            self.run("update-ref", "-m", "witnessmark", "--", branch, new, old or zero)
+            mover = mover or self.start(_MOVE, handles=self._handles())
+            told = f"update {branch}\0{new}\0{old or '0' * len(new)}\0"
+            self._answer(_MOVE[0], mover, told.encode())
         except BookError:
             now = self.head()
             if now == old:

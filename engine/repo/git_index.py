@@ -16,17 +16,20 @@ import time
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from threading import Thread
 from typing import NamedTuple
 
 from engine.repo.durable import flush
 from engine.repo.git import Git
 from engine.repo.private import is_plain, put_aside
 from engine.repo.sharing import open_file
+from schemas.errors import WitnessmarkError
 
 _MANY = 100  # paths: so many are not named one by one
 UNMERGED = ""  # what stands for an entry in the middle of somebody's merge
 
 Olds = Mapping[str, Collection[str | None]]  # path -> blobs that saves found or left there
+Blobs = Mapping[str, str | None]  # what entries shall be; None: none
 
 
 class Brought(NamedTuple):
@@ -34,6 +37,14 @@ class Brought(NamedTuple):
 
     left: tuple[str, ...] = ()
     staged: tuple[str, ...] = ()
+
+
+class _Prepared(NamedTuple):
+    """An index in which `blobs` are set, made of the one with this state."""
+
+    blobs: Blobs
+    state: tuple[int, ...]
+    draft: Path
 
 
 class GitIndex:
@@ -45,6 +56,9 @@ class GitIndex:
         self._lock = git.private / "index.lock"
         self._ours = git.private / "witnessmark" / "index-lock"
         self._held = False
+        self._at_work: Thread | None = None  # on the next index
+        self._prepared: _Prepared | None = None
+        self._draft = ""  # the name of the last one that was begun
 
     # git's own lock
 
@@ -93,6 +107,7 @@ class GitIndex:
 
         One that the disk does not let go is known as ours later, and no save is undone by it.
         """
+        self._forget_prepared()
         if self._held or self.is_ours():
             self._held = False
             with suppress(OSError):
@@ -119,6 +134,10 @@ class GitIndex:
         """
         if not olds:
             return Brought()
+        wanted = {path: now.get(path) for path in olds}
+        if self._prepared_for(wanted):
+            self._write(wanted)
+            return Brought()
         if not self._file.exists():  # taken away by hand: a commit would take out every file
             left = [] if self._write_under_lock(dict(now)) else list(olds)
             return Brought(tuple(left))
@@ -130,27 +149,85 @@ class GitIndex:
             return Brought(tuple(stale), staged)
         return Brought((), staged)
 
-    def _write_under_lock(self, blobs: Mapping[str, str | None]) -> bool:
+    def _write_under_lock(self, blobs: Blobs) -> bool:
         """False where somebody else has git's lock."""
         if not self.take():
             return False
         self._write(blobs)
         return True
 
-    def _write(self, blobs: Mapping[str, str | None]) -> None:
+    # the next index, made while the branch is moved
+
+    def prepare(self, before: Blobs, now: Blobs) -> None:
+        """Begin to make the next index, if the entries are as `before`, for a commit with `now`.
+
+        Without git's lock nothing is begun: the index could change meanwhile.
+        """
+        self._forget_prepared()
+        if self._held:
+            self._at_work = self._git.in_thread(lambda: self._prepare(before, now))
+
+    def _prepare(self, before: Blobs, now: Blobs) -> None:
+        with suppress(OSError, WitnessmarkError):  # then it is made when it is needed
+            state, entries = self._state(), self.entries(list(before))
+            if all(entries.get(path) == blob for path, blob in before.items()):
+                self._prepared = _Prepared(now, state, self._made(now))
+
+    def _prepared_for(self, blobs: Blobs) -> bool:
+        """Whether the index that was prepared sets all that is wanted, and nothing else; what
+        was prepared for something else is dropped."""
+        if self._at_work is not None:
+            self._at_work.join()
+            self._at_work = None
+        ready = self._prepared
+        if ready is None or (ready.blobs == blobs and ready.state == self._state()):
+            return ready is not None
+        ready.draft.unlink(missing_ok=True)
+        self._prepared = None
+        return False
+
+    def _forget_prepared(self) -> None:
+        with suppress(OSError):
+            self._prepared_for({})
+
+    def forget_drafts(self) -> None:
+        """Take away what killed saves left of an index, and not what is being prepared."""
+        mine = self._draft if self._at_work or self._prepared else "none"
+        for left in self._ours.parent.glob("tree-*"):
+            if not left.name.startswith(mine):
+                with suppress(OSError):  # a folder of that name is none of them
+                    left.unlink(missing_ok=True)
+
+    def _state(self) -> tuple[int, ...]:
+        """What tells one index from the next: it is never written in place."""
+        there = self._file.stat()
+        return there.st_ino, there.st_size, there.st_mtime_ns
+
+    def _write(self, blobs: Blobs) -> None:
         """Set or take out paths: in a copy, which takes the index's place when it is flushed."""
-        draft = self._ours.with_name(f"tree-{secrets.token_hex(4)}")
+        ready, self._prepared = self._prepared if self._prepared_for(blobs) else None, None
+        draft = ready.draft if ready else self._made(blobs)
         try:
-            if self._file.exists():
-                shutil.copyfile(self._file, draft)
-            self._run(draft, blobs)
-            flush(draft.parent)  # git put it in its place by a rename, which must come first
             draft.replace(self._file)
         finally:
             draft.unlink(missing_ok=True)
         flush(self._file.parent)
 
-    def _run(self, draft: Path, blobs: Mapping[str, str | None]) -> None:
+    def _made(self, blobs: Blobs) -> Path:
+        """A copy of the index with paths set or taken out, on the disk."""
+        self._draft = f"tree-{secrets.token_hex(4)}"
+        draft = self._ours.with_name(self._draft)
+        try:
+            if self._file.exists():
+                shutil.copyfile(self._file, draft)
+            self._run(draft, blobs)
+            flush(draft.parent)  # git put it in its place by a rename, which must come first
+        except BaseException:
+            draft.unlink(missing_ok=True)
+            raise
+        return draft
+
+    def _run(self, draft: Path, blobs: Blobs) -> None:
         known = next((oid for oid in blobs.values() if oid), "") or self._git.head()
         zero = "0" * (len(known) or 40)
         gone = [f"0 {zero}\t{path}" for path, oid in blobs.items() if not oid]

@@ -250,8 +250,10 @@ def test_a_git_whose_caller_died_still_holds_the_lock(folder, tmp_path, monkeypa
     real = subprocess.run(
         ["which", "git"], capture_output=True, text=True, check=True
     ).stdout.strip()
-    waits = f'case "$*" in *update-ref*) touch {tmp_path}/there; sleep 1;; esac'
-    (slow / "git").write_text(f'#!/bin/sh\n{waits}\nexec {real} "$@"\n')
+    told = tmp_path / "told"  # what it shall do, before it does it
+    waits = f'cat > {told}; touch {tmp_path}/there; sleep 1; exec {real} "$@" < {told}'
+    case = f'case "$*" in *update-ref*) {waits};; esac'
+    (slow / "git").write_text(f'#!/bin/sh\n{case}\nexec {real} "$@"\n')
     (slow / "git").chmod(0o755)
     code = (
         "import sys; from pathlib import Path; from engine.book import Book\n"
