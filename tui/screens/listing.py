@@ -160,6 +160,7 @@ class Listing(FinderPage):
 
     def _other(self, name: str) -> Callable[[int], Sequence[StyledRow]]:
         """A cell, the people or the policy: its name, and what the checks say."""
+
         def draw(width: int) -> Sequence[StyledRow]:
             verdict = worst_of(self._checking.findings.get(name))
             room = sum(widths(width)[:-1])

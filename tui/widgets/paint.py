@@ -79,7 +79,7 @@ class Paint:
 
 
 def cells_of(strip: Strip) -> list[tuple[str, Style | None]]:
-    """What stands in each cell: of a wide sign in both, with signs of no width that belong to it."""
+    """What stands in each cell: a wide sign in both of its own, and with it what has no width."""
     found: list[tuple[str, Style | None]] = []
     for text, style, _ in strip:
         for sign in text:
