@@ -29,9 +29,10 @@ from engine.checks import (
     saves,
     values,
 )
+from engine.checks.book_view import BookView
 from engine.checks.crew import Tell
 from engine.checks.rule import RULES, About, Look, Rule, Say, Says, rule
-from engine.checks.view import BookView, CellView, DocumentView, RecordView
+from engine.checks.view import CellView, DocumentView, RecordView
 from engine.views import Finding
 from schemas.document import kind_of, path_of
 from schemas.errors import WitnessmarkError

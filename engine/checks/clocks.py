@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from engine.book.clocks import moment_of, not_acknowledged, stamped_ahead
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView
 from engine.views.wording import backwards_words, count, moment
 
 MOST_TOLD = 3

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from engine.book.session import Held, Session
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, further, rule
-from engine.checks.view import BookView, DocumentView, RecordView, layout_of
+from engine.checks.view import DocumentView, RecordView, layout_of
 from engine.log.diff import changes_between
 from engine.views.wording import count
 from schemas.address import Value, show

@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from engine.book import figures
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, gathered, rule
-from engine.checks.view import BookView, RecordView
+from engine.checks.view import RecordView
 from engine.figures import all_figures
 from engine.views import Figure
 from engine.views.wording import figures as wording

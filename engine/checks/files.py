@@ -6,8 +6,9 @@ import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, gathered, rule
-from engine.checks.view import BookView, DocumentView, RecordView
+from engine.checks.view import DocumentView, RecordView
 from engine.drafts.by_hand import Found
 from engine.repo import rights
 from engine.repo.work_tree import check_path

@@ -11,9 +11,10 @@ from engine.book.commit_words import line as in_one_line
 from engine.book.overruled import FOLDER as ACKNOWLEDGED
 from engine.book.overruled import overruled
 from engine.book.session import Held
+from engine.checks.book_view import BookView
 from engine.checks.changes import changed_in, decided_in
 from engine.checks.rule import RULES, Say, Says, gathered, rule
-from engine.checks.view import BookView, DocumentView, RecordView
+from engine.checks.view import DocumentView, RecordView
 from engine.log.commits import Saved
 from engine.log.diff import change
 from engine.views.wording import count, day

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView
 from engine.views.wording import count
 
 

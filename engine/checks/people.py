@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView
 from engine.views.wording import count, joined
 
 DOCUMENT = "people"

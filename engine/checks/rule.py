@@ -9,7 +9,7 @@
 
 A rule about `record` gets a `RecordView` of each record that is in use, about
 `cell` a `CellView`, about `document` a `DocumentView` of every document, one that
-cannot be read included, about `book` the one `BookView`; see `view.py`. In a hint,
+cannot be read included (`view.py`), about `book` the one `BookView` (`book_view.py`). In a hint,
 `{record}` and `{address}` stand for those of the finding. A rule's name and level
 never change meaning: people filter by them.
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, rule
-from engine.checks.view import BookView
 from engine.people.saves import NOT_ALLOWED, NOT_THEIRS, Doubt
 from engine.views.wording import count, day
 

@@ -7,8 +7,9 @@ from decimal import Decimal
 from itertools import pairwise
 
 from engine.book.session import Held
+from engine.checks.book_view import BookView
 from engine.checks.rule import Say, Says, gathered, rule
-from engine.checks.view import BookView, RecordView
+from engine.checks.view import RecordView
 from engine.views.wording import count
 from schemas.address import show
 

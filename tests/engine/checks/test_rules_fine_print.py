@@ -10,9 +10,9 @@ import shutil
 
 import pytest
 
+from engine.checks.book_view import BookView
 from engine.checks.photos import is_seen
 from engine.checks.rule import RULES
-from engine.checks.view import BookView
 from engine.views import Finding
 from tests.shop_floor import plain_git
 

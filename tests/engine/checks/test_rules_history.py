@@ -6,8 +6,8 @@ import random
 
 import pytest
 
+from engine.checks.book_view import BookView
 from engine.checks.changes import last_change
-from engine.checks.view import BookView
 from engine.log.trace import covering, trace
 from schemas.toml import write_toml
 from tests.mini_book import session_of
