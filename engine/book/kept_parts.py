@@ -92,7 +92,7 @@ class KeptParts:
         for name in gone:
             rows.pop(name, None)
         fresh = {
-            f"{_PREFIX}{name}": json.dumps([self._made, rows[name]])
+            f"{_PREFIX}{name}": json.dumps([self._made, *_packed(rows[name])])
             for name in self._changed - gone
         }
         self._past.keep(fresh, [f"{_PREFIX}{name}" for name in gone & self._stored])
@@ -110,7 +110,21 @@ class KeptParts:
             self._rows = {}
             for name, text in self._past.recall(_PREFIX).items():
                 self._stored.add(name.removeprefix(_PREFIX))
-                made, row = json.loads(text)
+                made, *packed = json.loads(text)
                 if made == self._made:
-                    self._rows[name.removeprefix(_PREFIX)] = row
+                    self._rows[name.removeprefix(_PREFIX)] = _unpacked(*packed)
         return self._rows
+
+
+def _packed(row: dict[str, Part]) -> tuple[list[list[str]], dict[str, list[Any]]]:
+    """Each source with its state once, and the parts with the numbers of theirs."""
+    pairs = list(dict.fromkeys(pair for leans, _ in row.values() for pair in leans.items()))
+    numbers = {pair: n for n, pair in enumerate(pairs)}
+    parts = {
+        p: [[numbers[pair] for pair in leans.items()], says] for p, (leans, says) in row.items()
+    }
+    return [list(pair) for pair in pairs], parts
+
+
+def _unpacked(pairs: list[list[str]], parts: dict[str, list[Any]]) -> dict[str, Part]:
+    return {part: (dict(map(pairs.__getitem__, of)), says) for part, (of, says) in parts.items()}
