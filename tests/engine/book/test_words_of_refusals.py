@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 
 from engine.book.mending import Mender
+from engine.book.transaction import CommitPlan
+from engine.people.identity import seal
 from engine.repo.git import Git
 from schemas.errors import BelongsTogether, Conflict, Refused
-from tests.mini_book import BUSH, SEAT, plain_git
-from tests.shop_floor import Opener, ink
+from tests.mini_book import BUSH, SEAT, plain_git, session_of
+from tests.shop_floor import Opener, edit, ink
 
 PATH = f"records/{SEAT}.toml"
 BITE, REACH, NOTES = "jaws.bite", "positions.seat.reach", "notes.text"
@@ -169,3 +171,34 @@ def test_a_ban_by_a_living_git_is_told_though_no_save_was_left(at: Opener, folde
     (folder / ".git/refs/heads/main.lock").unlink()
     assert mira.document(SEAT).ink().commit
     assert BUSH in {item.record for item in mira.list_records(findings=False)}
+
+
+# what is taken in, and what is put into the notes
+
+
+def test_nothing_is_merged_in_from_a_newer_program(at: Opener, folder: Path) -> None:
+    mira = at("mira")
+    plain_git(folder, "switch", "-qc", "side")
+    edit(folder, "book.toml", "format = 1", "format = 9")
+    plain_git(folder, "commit", "-qam", "a later program wrote this")
+    newer = plain_git(folder, "rev-parse", "HEAD").strip()
+    plain_git(folder, "switch", "-q", "main")
+    session = session_of(mira)
+    for odd in ({"parents": (newer,)}, {"ready": newer}):
+        plan = CommitPlan("merge", [], {}, seal(session.identity, session.clock()), {}, **odd)
+        with pytest.raises(Refused, match=r"a newer program wrote book\.toml: it has format 9"):
+            session.inker.commit(lambda _, plan=plan: (plan, None))
+    assert plain_git(folder, "rev-parse", "HEAD").strip() == mira.head
+
+
+def test_comments_of_a_hand_edit_are_something_to_ink_unless_something_else_was_named(
+    at: Opener, folder: Path
+) -> None:
+    edit(folder, PATH, "bite = 7.5", "bite = 7.5 # bored on Monday")
+    plain_git(folder, "commit", "-qam", "by hand")
+    mira = at("mira")
+    with pytest.raises(Refused, match="nothing to ink"):
+        mira.document(SEAT).ink("", ["lot.quantity"])
+    done = mira.document(SEAT).ink("")
+    assert "now in the notes: 1 comment of the hand-edited file" in done.messages
+    assert "bored on Monday" in str(mira.document(SEAT).values()[NOTES])
