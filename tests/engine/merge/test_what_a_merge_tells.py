@@ -6,11 +6,17 @@ from collections.abc import Iterable
 
 import pytest
 
+from engine.log.commits import Saved
 from engine.log.side_past import SidePast
 from engine.merge.books import Side, merge_books
 from engine.merge.documents import together
 from engine.merge.three_way import group_in_record, join
+from engine.views import Who
+from schemas.address import flatten
+from schemas.document import check_tree
 from tests.engine.merge.test_merge_of_books import SEAT, Desk, Texts
+from tests.mini_book import cell_tree
+from tests.shop_floor import START
 
 MOVED = "records/moved.toml"
 
@@ -21,12 +27,20 @@ class Did(SidePast):
     def __init__(self, paths: Iterable[str] = (), addresses: Iterable[str] = ()) -> None:
         super().__init__()
         self._where, self._what = frozenset(paths), frozenset(addresses)
+        self.by: Saved | None = None
 
     def paths(self, key: str) -> frozenset[str]:
         return self._where
 
     def addresses(self, key: str) -> frozenset[str]:
         return self._what
+
+    def who(self, *_: object) -> Saved | None:
+        return self.by
+
+
+def saved(name: str, reason: str) -> Saved:
+    return Saved(name.lower() * 20, (), Who(name, name), START, "", reason, "ink", "", True)
 
 
 @pytest.fixture
@@ -65,7 +79,8 @@ def test_of_an_entry_that_stays_only_what_is_in_it_is_named(swapped: bool) -> No
     base = {"tools.T1.what": "drill 5", "tools.T1.length": 1, "tools.T1.note": "x"}
     left = {"tools.T1.what": "drill 6", "tools.T1.note": "x"}
     ours, shared = ({}, left) if swapped else (left, {})
-    done = join([base], ours, shared, group_in_record)
+    own = frozenset({"tools.T1.length"}), frozenset[str]()
+    done = join([base], ours, shared, group_in_record, own[::-1] if swapped else own)
     assert (done.values, done.kept) == (left, ["tools.T1.what", "tools.T1.note"])
 
 
@@ -112,6 +127,56 @@ def test_a_value_that_was_taken_out_and_changed_is_said_to_stay(desk: Desk, out:
     assert said == (
         "seat: notes.text was taken out on one side and changed on the other: it stays, changed"
     )
+
+
+@pytest.mark.parametrize("out", ["here", "there"])
+def test_who_took_it_out_and_who_changed_it_are_not_mixed_up(desk: Desk, out: str) -> None:
+    gone, changed = desk.record(notes__text=None), desk.record(notes__text="twice")
+    ours, shared = (gone, changed) if out == "here" else (changed, gone)
+    here, there = Did(), Did()
+    here.by, there.by = saved("Mira", "mine\n to say"), saved("Ole", "")
+    sides = Side({SEAT: ours}, here), Side({SEAT: shared}, there)
+    done = merge_books(Texts(desk.blobs), [{SEAT: desk.record()}], *sides)  # type: ignore[arg-type]
+    mira, ole = "(Mira, miramirami: mine to say)", "(Ole, oleoleoleo)"
+    one, other = (mira, ole) if out == "here" else (ole, mira)
+    assert done.said == [
+        f"seat: notes.text was taken out on one side {one} and changed on the other {other}: it "
+        "stays, changed"
+    ]
+
+
+def test_a_text_that_was_only_brought_to_another_format_is_unchanged(desk: Desk) -> None:
+    new = desk.record()
+    text = desk.blobs.blob(new).replace(b"format = 2", b"format = 1")
+    base = {SEAT: desk.blobs.put(text)}
+    for path, ours, shared in ((SEAT, {SEAT: new}, {}), (SEAT, {}, {SEAT: new})):
+        done = desk.merge(base, ours, shared)
+        assert desk.result(ours, done) == {}
+        assert [words.endswith(", unchanged since") for words in done.said] == [True], path
+    changed = desk.blobs.put(text.replace(b"quantity = 130", b"quantity = 5"))
+    done = desk.merge(base, {SEAT: new}, {SEAT: changed})
+    assert (desk.result({SEAT: new}, done), done.contests) == ({SEAT: changed}, [])
+    commented = desk.blobs.put(desk.blobs.blob(new) + b"# by hand\n")
+    done = desk.merge(base, {SEAT: commented}, {})
+    assert desk.result({SEAT: commented}, done) == {SEAT: commented}, "a comment is a change"
+
+
+@pytest.mark.parametrize("path", ["cells/lathe.toml", "people.toml", "book.toml"])
+def test_there_and_back_counts_in_every_document_with_values(desk: Desk, path: str) -> None:
+    tree, address, value = {
+        "cells/lathe.toml": (cell_tree("Lathe"), "cell.name", "East lathe"),
+        "people.toml": ({"format": 1, "people": {"mira": {"name": "Mira", "roles": []}}},
+                        "people.mira.name", "Mira F."),
+        "book.toml": ({"format": 1, "book": {"name": "Shop", "id": "shop"}}, "book.name", "Hall"),
+    }[path]  # fmt: skip
+    base = desk.blobs.put(check_tree(tree, path).bytes)
+    was = str(flatten(tree)[address])  # type: ignore[arg-type]
+    text = desk.blobs.blob(base).replace(f'"{was}"'.encode(), f'"{value}"'.encode())
+    changed = desk.blobs.put(text)
+    for decided, contested in (((), []), ((address,), [address])):
+        sides = Side({path: base}, Did(addresses=decided)), Side({path: changed})
+        done = merge_books(Texts(desk.blobs), [{path: base}], *sides)  # type: ignore[arg-type]
+        assert [contest.address for contest in done.contests] == contested
 
 
 @pytest.mark.parametrize(
