@@ -53,6 +53,7 @@ PACKAGES = {
     "merge": Package(["engine/merge/*.py"],
                      ["tests/engine/merge/test_sync_values.py",
                       "tests/engine/merge/test_merge_of_books.py",
+                      "tests/engine/merge/test_what_a_merge_tells.py",
                       "tests/engine/merge/test_sync_decisions.py"]),
     "log": Package(["engine/log/*.py"],
                    ["tests/engine/log", "tests/engine/merge/test_what_merges_decide.py",

@@ -6,11 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from engine.book.mending import Mender
+from engine.book.mending import Mended, Mender
+from engine.book.transaction import CommitPlan, Inker
+from engine.people.identity import seal
 from engine.repo.git import Git
-from schemas.errors import BelongsTogether, Conflict, Refused
-from tests.mini_book import BUSH, SEAT, plain_git
-from tests.shop_floor import Opener, ink
+from schemas.errors import BelongsTogether, BookError, Conflict, Refused
+from tests.mini_book import BUSH, SEAT, plain_git, session_of
+from tests.shop_floor import Opener, edit, ink
 
 PATH = f"records/{SEAT}.toml"
 BITE, REACH, NOTES = "jaws.bite", "positions.seat.reach", "notes.text"
@@ -169,3 +171,103 @@ def test_a_ban_by_a_living_git_is_told_though_no_save_was_left(at: Opener, folde
     (folder / ".git/refs/heads/main.lock").unlink()
     assert mira.document(SEAT).ink().commit
     assert BUSH in {item.record for item in mira.list_records(findings=False)}
+
+
+# what is taken in, and what is put into the notes
+
+
+def test_nothing_is_merged_in_from_a_newer_program(at: Opener, folder: Path) -> None:
+    mira = at("mira")
+    plain_git(folder, "switch", "-qc", "side")
+    edit(folder, "book.toml", "format = 1", "format = 9")
+    plain_git(folder, "commit", "-qam", "a later program wrote this")
+    newer = plain_git(folder, "rev-parse", "HEAD").strip()
+    plain_git(folder, "switch", "-q", "main")
+    session = session_of(mira)
+    for odd in ({"parents": (newer,)}, {"ready": newer}):
+        plan = CommitPlan("merge", [], {}, seal(session.identity, session.clock()), {}, **odd)
+        with pytest.raises(Refused, match=r"a newer program wrote book\.toml: it has format 9"):
+            session.inker.commit(lambda _, plan=plan: (plan, None))
+    assert plain_git(folder, "rev-parse", "HEAD").strip() == mira.head
+
+
+def test_comments_of_a_hand_edit_are_something_to_ink_unless_something_else_was_named(
+    at: Opener, folder: Path
+) -> None:
+    edit(folder, PATH, "bite = 7.5", "bite = 7.5 # bored on Monday")
+    plain_git(folder, "commit", "-qam", "by hand")
+    mira = at("mira")
+    with pytest.raises(Refused, match="nothing to ink"):
+        mira.document(SEAT).ink("", ["lot.quantity"])
+    done = mira.document(SEAT).ink("")
+    assert "now in the notes: 1 comment of the hand-edited file" in done.messages
+    assert "bored on Monday" in str(mira.document(SEAT).values()[NOTES])
+
+
+# what the disk and git say, in their own words
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (OSError(28, "No space left on device"), "No space left on device"),
+        (OSError("odd"), "odd"),
+        (BookError("the object is gone"), "the object is gone"),
+    ],
+)
+def test_why_a_file_could_not_be_written_is_said_with_the_save(
+    at: Opener, folder: Path, monkeypatch: pytest.MonkeyPatch, error: Exception, words: str
+) -> None:
+    def refuse(*_: object) -> None:
+        raise error
+
+    monkeypatch.setattr("engine.book.mending.write_file", refuse)
+    done = ink(at("mira"), SEAT, lot__quantity="5")
+    assert any(f" {PATH} ({PATH}: {words}); " in said for said in done.messages)
+    assert plain_git(folder, "rev-parse", "HEAD").strip() == done.commit
+    monkeypatch.undo()
+    assert at("ole").document(SEAT).values()["lot.quantity"] == 5
+    assert "quantity = 5\n" in (folder / PATH).read_text()
+
+
+def test_what_git_says_of_something_else_is_not_taken_for_a_lack_of_rights(
+    at: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> bool:
+        raise BookError("git: the object database is odd")
+
+    monkeypatch.setattr(Git, "move", refuse)
+    with pytest.raises(BookError, match="the object database is odd"):
+        ink(at("mira"), SEAT, lot__quantity="5")
+
+
+def test_a_program_goes_along_with_a_record_that_was_mended(at: Opener, folder: Path) -> None:
+    whole = (folder / PATH).read_text()
+    (folder / PATH).write_text(whole.replace("quantity = 110", "quantity = many"))
+    plain_git(folder, "commit", "-qam", "broken by hand")
+    (folder / PATH).write_text(whole)
+    (folder / "programs/seat.nc").write_text("O0\nG0 X7\nM30\n")
+    at("mira").document(SEAT).ink("a slip")
+    assert plain_git(folder, "show", "HEAD:programs/seat.nc") == "O0\nG0 X7\nM30\n"
+
+
+def test_a_right_that_was_taken_away_just_before_the_save_is_one_no_more(
+    at: Opener, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ole leads when he says it, and only sets when the save is planned."""
+    ole = at("ole")
+    ole.document("cells/lathe").pencil.set("axes.lift.speed", "500")
+    ole.document(SEAT).pencil.set("lot.quantity", "5")
+    real = Inker._stop_at_locks
+
+    def meanwhile(self: Inker, mended: Mended) -> None:
+        edit(folder, "people.toml", '    "lead",\n', "")
+        plain_git(folder, "commit", "-qam", "Ole leads no more")
+        monkeypatch.undo()
+        real(self, mended)
+
+    monkeypatch.setattr(Inker, "_stop_at_locks", meanwhile)
+    with pytest.raises(Refused, match="no lead and cannot ink cells/lathe"):
+        ole.document("cells/lathe").ink("slower")
+    assert plain_git(folder, "log", "-1", "--format=%s").strip() == "Ole leads no more"
+    assert ole.document(SEAT).ink().commit, "what a setter may he may still"

@@ -6,6 +6,7 @@ import random
 
 import pytest
 
+from engine.log.ancestry import apart
 from engine.log.clocks import SKEW, Clock
 from engine.log.walked_ways import WalkedWays
 from tests.engine.log.test_who_changed_what import NOON, Saved, Who
@@ -109,3 +110,23 @@ def test_a_stamp_of_the_future_is_noticed_wherever_it_stands(stamps: tuple[float
     assert not Clock(made, len(stamps) - 1, 33 * DAY).is_ahead
     assert not Clock(made, len(stamps) - 1, None).is_ahead
     assert not Clock(made, -1, 5 * DAY).is_ahead, "nothing was ever saved"
+
+
+@pytest.mark.parametrize(
+    ("stamps", "order"),
+    [
+        ((1, 1, 1, 1, 1), [1, 2, 3, 4]),  # of one moment
+        ((1, 2, 3, 4, 5), [1, 2, 3, 4]),
+        ((1, 4, 5, 2, 3), [3, 4, 1, 2]),  # side by side, by their clocks
+        ((1, 5, 2, 3, 4), [3, 4, 1, 2]),  # whatever runs backwards stays behind what it stands on
+    ],
+)
+def test_commits_of_two_sides_come_parents_first_and_then_by_their_clocks(
+    stamps: tuple[float, ...], order: list[int]
+):
+    made = ways(*stamps, parents={3: (0,)})
+    found = apart(made, [2, 4])
+    assert list(found) == order
+    assert found == {1: 0b01, 2: 0b01, 3: 0b10, 4: 0b10}
+    assert apart(made, [2, 1]) == {2: 0b01}
+    assert apart(made, [2, 2]) == {}

@@ -90,6 +90,12 @@ def test_a_row_takes_the_place_of_one_with_the_same_key(db: sqlite3.Connection) 
     assert index_file.read(db, "kept", "WHERE name = ?", ("b",)) == [("b", "2")]
 
 
+def test_a_row_has_one_sum_however_its_values_are_held_in_memory(db: sqlite3.Connection) -> None:
+    """Twice the same text, or two texts that are equal: what is read back is never the same."""
+    index_file.add(db, "kept", [("same", "same"), ("other", "".join(["oth", "er"]))])
+    assert index_file.read(db, "kept", "ORDER BY name") == [("other", "other"), ("same", "same")]
+
+
 def test_a_row_of_another_table_is_none_of_its(db: sqlite3.Connection) -> None:
     """Sums begin elsewhere in each table."""
     index_file.add(db, "words", [(1, "a")])

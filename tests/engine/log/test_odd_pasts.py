@@ -186,9 +186,10 @@ def test_a_commit_with_three_parents(hand: Hand, told: Both) -> None:
     assert told(lambda past: past.known_at(mine)(sides["one"])) is False
 
 
+@pytest.mark.parametrize("later", [False, True])
 @pytest.mark.parametrize(("mine", "theirs"), [((5,), (5, 6)), ((6, 5), (6,)), ((6, 5), (5, 6))])
 def test_a_decision_names_who_inked_each_value_on_its_own_side(
-    hand: Hand, told: Both, mine: tuple[int, ...], theirs: tuple[int, ...]
+    hand: Hand, told: Both, mine: tuple[int, ...], theirs: tuple[int, ...], later: bool
 ) -> None:
     """Though the other side had the same value for a while, earlier or later."""
     hand.branch("side")
@@ -197,6 +198,10 @@ def test_a_decision_names_who_inked_each_value_on_its_own_side(
     hand.write("lift = 90.500", "lift = 91.500", f"records/{BUSH}.toml")
     hand.commit()  # else the same commits would be made on both sides
     kept = [hand.quantity(number) for number in mine][-1]
+    for name, more in (("side", "T8"), ("main", "T9")) if later else ():
+        hand.to(name)
+        hand.write("[tools.T04]", f'[tools.{more}]\nwhat = "drill"\n\n[tools.T04]')
+        hand.commit()
     merged = hand.merge("side")
     (row,) = told(lambda past: [
         row for row in past.rows(KEY, lambda a: a == QUANTITY) if row.saved.id == merged
@@ -231,10 +236,13 @@ def test_what_a_box_never_was_in_stood_in_none_of_its_spans(hand: Hand, told: Bo
     made.sort(key=told(lambda past: {c: past.order_of(c) for c in made}).__getitem__)
     changes = [(commit, QUANTITY) for commit in made]
     spans = [(begin, mine), (begin, merged), (mine, merged), (merged, last), (begin, ""),
-             (theirs, merged), (theirs, "")]  # fmt: skip
+             (theirs, merged), (theirs, ""), (mine, theirs)]  # fmt: skip
     stood = told(lambda past: past.stood_in(changes, spans))
+    assert told(lambda past: [past.known_at(theirs)(mine), past.known_at(mine)(theirs)]) == [
+        False, False,
+    ]  # fmt: skip
     assert dict(zip(made, stood, strict=True)) == {
-        begin: [0, 1, 4], theirs: [5, 6], mine: [0, 1, 2, 4], merged: [1, 2, 3, 4, 5, 6],
+        begin: [0, 1, 4], theirs: [5, 6], mine: [0, 1, 2, 4, 7], merged: [1, 2, 3, 4, 5, 6],
         last: [3, 4, 6],
     }  # fmt: skip
 
@@ -311,3 +319,17 @@ def test_an_index_that_another_process_took_further_is_no_rewritten_past(
     assert noticed(hand.quantity(7)) == ""
     plain_git(hand.folder, "reset", "-q", "--hard", old)
     assert new[:10] in noticed(old)
+
+
+def test_what_is_read_is_counted_for_who_waits_at_the_first_time_and_later(
+    hand: Hand, tmp_path: Path
+) -> None:
+    """Zero says that it is over."""
+    seen: list[int] = []
+    past = IndexedPast(Git(hand.folder), tmp_path / "own" / "index", seen.append)
+    for expected in ([2, 0], [2, 0, 3, 0]):
+        past.refresh(hand.quantity(len(seen) + 5))
+        assert seen == expected
+    past.refresh(past.head)
+    assert len(seen) == 4
+    past.close()

@@ -259,3 +259,42 @@ def test_answers_that_cannot_be_kept_are_worked_out_again_and_it_is_logged(
     assert str(error) in caplog.text
     assert past.recall("a") == {}
     past.close()
+
+
+def test_what_was_lost_stays_told_where_the_index_goes_wrong_afterwards(
+    hand: Hand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The walk answers from then on; it never knew the tip."""
+    gone = hand.quantity(5)
+    past = Past(Git(hand.folder))
+    past.refresh(gone)
+    assert past.count() == 2
+    past.close()
+    plain_git(hand.folder, "reset", "-q", "--hard", "HEAD~1")
+    head = hand.quantity(6)
+
+    def wrong(*_: object) -> None:
+        raise KeyError("a fault of ours")
+
+    monkeypatch.setattr(IndexedPast, "life", wrong)
+    past.refresh(head)
+    assert [step.saved.id for step in past.life(KEY)][1:] == [head]
+    assert past.lost == {gone: "little"}
+    assert gone[:10] in past.rewritten
+    past.close()
+
+
+def test_a_past_that_was_closed_holds_no_file_and_can_be_asked_again(
+    hand: Hand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    closed: list[object] = []
+    real = IndexedPast.close
+    monkeypatch.setattr(IndexedPast, "close", lambda self: (closed.append(self), real(self))[1])
+    past = Past(Git(hand.folder))
+    past.close()
+    assert closed == []
+    past.refresh(head_of(hand))
+    for n in (1, 2):
+        assert past.count() == 1
+        past.close()
+        assert len(closed) == n
