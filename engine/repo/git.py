@@ -96,13 +96,21 @@ class Git:
             self._kept.handles = ()
 
     def run(
-        self, *words: str, data: bytes | None = None, environment: Mapping[str, str] | None = None
+        self,
+        *words: str,
+        data: bytes | None = None,
+        environment: Mapping[str, str] | None = None,
+        none: int = 0,
     ) -> bytes:
-        """Standard output of one call. BookError with git's own words where it fails."""
+        """Standard output of one call. BookError with git's own words where it fails.
+
+        `none`: the exit status by which this verb says, without a word, that there is none.
+        """
         handles = getattr(self._kept, "handles", ())
         running = self.start(words, environment, handles)  # forgotten, it would end at once
         output, errors = running.proc.communicate(data or b"")
-        if running.proc.returncode:
+        status = running.proc.returncode
+        if status and (status != none or errors):
             hint = "The book is unchanged. If it stays so, check disk space and rights."
             raise failed(words[0], errors, str(self.folder), hint)
         return output
@@ -266,11 +274,11 @@ class Git:
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
 
     def merge_bases(self, one: str, other: str) -> list[str]:
-        """The newest commits that two have in common; more than one where merges crossed."""
-        try:
-            return self.run("merge-base", "--all", one, other).decode().split()
-        except BookError:  # git answers 1 for none
-            return []
+        """The newest commits that two have in common; more than one where merges crossed.
+
+        BookError where git cannot tell: two sides of one past are never taken for strangers.
+        """
+        return self.run("merge-base", "--all", one, other, none=1).decode().split()
 
     def commits(self, head: str, *without: str, path: str = "") -> list[str]:
         """Commits in the past of `head` and not in that of the others, newest first.
