@@ -25,7 +25,7 @@ from typing import Any
 
 import platformdirs
 
-VERSION = 6
+VERSION = 7
 _BY_VALUE = 0  # the version of marshal that knows no shared objects: equal rows, equal bytes
 _SQL_ERROR = 1  # as SQLite numbers it
 PATIENCE = 20.0  # seconds for another process of the same person to finish its update
