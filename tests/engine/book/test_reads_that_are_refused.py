@@ -146,6 +146,29 @@ def test_a_program_that_cannot_be_read_is_not_taken_for_unchanged(at, folder, mo
     assert "programs/seat.nc" in plain_git(folder, "show", "--name-only", "HEAD")
 
 
+def test_a_file_that_cannot_be_read_once_the_branch_moved_is_brought_up_later(
+    at, folder, monkeypatch
+):
+    seat, opens, move, moved = pencilled(at("mira")), os.open, Git.move, []
+
+    def moves(self, *words):
+        moved.append(words)
+        return move(self, *words)
+
+    def refuses(path, *more, **named):
+        if moved and str(path) == f"{SEAT}.toml":
+            _refuses()
+        return opens(path, *more, **named)
+
+    with monkeypatch.context() as refusing:
+        refusing.setattr(Git, "move", moves)
+        refusing.setattr(os, "open", refuses)
+        said = seat.ink("both").messages
+        assert any(PATH in words for words in said)
+    at("ole")
+    assert plain_git(folder, "status", "--porcelain") == ""
+
+
 def test_what_two_sides_have_in_common_is_never_guessed(folder):
     mine = Git(folder)
     head = mine.head()
