@@ -38,7 +38,7 @@ from engine.views.wording import count
 from schemas.address import Value, show
 from schemas.book import reason_patterns
 from schemas.document import Document
-from schemas.errors import Conflict, ReadError, Refused, UsageError
+from schemas.errors import BookError, Conflict, ReadError, Refused, UsageError
 from schemas.record import Record, is_coupled
 from schemas.upgrade import covers
 
@@ -85,6 +85,12 @@ def ink(held: Held, reason: str, wanted: Wanted = ALL) -> Inked:
 def _laid_over_the_head(held: Held, pencil: Pencil, reason: str, wanted: Wanted) -> PencilSave:
     """My pencil on what is inked now, with the linked files that changed."""
     session, old, state = held.session, held.read(), pencil.state()
+    if pencil.journal.trouble:  # what cannot be read is not taken for no pencil at all
+        raise BookError(
+            f"your pencil cannot be read: {pencil.journal.trouble}",
+            where=str(pencil.journal.path),
+            hint="Nothing was inked. Try again; if it stays so, look at the disk.",
+        )
     wanted = replace(wanted, only=tuple(map(held.present, wanted.only)))
     marks, rest = choose(held, accepted(held, pencil.person, live(state, old.values)), wanted)
     _stop_if_contested(held, marks, old.values)

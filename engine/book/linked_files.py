@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from engine.book.session import Session
 from engine.repo.object_id import object_id
-from engine.repo.work_tree import read_file
+from engine.repo.work_tree import NotRead, read_file
 from schemas.book import BookFile
 from schemas.document import Document
 from schemas.errors import UsageError
@@ -27,7 +27,10 @@ def in_roots(book: BookFile, address: str, path: str) -> bool:
 
 
 def changed_links(session: Session, document: Document) -> dict[str, bytes]:
-    """Linked files inside the roots whose bytes on disk are not the inked ones."""
+    """Linked files inside the roots whose bytes on disk are not the inked ones.
+
+    NotRead where the disk does not say.
+    """
     if not isinstance(document.model, Record):
         return {}
     book = session.book_file()
@@ -37,6 +40,8 @@ def changed_links(session: Session, document: Document) -> dict[str, bytes]:
             continue
         try:
             data = read_file(session.folder, path)
+        except NotRead:
+            raise  # a record and its program are of one save
         except UsageError:
             continue  # a finding tells; it does not keep the record from being inked
         if data is not None and blob_id(data, session.entries.get(path, "")) != session.entries.get(

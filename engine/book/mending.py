@@ -30,7 +30,7 @@ from engine.repo.git_index import Brought, GitIndex
 from engine.repo.private import put_aside
 from engine.repo.stale_locks import StandingLock
 from engine.repo.trees import Files
-from engine.repo.work_tree import forget_drafts, read_file, remove_file, write_file
+from engine.repo.work_tree import NotRead, forget_drafts, read_file, remove_file, write_file
 from schemas.errors import UsageError, WitnessmarkError
 
 __all__ = ["AsidePencil", "InkedPencil", "Mender"]
@@ -152,6 +152,8 @@ class Mender:
         """Write a work-tree file only where it still is as a save left it, or missing."""
         try:
             disk = read_file(self.folder, path)
+        except NotRead:  # nobody knows what it holds: looked at again the next time
+            raise
         except UsageError:  # a link, a pipe, a device: somebody's edit by hand, left as it is
             return
         forget_drafts(self.folder, path)

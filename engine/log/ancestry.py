@@ -138,7 +138,8 @@ def stood_in(
 ) -> list[list[int]]:
     """For each change, the spans of history in whose states it stood, by their places.
 
-    `changes`: (number of the commit, address), oldest first; `spans`: (start, end). The states of a
+    `changes`: (number of the commit, address), oldest first in any order that has parents before
+    children; `spans`: (start, end), none where the end does not stand on the start. The states of a
     span are its start and its `line`. In each of them, of several changes of one address the
     last one in its past stands.
     """
@@ -150,6 +151,8 @@ def stood_in(
         if start < 0 or end < start:
             continue
         straight = _whole(ways, start) and ways.bends(start) == ways.bends(end)
+        if not straight and not past_of(ways, end)(start):
+            continue  # they stand side by side: whatever their numbers, nothing lies between
         told = _by_number(by_address, start, end) if straight else None
         for place in told if told is not None else _by_ancestry(ways, by_address, start, end):
             found[place].append(span)
@@ -159,7 +162,7 @@ def stood_in(
 def _by_number(rows: Rows, start: int, end: int) -> list[int]:
     """What stood in a span of straight history."""
     found = []
-    for own in rows.values():
+    for own in map(sorted, rows.values()):
         first = max(bisect_right(own, start, key=_number) - 1, 0)
         found += [place for n, place in own[first : bisect_right(own, end, key=_number)]]
     return found

@@ -347,15 +347,17 @@ class IndexBuilder:
         return self._sides[1].get(self._word(key), ())
 
     def _steps_of(self, n: int) -> list[tuple[Any, ...]]:
-        """The rows of a commit's steps, written or still to be."""
+        """The rows of a commit's steps, written or still to be, or some of them each."""
         if n < self._begins_at:
             return self._tables.steps_of_save(n, self._ways.steps(n))
         first = self._first_steps[n - self._begins_at]
         end = first + self._ways.steps(n)
         written = self._steps[0][0] if self._steps else self._s
+        pending = self._steps[max(first - written, 0) : max(end - written, 0)]
         if first >= written:
-            return self._steps[first - written : end - written]
-        return self._tables.steps("WHERE s >= ? AND s < ? ORDER BY s", (first, end))
+            return pending
+        known = self._tables.steps("WHERE s >= ? AND s < ? ORDER BY s", (first, min(end, written)))
+        return [*known, *pending]
 
 
 def _compared(olds: list[Spelt], new: Spelt) -> Changes:

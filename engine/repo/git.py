@@ -117,15 +117,23 @@ class Git:
         return getattr(self._kept, "handles", ())
 
     def run(
-        self, *words: str, data: bytes | None = None, environment: Mapping[str, str] | None = None
+        self,
+        *words: str,
+        data: bytes | None = None,
+        environment: Mapping[str, str] | None = None,
+        none: int = 0,
     ) -> bytes:
-        """Standard output of one call. BookError with git's own words where it fails."""
-        running = self.start(words, environment, self._handles())
-        return self._answer(words[0], running, data or b"")  # forgotten, it would end at once
+        """Standard output of one call. BookError with git's own words where it fails.
 
-    def _answer(self, verb: str, running: Running, data: bytes) -> bytes:
+        `none`: the exit status by which this verb says, without a word, that there is none.
+        """
+        running = self.start(words, environment, self._handles())
+        return self._answer(words[0], running, data or b"", none)  # forgotten, it would end at once
+
+    def _answer(self, verb: str, running: Running, data: bytes, none: int = 0) -> bytes:
         output, errors = running.proc.communicate(data)
-        if running.proc.returncode:
+        status = running.proc.returncode
+        if status and (status != none or errors):
             hint = "The book is unchanged. If it stays so, check disk space and rights."
             raise failed(verb, errors, str(self.folder), hint)
         return output
@@ -342,11 +350,11 @@ class Git:
         return not self.run("rev-list", "-1", older, f"^{newer}", "--").strip()
 
     def merge_bases(self, one: str, other: str) -> list[str]:
-        """The newest commits that two have in common; more than one where merges crossed."""
-        try:
-            return self.run("merge-base", "--all", one, other).decode().split()
-        except BookError:  # git answers 1 for none
-            return []
+        """The newest commits that two have in common; more than one where merges crossed.
+
+        BookError where git cannot tell: two sides of one past are never taken for strangers.
+        """
+        return self.run("merge-base", "--all", one, other, none=1).decode().split()
 
     def commits(self, head: str, *without: str, path: str = "") -> list[str]:
         """Commits in the past of `head` and not in that of the others, newest first.

@@ -7,6 +7,7 @@ a reader sees the old bytes or the new ones, and a power cut leaves one of them.
 
 from __future__ import annotations
 
+import errno
 import glob
 import os
 import secrets
@@ -71,11 +72,16 @@ def _open_below(folder: Path, path: str) -> int | None:
     except OSError as error:
         if (folder / path).is_symlink():
             raise _through_link(path) from error
-        raise UsageError(
+        kind = NotRead if error.errno == errno.EIO else UsageError
+        raise kind(
             f"{path} cannot be read: {error.strerror}", hint="Check its owner and rights."
         ) from error
     finally:
         os.close(here)
+
+
+class NotRead(UsageError):
+    """The disk does not give a file that is there: nobody knows what it holds."""
 
 
 def _through_link(path: str) -> UsageError:

@@ -140,6 +140,9 @@ def _work(room: Room, notes: Notes, *, sync: bool) -> None:
 def _kept(room: Room, notes: Notes) -> None:
     """What was confirmed meanwhile is in plain git's log."""
     inked = [note["commit"] for note in notes.all("inked")]
+    for path in (room.book / ".git").rglob("*"):
+        if stat.S_ISFIFO(path.lstat().st_mode):
+            path.unlink()  # plain git would wait for ever for who writes into it
     if inked:
         past = plain_git(room.book, "rev-list", "HEAD").split()
         assert set(inked) <= set(past), (

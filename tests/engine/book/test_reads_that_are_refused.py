@@ -4,15 +4,16 @@ is forgotten."""
 from __future__ import annotations
 
 import contextlib
+import os
 
 import pytest
 
 from engine.book import Book
-from engine.repo import git
-from engine.repo.git import Git
+from engine.repo import git, journal
+from engine.repo.git import Git, Signature
 from engine.repo.trees import Trees
-from schemas.errors import BookError, Refused
-from tests.mini_book import SEAT, plain_git, session_of
+from schemas.errors import BookError, Refused, WitnessmarkError
+from tests.mini_book import SEAT, START, plain_git, session_of
 
 PATH = f"records/{SEAT}.toml"
 
@@ -112,3 +113,72 @@ def test_a_disk_that_refuses_the_name_of_the_branch_is_told(folder, monkeypatch)
     with pytest.raises(BookError, match="the disk refused: Input/output error") as caught:
         Book.open(folder, login="mira")
     assert caught.value.where.endswith(".git/HEAD")
+
+
+def test_pencil_that_cannot_be_read_is_not_taken_for_none(at, folder, monkeypatch):
+    """A changed program would be inked without the value that goes with it."""
+    seat, head = pencilled(at("mira")), plain_git(folder, "rev-parse", "HEAD")
+    (folder / "programs/seat.nc").write_bytes(b"O1\n(anew)\nM30\n")
+    with monkeypatch.context() as refusing:
+        refusing.setattr(journal, "open_private", _refuses)
+        with pytest.raises(BookError, match="your pencil cannot be read: Input/output"):
+            seat.ink("both")
+    assert plain_git(folder, "rev-parse", "HEAD") == head
+    assert {change.address for change in seat.ink("both").changes} == {"lot.quantity"}
+    assert "programs/seat.nc" in plain_git(folder, "show", "--name-only", "HEAD")
+
+
+def test_a_program_that_cannot_be_read_is_not_taken_for_unchanged(at, folder, monkeypatch):
+    seat, head, opens = pencilled(at("mira")), plain_git(folder, "rev-parse", "HEAD"), os.open
+    (folder / "programs/seat.nc").write_bytes(b"O1\n(anew)\nM30\n")
+
+    def refuses(path, *more, **named):
+        if str(path) == "seat.nc":
+            _refuses()
+        return opens(path, *more, **named)
+
+    with monkeypatch.context() as refusing:
+        refusing.setattr(os, "open", refuses)
+        with pytest.raises(WitnessmarkError, match=r"programs/seat\.nc cannot be read"):
+            seat.ink("both")
+    assert plain_git(folder, "rev-parse", "HEAD") == head
+    assert seat.ink("both").commit
+    assert "programs/seat.nc" in plain_git(folder, "show", "--name-only", "HEAD")
+
+
+def test_a_file_that_cannot_be_read_once_the_branch_moved_is_brought_up_later(
+    at, folder, monkeypatch
+):
+    seat, opens, move, moved = pencilled(at("mira")), os.open, Git.move, []
+
+    def moves(self, *words):
+        moved.append(words)
+        return move(self, *words)
+
+    def refuses(path, *more, **named):
+        if moved and str(path) == f"{SEAT}.toml":
+            _refuses()
+        return opens(path, *more, **named)
+
+    with monkeypatch.context() as refusing:
+        refusing.setattr(Git, "move", moves)
+        refusing.setattr(os, "open", refuses)
+        said = seat.ink("both").messages
+        assert any(PATH in words for words in said)
+    at("ole")
+    assert plain_git(folder, "status", "--porcelain") == ""
+
+
+def test_what_two_sides_have_in_common_is_never_guessed(folder):
+    mine = Git(folder)
+    head = mine.head()
+    stranger = mine.commit("", {}, "another past", Signature("a", "b", START))
+    assert mine.merge_bases(head, stranger) == []
+    assert mine.merge_bases(head, head) == [head]
+    with pytest.raises(BookError, match="git merge-base failed"):
+        mine.merge_bases(head, "f" * 40)
+    mine.close()
+
+
+def _refuses(*_, **__):
+    raise OSError(5, "Input/output error")

@@ -83,6 +83,22 @@ def test_no_row_is_missing_extra_or_wrong(tmp_path: Path, seed: int) -> None:
     git.close()
 
 
+def test_steps_of_one_commit_are_found_though_some_of_them_are_written(tmp_path: Path) -> None:
+    """A text that is no TOML has the builder write in the middle of a commit, and look back."""
+    made = RandomPast(tmp_path / "book", 42, commits=40)  # a merge that takes such a text out
+    git = Git(made.folder)
+    plain = WalkedPast(git, DocumentCache(git))
+    index = IndexedPast(git, tmp_path / "cache" / "i.sqlite")
+    for past in (plain, index):
+        past.refresh(made.heads[-1])
+    for key in plain.documents():
+        rows = index.rows(key, lambda _: True)
+        assert _as_set(rows) == _as_set(plain.rows(key, lambda _: True))
+        assert _decisions(rows) == _decisions(plain.rows(key, lambda _: True))
+    index.close()
+    git.close()
+
+
 @pytest.mark.parametrize("seed", range(100, 104))
 def test_both_ways_answer_alike(tmp_path: Path, seed: int) -> None:
     made = RandomPast(tmp_path / "book", seed, commits=40)
