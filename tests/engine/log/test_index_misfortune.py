@@ -134,8 +134,6 @@ LOSSES = {
     "what many commits have": "DELETE FROM outlines",
     "who made many commits": "UPDATE outlines SET packed = zeroblob(length(packed))",
     "some of many commits": "UPDATE outlines SET packed = substr(packed, 1, 210)",
-    "the latest stamps": "DELETE FROM outlines WHERE first < 0",
-    "some of the latest stamps": "UPDATE outlines SET packed = zeroblob(8) WHERE first < 0",
     "the newest steps": "DELETE FROM steps WHERE n = (SELECT max(n) FROM steps)",
     "older steps": "DELETE FROM steps WHERE n = (SELECT min(n) FROM steps WHERE n > 9)",
     "one step of several": "DELETE FROM steps WHERE s = (SELECT max(s) FROM steps GROUP BY n "
