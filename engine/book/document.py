@@ -26,7 +26,6 @@ from engine.book import (
 )
 from engine.book.chosen import Group, Wanted
 from engine.book.comparing import DocumentPast
-from engine.book.figures import RecordFigures
 from engine.book.hand_edits import HandEdits
 from engine.book.pencilling import MyPencil
 from engine.book.runs import Runs
@@ -38,6 +37,7 @@ from schemas.fields import Described
 
 if TYPE_CHECKING:
     from engine.book.derived import Derived
+    from engine.book.figures import RecordFigures
     from engine.book.papers import Papers
     from engine.book.programs import RecordProgram
 
@@ -159,6 +159,8 @@ class DocumentHandle:
     @property
     def figures(self) -> RecordFigures:
         """A record's figures, what they follow from, and what a change does to them."""
+        from engine.book.figures import RecordFigures  # a question about the past needs none
+
         return RecordFigures(self._anywhere())
 
     @property

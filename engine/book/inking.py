@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from engine.book import figures
 from engine.book.chosen import (
     Wanted,
     already_inked,
@@ -74,6 +73,8 @@ def ink(held: Held, reason: str, wanted: Wanted = ALL) -> Inked:
     # Figures are looked at after the save: none of them holds it up.
     answer = inked(done)
     with after_the_save():
+        from engine.book import figures  # most commands compute none
+
         worse = figures.worse_in_words(session, done.kept.old, done.kept.new)
         answer = replace(answer, messages=(*worse, *answer.messages))
     with after_the_save():

@@ -134,6 +134,8 @@ class Revisions:
             if 1 <= int(found[1]) <= len(done):
                 return done[int(found[1]) - 1].sign_off.commit
         elif _COMMIT.fullmatch(text):
+            if len(text) == len(self._session.head) and self._session.past.order_of(text) >= 0:
+                return text
             same = self._session.past.commits_beginning(text)
             if len(same) == 1:
                 return same[0]

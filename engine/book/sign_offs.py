@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from engine.book import figures
 from engine.book.accepting import accepted_now, covers
 from engine.book.linked_files import changed_links, links_of
 from engine.book.revisions import Revisions
 from engine.book.saving import Save, inked, save
 from engine.book.session import Held
-from engine.figures.kinds import Figure
 from engine.views import Inked
 from engine.views.wording import count
 from engine.views.wording import figures as wording
@@ -24,6 +22,9 @@ from schemas.address import Tree
 from schemas.document import FORMATS, Document, check_tree
 from schemas.errors import Refused, UsageError
 from schemas.record import Record
+
+if TYPE_CHECKING:
+    from engine.figures.kinds import Figure
 
 SignOffState = Literal["yes", "void", "no"]
 MOST_SAID = 4  # figures or values named in one sentence
@@ -49,6 +50,8 @@ def sign_off(held: Held, note: str) -> Inked:
                 hint="Look at it again, then sign off.",
             )
         document = _with_its_files(now)
+        from engine.book import figures  # most commands compute none
+
         looked = figures.of_document(session, document)
         _stop_if_unfit(now, looked, note)
         written = _written(now, document, note, looked)

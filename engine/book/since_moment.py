@@ -25,7 +25,8 @@ from engine.views import Change, Comparison
 from schemas.address import Value
 from schemas.document import Document, kind_of
 from schemas.errors import ReadError
-from schemas.fields import place_in
+from schemas.fields import describe, place_in
+from schemas.record import Record
 
 _MANY = 400  # objects asked for at once
 _LINK = re.compile(rb'^[ \t]*file[ \t]*=[ \t]*"([^"\\\n]*)"', re.MULTILINE)
@@ -94,8 +95,9 @@ class _Since:
         old, new = (_values(spelt) for spelt in (quick[0][0], quick[1]))
         unit = self._session.units(document)
         changes, respelt = changes_between(old, new, unit, held.path)
-        if sum(item.new is None for item in changes) > 1:
-            return None  # in the order of a text that is not looked at here
+        gone = sum(item.new is None for item in changes)
+        if gone > 1 or (self._texts.is_by_hand(start.blob) and any(map(_is_whole, changes))):
+            return None  # the order of the old text, or how it spells a number, is to be looked at
         changes.sort(key=lambda item: _order(document, item))
         moved = tuple(position_changes(changes))
         return replace(compared, changes=tuple(changes), positions=moved, respelt=respelt)
@@ -147,6 +149,12 @@ def _values(spelt: Spelt) -> dict[str, Value]:
 def _order(document: Document, item: Change) -> tuple[bool, object]:
     """In the order of the new text, then what is gone."""
     return item.new is None, item.new is not None and place_in(type(document.model), item.address)
+
+
+def _is_whole(item: Change) -> bool:
+    """Whether a field takes whole numbers only: 1e3, by hand, is none."""
+    described = describe(Record, item.address)
+    return described is not None and described.kind == "whole"
 
 
 def _as_text(path: bytes) -> str:

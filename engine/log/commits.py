@@ -129,8 +129,9 @@ class PastSource(Protocol):
     def last_steps(self) -> dict[str, tuple[int, DocumentChange]]:
         """The last step of each record that left a text, and how many inks there were."""
 
-    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
-        """The last commit in the past of a given one that left each document with its text.
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, tuple[str, str]]:
+        """The last commit in the past of a given one that left each document with its text,
+        and where that lay then.
 
         `texts` has blobs by document; what never had its text is left out.
         """

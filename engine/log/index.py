@@ -148,26 +148,26 @@ class IndexedPast:
                 found[tables.word(row[2])] = (counts[row[0]], tables.step(row))
         return found
 
-    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, tuple[str, str]]:
         """The last commit in the past of a given one that left each document with its text."""
         n, tables = self.order_of(commit), self.tables
         if n < 0:
             return {}
         holds, width = past_of(tables, n), tables.width
         given = {key: pack_ids([blob], width) for key, blob in texts.items()}
-        found: dict[str, int] = {}
+        found: dict[str, Row] = {}
         newest = [last for _, _, _, last in tables.documents_named(given) if last >= 0]
         for row in tables.steps_numbered(newest):
             key = tables.word(row[2])
             if row[5] == given[key] and holds(row[1]):
-                found[key] = row[1]
+                found[key] = row
         for key, blob in given.items():
             if key not in found:
                 rows = tables.steps_up_to(key, n)
-                own = next((r[1] for r in rows if r[5] == blob and holds(r[1])), None)
+                own = next((r for r in rows if r[5] == blob and holds(r[1])), None)
                 if own is not None:
                     found[key] = own
-        return {key: tables.commit_id(n) for key, n in found.items()}
+        return {k: (tables.commit_id(row[1]), tables.word(row[3])) for k, row in found.items()}
 
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""

@@ -48,6 +48,7 @@ class Outlines:
         self._db = db
         self._rows: dict[int, bytes] = {}  # by number of their first commit
         self._tops = array("q")
+        self._tops_end = 0  # of as many commits, when they were read
 
     def of(self, n: int) -> Outline:
         """The outline of one commit. Damaged where there is none."""
@@ -63,7 +64,7 @@ class Outlines:
         each its names would take longer than to look.
         """
         starts = range(0, end, SIZE)
-        tops = self._latest(len(starts) - 1) if since > -inf else array("q")
+        tops = self._latest(end) if since > -inf else array("q")
         for first in starts[::-1]:
             count = min(SIZE, end - first)
             if (
@@ -76,12 +77,13 @@ class Outlines:
             data = self._row(first, count)[: count * _WIDTH]
             yield first, list(_PACKED.iter_unpack(data))
 
-    def _latest(self, least: int) -> array[int]:
-        """The latest stamp of each row; of the last one it may have grown since."""
-        if len(self._tops) < least:
+    def _latest(self, end: int) -> array[int]:
+        """The latest stamp of each row of commits below a number, whole rows at least."""
+        if self._tops_end < end:
             rows = index_file.read(self._db, "outlines", "WHERE first = ?", (_TOPS,))
-            self._tops = array("q", rows[0][1] if rows else b"")
-        if len(self._tops) < least:
+            self._tops, self._tops_end = array("q", rows[0][1] if rows else b""), end
+        if len(self._tops) < end // SIZE:
+            self._tops_end = 0
             raise Damaged("stamps of commits are missing")
         return self._tops
 
@@ -102,9 +104,8 @@ class Outlines:
         data += b"".join(_PACKED.pack(*outline) for outline in fresh)
         step = SIZE * _WIDTH
         packed = [data[at : at + step] for at in range(0, len(data), step)]
-        first = n // SIZE
-        self._tops = array("q")
-        tops = self._latest(first)[:first]
+        first, self._tops_end = n // SIZE, 0
+        tops = self._latest(first * SIZE)[:first]
         tops.extend(max(row[_TOP] for row in _PACKED.iter_unpack(part)) for part in packed)
         rows = [((first + m) * SIZE, part) for m, part in enumerate(packed)]
         index_file.add(self._db, "outlines", [*rows, (_TOPS, tops.tobytes())])

@@ -89,6 +89,7 @@ class Past:
         self._order = OneOrder(git)
         self._homes: dict[str, set[str]] = {}  # paths of documents that were looked for
         self._keys: dict[str, str] | None = None  # of the texts that were asked for last
+        self._places: dict[tuple[str, str], Location] = {}  # by commit and document
 
     def refresh(self, head: str) -> None:
         """Take a head as the present one; what is new is read when somebody asks."""
@@ -205,6 +206,9 @@ class Past:
 
         Looked for at the paths where it ever lay, and at `near`.
         """
+        known = self._places.get((commit, key))
+        if known is not None:
+            return known
         if key not in self._homes:
             self._homes[key] = {step.path for step in self.life(key)}
         paths = self._homes[key] | ({near} if near else set())
@@ -232,8 +236,13 @@ class Past:
         return (sum(step.is_ink for step in texts), texts[-1]) if texts else None
 
     def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
-        """The last commit in the past of a given one that left each document with its text."""
-        return self._ask(lambda way: way.last_with(texts, commit))
+        """The last commit in the past of a given one that left each document with its text.
+
+        Where each lay then is known until the next such question.
+        """
+        found = self._ask(lambda way: way.last_with(texts, commit))
+        self._places = {(own, k): Location(path, texts[k]) for k, (own, path) in found.items()}
+        return {key: own for key, (own, _) in found.items()}
 
     def documents(self) -> list[str]:
         """The keys of all documents that ever were, sorted."""

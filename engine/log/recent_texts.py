@@ -88,6 +88,10 @@ class RecentTexts:
             self._size += len(made)
         return True
 
+    def is_by_hand(self, blob: str) -> bool:
+        """Whether a text that was read is not in the writer's spelling."""
+        return blob in self._tidied
+
     def quick_change(
         self, kind: str | None, olds: Sequence[str], new: str
     ) -> tuple[list[Spelt], Spelt] | None:

@@ -144,13 +144,13 @@ class WalkedPast:
                 found[key] = (sum(step.is_ink for step in kept), kept[-1])
         return found
 
-    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, str]:
+    def last_with(self, texts: Mapping[str, str], commit: str) -> dict[str, tuple[str, str]]:
         """The last commit in the past of a given one that left each document with its text."""
         known, found = self.known_at(commit), {}
         for key, blob in texts.items():
             for step in self.life(key):
                 if step.new == blob and known(step.saved.id):
-                    found[key] = step.saved.id
+                    found[key] = (step.saved.id, step.path)
         return found
 
     def documents(self) -> list[str]:
