@@ -8,7 +8,7 @@ fails is a finding too, with its traceback in the log.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from engine.book.session import Session
 from engine.checks import (
@@ -42,8 +42,10 @@ _LEVELS = ("error", "warning", "note")
 _log = logging.getLogger(__name__)
 
 
-def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
-    """Findings about the named documents, or about the whole book.
+def check(
+    session: Session, names: Sequence[str] = (), rules: Callable[[Rule], bool] = lambda _: True
+) -> list[Finding]:
+    """Findings about the named documents, or about the whole book; of some rules or of all.
 
     A past that was rewritten is told whatever is asked for: every answer leans on it.
     """
@@ -52,6 +54,7 @@ def check(session: Session, names: Sequence[str] = ()) -> list[Finding]:
     found = [
         finding
         for known in RULES.values()
+        if rules(known)
         for finding in _all_of(book, known, wanted)
         if not wanted or finding.record in wanted or finding.rule in _OF_ALL
     ]
