@@ -19,6 +19,7 @@ from engine.merge.books import merge_books
 from engine.repo.commit_object import CHECK
 from engine.repo.meeting_point import Seen
 from engine.repo.message import body_of, trailers_of
+from engine.repo.trees import Files
 from engine.views import Arrived, Disputed
 from engine.views.wording import count, day, moment
 from engine.views.wording import figures as wording
@@ -131,19 +132,33 @@ def unfit(session: Session, merged: Merged) -> list[str]:
     made = session.git.tree(merged.commit)
     said: list[str] = []
     for held in session.places("record"):
-        now = _document(session, held.path, made.get(held.path, ""))
-        if now is None or not (held.key in merged.joined or _leans_on_both(now, made, trees)):
+        joined = held.key in merged.joined
+        if not joined and not _may_lean_on_both(held.path, made, trees):
             continue
+        now = _document(session, held.path, made.get(held.path, ""))
+        if now is None or not (joined or _leans_on_both(now, made, trees)):
+            continue
+        found = _not_fitting(session, now, merged.commit)
         before: set[tuple[str, str]] = set()
-        for commit in sides:
+        for commit in sides if found else ():  # most fit, and need no look at the sides
             earlier = _document(session, *session.past.place_at(commit, held.key, held.path))
             before |= set(_not_fitting(session, earlier, commit)) if earlier else set()
         said += [
             f"{held.name}: the merge makes a figure not fit that fitted on both sides: {words}"
-            for name, words in _not_fitting(session, now, merged.commit).items()
+            for name, words in found.items()
             if name not in before
         ]
     return said
+
+
+def _may_lean_on_both(path: str, made: Files, sides: Sequence[Files]) -> bool:
+    """Whether a record at a path may do so, told without reading it: whatever its cell is."""
+    return all(
+        side.get(path) != made.get(path)
+        or side.get("book.toml") != made.get("book.toml")
+        or side.folder_id("cells") != made.folder_id("cells")
+        for side in sides
+    )
 
 
 def changed_on_both(session: Session, incoming: str) -> list[str]:
@@ -166,10 +181,10 @@ def errors(session: Session, names: Sequence[str]) -> dict[tuple[str, str, str],
     from engine.checks import check  # rules read photos
 
     known = {held.name for held in session.places()}
-    found = check(session, [name for name in names if name in known]) if names else []
+    there = [name for name in names if name in known]
     return {
         (f.rule, f.record, f.address): f"{f.record} {f.address}: {f.message} [{f.rule}]"
-        for f in found
+        for f in (check(session, there) if there else [])
         if f.level == "error" and f.rule != "figure-does-not-fit"  # `unfit` tells that
     }
 
@@ -181,9 +196,7 @@ def _document(session: Session, path: str, blob: str) -> Document | None:
         return None
 
 
-def _leans_on_both(
-    now: Document, made: Mapping[str, str], sides: Sequence[Mapping[str, str]]
-) -> bool:
+def _leans_on_both(now: Document, made: Files, sides: Sequence[Files]) -> bool:
     """Whether values of both sides meet in a record with its cell and the policy."""
     if not isinstance(now.model, Record):
         return False

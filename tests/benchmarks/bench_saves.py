@@ -1,4 +1,4 @@
-"""A durable ink beside `git add` and `git commit`, in an open program: ratios, no judgement.
+"""A durable ink beside `git add` and `git commit`, in an open program: says ratios only.
 
     python tests/benchmarks/bench_saves.py            # books of 50, 500 and 2,000 records
     python tests/benchmarks/bench_saves.py --small    # a smoke run of seconds
