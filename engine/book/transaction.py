@@ -14,8 +14,10 @@ table in full):
 
 The order is: lock, mend what a crash left, look at the head, compare the work
 tree with it, objects, intent, git's lock on its index, branch, work tree, index, pencil,
-that lock let go, intent gone.
-The branch moves by compare-and-swap, so a save by hand in between is seen.
+that lock let go, intent gone. The git that moves the branch is started before the objects
+are written, and told only then; the next index is made in a copy while the branch moves,
+and takes its place where this says. The branch moves by compare-and-swap, so a save by hand
+in between is seen.
 """
 
 from __future__ import annotations

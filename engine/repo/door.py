@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from schemas.errors import BookError
@@ -53,6 +54,12 @@ _INSTALL = "Install the package git (`apt install git`, `dnf install git`), and 
 def check_git() -> None:
     """BookError where there is no git on this machine, or one that is too old to keep a save."""
     forget_inherited()
+    _check_git(os.environ.get("PATH", ""))
+
+
+@cache
+def _check_git(_path: str) -> None:
+    """The same, asked once for each path on which git is looked for."""
     said = executed(Door(), ["git", "version"], env=dict(ENVIRONMENT))
     number = re.search(r"\b(\d{1,4})\.(\d{1,4})", str(said))
     if number is None or (int(number[1]), int(number[2])) < OLDEST:
