@@ -23,7 +23,7 @@ from engine.repo.durable import flush
 from engine.repo.git import Git
 from engine.repo.private import is_plain, put_aside
 from engine.repo.sharing import open_file
-from schemas.errors import WitnessmarkError
+from schemas.errors import BookError, WitnessmarkError
 
 _MANY = 100  # paths: so many are not named one by one
 UNMERGED = ""  # what stands for an entry in the middle of somebody's merge
@@ -165,13 +165,14 @@ class GitIndex:
         """
         self._forget_prepared()
         if self._held:
-            self._at_work = self._git.in_thread(lambda: self._prepare(before, now))
+            draft = self._new_draft()  # named here: `forget_drafts` must know it from now on
+            self._at_work = self._git.in_thread(lambda: self._prepare(before, now, draft))
 
-    def _prepare(self, before: Blobs, now: Blobs) -> None:
+    def _prepare(self, before: Blobs, now: Blobs, draft: Path) -> None:
         with suppress(OSError, WitnessmarkError):  # then it is made when it is needed
             state, entries = self._state(), self.entries(list(before))
             if all(entries.get(path) == blob for path, blob in before.items()):
-                self._prepared = _Prepared(now, state, self._made(now))
+                self._prepared = _Prepared(now, state, self._made(now, draft))
 
     def _prepared_for(self, blobs: Blobs) -> bool:
         """Whether the index that was prepared sets all that is wanted, and nothing else; what
@@ -206,21 +207,29 @@ class GitIndex:
     def _write(self, blobs: Blobs) -> None:
         """Set or take out paths: in a copy, which takes the index's place when it is flushed."""
         ready, self._prepared = self._prepared if self._prepared_for(blobs) else None, None
-        draft = ready.draft if ready else self._made(blobs)
+        draft = ready.draft if ready else self._made(blobs, self._new_draft())
         try:
             draft.replace(self._file)
         finally:
             draft.unlink(missing_ok=True)
         flush(self._file.parent)
 
-    def _made(self, blobs: Blobs) -> Path:
-        """A copy of the index with paths set or taken out, on the disk."""
+    def _new_draft(self) -> Path:
         self._draft = f"tree-{secrets.token_hex(4)}"
-        draft = self._ours.with_name(self._draft)
+        return self._ours.with_name(self._draft)
+
+    def _made(self, blobs: Blobs, draft: Path) -> Path:
+        """A copy of the index with paths set or taken out, on the disk.
+
+        BookError where the copy was taken away meanwhile: git then began an empty one.
+        """
         try:
             if self._file.exists():
                 shutil.copyfile(self._file, draft)
+            before = _entries_of(draft)
             self._run(draft, blobs)
+            if abs(_entries_of(draft) - before) > len(blobs):
+                raise BookError("a copy of git's index was lost", where=str(draft))
             flush(draft.parent)  # git put it in its place by a rename, which must come first
         except BaseException:
             draft.unlink(missing_ok=True)
@@ -235,3 +244,13 @@ class GitIndex:
         data = ("\0".join([*gone, *there]) + "\0").encode("utf-8", "surrogateescape")
         words = ("update-index", "-z", "--add", "--index-info")
         self._git.run(*words, data=data, environment={"GIT_INDEX_FILE": str(draft)})
+
+
+def _entries_of(index: Path) -> int:
+    """How many entries an index says that it has (git's index format: four bytes after
+    signature and version); none where there is no file."""
+    try:
+        with index.open("rb") as file:
+            return int.from_bytes(file.read(12)[8:12], "big")
+    except FileNotFoundError:
+        return 0

@@ -1,13 +1,18 @@
 """What one save costs, counted: gits, flushes, names that are written again."""
 
 import os
+import shutil
+import threading
+import time
 from pathlib import Path
 
 import pytest
 
 from engine.repo.durable import Put, put_all_in_place
 from engine.repo.git import Git
+from engine.repo.git_index import GitIndex, _entries_of
 from tests.mini_book import session_of
+from tests.shop_floor import plain_git
 
 
 def _puts(folder: Path) -> list[Put]:
@@ -92,3 +97,59 @@ def test_the_next_index_is_made_while_the_branch_moves_and_only_then(at, folder,
     assert not (folder / ".git/index.lock").exists()
     mira.document("seat-op10").ink()
     assert mira.document("seat-op10").values()["lot.quantity"] == 50
+
+
+def test_the_next_index_that_is_being_made_is_nobodys_left_over(at, folder, monkeypatch):
+    """Else git would begin an empty one, and a commit by hand take out every file."""
+    mira = at("mira")
+    record = mira.document("seat-op10")
+    record.pencil.set("lot.quantity", "50")
+    record.ink()
+    record.pencil.set("lot.quantity", "51")
+    looked = threading.Event()
+    made, forget = GitIndex._made, GitIndex.forget_drafts
+
+    def slow(self, *args):
+        looked.wait(10)
+        return made(self, *args)
+
+    def forget_later(self):
+        held_back, glob = self._at_work, Path.glob
+
+        def late(folder: Path, pattern: str):  # the copy comes to be just before the look for it
+            looked.set()
+            end = time.monotonic() + 10
+            while held_back and not list(glob(folder, "tree-*")) and time.monotonic() < end:
+                time.sleep(0.001)
+            return glob(folder, pattern)
+
+        with monkeypatch.context() as patched:
+            patched.setattr(Path, "glob", late)
+            forget(self)
+
+    monkeypatch.setattr(GitIndex, "_made", slow)
+    monkeypatch.setattr(GitIndex, "forget_drafts", forget_later)
+    record.ink()
+    assert plain_git(folder, "status", "--porcelain") == ""
+
+
+def test_an_index_that_lost_its_entries_is_not_put_in_place(at, folder, monkeypatch):
+    mira = at("mira")
+    record = mira.document("seat-op10")
+    record.pencil.set("lot.quantity", "50")
+    copy = shutil.copyfile
+
+    def lost(source, target):
+        copy(source, target)
+        read = _entries_of(Path(target))
+        Path(target).unlink()  # git begins an empty one in its place
+        monkeypatch.setattr("engine.repo.git_index._entries_of", _first(read, _entries_of))
+        monkeypatch.setattr(shutil, "copyfile", copy)
+
+    def _first(known, then):
+        told = iter([known])
+        return lambda index: next(told, None) or then(index)
+
+    monkeypatch.setattr(shutil, "copyfile", lost)
+    record.ink()
+    assert plain_git(folder, "status", "--porcelain") == ""

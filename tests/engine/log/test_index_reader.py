@@ -60,7 +60,7 @@ def test_every_canonical_document_is_read_alike(made: tuple[str, dict[str, objec
 @given(st.randoms(use_true_random=False), st.sampled_from(DEMO))
 def test_spoilt_texts_are_read_alike_or_not_at_all(dice: random.Random, file: Path) -> None:
     data = bytearray(dice.choice([file.read_bytes(), in_format_1(file)]))
-    bits = [b"\n", b"[", b"]", b'"', b"=", b"-", b"0", b"\", b" ", b"#", b"\xff", b"\r", b"."]
+    bits = [b"\n", b"[", b"]", b'"', b"=", b"-", b"0", b"\\", b" ", b"#", b"\xff", b"\r", b"."]
     for _ in range(dice.randint(1, 3)):
         place = dice.randrange(len(data))
         data[place : place + dice.randint(0, 2)] = dice.choice(bits)
