@@ -94,6 +94,12 @@ def _check_plain(private: Path) -> None:
     refs = ["refs", "refs/heads"]
     try:
         branch = read_plain(private / "HEAD", MOST_LINE).decode("utf-8", "replace").strip()
+        if "\0" in branch:
+            raise BookError(
+                "HEAD of the book's history holds what is no name",
+                where=str(private / "HEAD"),
+                hint="`git symbolic-ref HEAD refs/heads/main` in the book's folder puts it right.",
+            )
         named = branch.removeprefix("ref: ").split("/")
         refs += ["/".join(named[: n + 1]) for n in range(2, len(named) - 1)]
         here = "/".join(named)

@@ -344,3 +344,13 @@ def test_a_book_with_longer_hashes_works(tmp_path, monkeypatch):
         ).stdout
         == b""
     )
+
+
+@pytest.mark.parametrize(
+    "head", [b"\0\xff\xfe garbage \x1b[31m\n" * 9, b"ref: refs/heads/ma\0in\n"]
+)
+def test_a_head_that_names_nothing_is_told(folder, head):
+    (folder / ".git/HEAD").write_bytes(head)
+    with pytest.raises(BookError, match="holds what is no name") as caught:
+        Book.open(folder, login="mira")
+    assert "git symbolic-ref HEAD refs/heads/main" in caught.value.hint
