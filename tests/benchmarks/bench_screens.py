@@ -29,7 +29,7 @@ from pathlib import Path
 from engine.book import Book
 from tui.app import run
 folder = Path(sys.argv[1])
-sys.exit(run(lambda person: Book.open(folder, as_person="jun"), ""))
+sys.exit(run(lambda person: Book.open(folder, as_person="mirela"), ""))
 """
 PAGE_DOWN, HOME, ESCAPE = "\x1b[6~", "\x1b[H", "\x1b"
 
