@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import Literal
 
 from engine.book.linked_files import blob_id, in_roots
+from engine.book.programs import facts_of
 from engine.cache import LruCache
-from engine.programs import ProgramFacts, canonical_code, read_program
+from engine.programs import ProgramFacts, canonical_code
 from engine.repo.work_tree import check_path, read_file
 from schemas.book import BookFile
 from schemas.cell import Cell
@@ -107,23 +108,13 @@ def _picture_fault(data: bytes) -> str:
     return ""
 
 
-_FACTS: LruCache[ProgramFacts] = LruCache(512)
-
-
 def program_facts(folder: Path, linked: Linked, cell: Cell) -> ProgramFacts | None:
     """What a linked program says, with the ends of a cell; None if it changed meanwhile."""
-    ends = tuple(sorted({*tended_ends(cell), *attended_ends(cell)}))
-
-    def make() -> ProgramFacts:
-        facts = read_program(read_file(folder, linked.path) or b"", end_codes=ends)
-        if facts.sha256 != linked.sha256:
-            raise UsageError(f"{linked.path} changed while it was looked at")
-        return facts
-
     try:
-        return _FACTS.get((linked.sha256, ends), make)
+        facts = facts_of(read_file(folder, linked.path) or b"", cell)
     except (UsageError, OSError):
         return None
+    return facts if facts.sha256 == linked.sha256 else None
 
 
 def tended_ends(cell: Cell) -> list[str]:
