@@ -350,10 +350,13 @@ class Past:
         return self._answers.works
 
     def at_hand(self) -> bool:
-        """Whether the past is known up to the head, so that a question need not read it first."""
+        """Whether the past is known up to the head, or all but a few saves of it: a question is
+        then answered without reading much first."""
         with self._plain_after_a_fault():
             way = self._way = self._way or self._first_way()
-            return way.head == self.head or (isinstance(way, IndexedPast) and way.has(self.head))
+            return way.head == self.head or (
+                isinstance(way, IndexedPast) and way.nearly_has(self.head)
+            )
         return False
 
     def recall(self, prefix: str) -> dict[str, str]:

@@ -11,12 +11,15 @@ not agree with that sum. It is no signature: whoever has the program can make on
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, timezone
 from functools import lru_cache
 
 from engine.repo.message import trailers_of
+
+_OFFSET = re.compile(r"([+-])([0-9]{2}):?([0-5][0-9])")
 
 CHECK = "Check"  # the trailer with the sum; the last line of a message
 EMAIL_HOST = "witnessmark"  # `<person>@witnessmark`: a commit by somebody whom the book knows
@@ -125,5 +128,15 @@ def moment_of(stamp: str) -> datetime:
 
 
 @lru_cache(maxsize=256)
-def _zone(offset: str) -> tzinfo | None:
-    return datetime.strptime(offset or "+0000", "%z").tzinfo
+def _zone(offset: str) -> timezone:
+    """The zone of `+0530`; UTC where none is said. ValueError where it is malformed.
+
+    Read here: `strptime` loads a module when it is first called, which an account may not be
+    able to read.
+    """
+    found = _OFFSET.fullmatch(offset or "+0000")
+    if found is None:
+        raise ValueError(offset)
+    sign, hours, minutes = found.groups()
+    ahead = timedelta(hours=int(hours), minutes=int(minutes))
+    return timezone(-ahead if sign == "-" else ahead)

@@ -112,3 +112,24 @@ def test_the_line_of_one_record_is_that_of_the_list(mini: Mini) -> None:
 
 def test_the_place_of_kept_answers_is_no_place_of_the_book(mini: Mini) -> None:
     assert not kept.place_of(mini.folder).is_relative_to(Path(mini.folder))
+
+
+def test_somebodys_ink_sends_for_nobody(mini: Mini, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one save brought is read faster than another process starts."""
+    other = mini.as_bo()
+    mini.book.check()
+    other.document(TWO).pencil.set("jaws.bite", "7")
+    other.document(TWO).ink("other jaws")
+
+    def refused(*_: object) -> None:
+        raise AssertionError("a process was sent for")
+
+    monkeypatch.setattr(crew, "_send", refused)
+    mini.book.refresh()
+    mini.book.read_past()
+    assert {
+        item.record: item.last_ink is not None for item in mini.book.list_records(wait=False)
+    } == {
+        ONE: True,
+        TWO: True,
+    }
