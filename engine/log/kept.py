@@ -8,6 +8,7 @@ none of them wrong.
 
 from __future__ import annotations
 
+import json
 import logging
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
@@ -16,11 +17,20 @@ from typing import Protocol, TypeVar
 
 from engine.log import index_file
 
-_TABLE = """CREATE TABLE IF NOT EXISTS kept
+TABLE = """CREATE TABLE IF NOT EXISTS kept
     (name TEXT PRIMARY KEY, text TEXT NOT NULL, sum INTEGER NOT NULL) WITHOUT ROWID"""
 _BEYOND = "\U0010ffff"
 A = TypeVar("A")
 _log = logging.getLogger(__name__)
+
+
+def _plain(name: str) -> str:
+    """A name in ASCII: one with a path in it may have signs that no text has."""
+    return json.dumps(name)[1:-1]
+
+
+def _as_it_was(plain: str) -> str:
+    return str(json.loads(f'"{plain}"')) if "\\" in plain else plain
 
 
 def place_of(book: Path) -> Path:
@@ -81,22 +91,23 @@ class KeptAnswers:
 
     def recall(self, prefix: str) -> dict[str, str]:
         """What was kept under names that begin so."""
-        span = (prefix, prefix + _BEYOND)
+        span = (_plain(prefix), _plain(prefix) + _BEYOND)
         rows = self._with(
             lambda db: index_file.read(db, "kept", "WHERE name >= ? AND name < ?", span)
         )
-        return dict(rows or ())
+        return {_as_it_was(name): text for name, text in rows or ()}
 
     def keep(self, found: Mapping[str, str], gone: Iterable[str] = ()) -> None:
         """Keep answers under their names, and forget others."""
-        names = [(name,) for name in gone]
+        rows = [(_plain(name), text) for name, text in found.items()]
+        names = [(_plain(name),) for name in gone]
 
         def write(db: sqlite3.Connection) -> None:
             with index_file.changing(db):
-                index_file.add(db, "kept", list(found.items()))
+                index_file.add(db, "kept", rows)
                 db.executemany("DELETE FROM kept WHERE name = ?", names)
 
-        if found or names:
+        if rows or names:
             self._with(write)
 
     def close(self) -> None:
@@ -110,7 +121,7 @@ class KeptAnswers:
             if self._db is None:
                 db = index_file.open_file(self._file)
                 db.execute("PRAGMA synchronous=OFF")  # what a power cut takes is worked out again
-                db.execute(_TABLE)
+                db.execute(TABLE)
                 self._db = db
             return do(self._db)
         except (sqlite3.Error, UnicodeDecodeError, OSError) as error:

@@ -112,6 +112,8 @@ class Files(Mapping[str, str]):
             return
         before = old.entries(folder)
         for name, (kind, oid) in self.entries(folder).items():
+            if not name or "/" in name:
+                continue  # no git makes such a name, and no path leads there
             path = f"{folder}/{name}" if folder else name
             if before.get(name) == (kind, oid):
                 continue

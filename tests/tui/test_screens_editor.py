@@ -293,7 +293,7 @@ async def test_what_cannot_be_shown_once_it_is_in_pencil_is_no_refusal(
         await stage.open(address=SEAT)
         append = Journal.append
 
-        def unread(*_):
+        def unread(*_, **__):
             raise BookError("git could not read")
 
         def then_unread(self, make):

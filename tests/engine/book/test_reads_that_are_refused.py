@@ -74,8 +74,8 @@ def test_a_save_that_cannot_be_read_for_once_is_not_taken_for_none(at, folder, m
             seen.append(kind)
         return armed and kind == b"commit" and len(seen) == n + 1
 
-    def started(self, words, *more):
-        running = start(self, words, *more)
+    def started(self, words, *more, **named):
+        running = start(self, words, *more, **named)
         if words[0] == "cat-file":
             running.proc.stdout = _Stdout(running.proc.stdout, refuse)
         return running

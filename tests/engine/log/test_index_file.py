@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from engine.log import index_file
+from engine.log import index_file, kept
 from engine.log.index_file import Damaged, Extent
 
 
@@ -83,6 +83,7 @@ def test_half_a_change_is_none(db: sqlite3.Connection, error: type[BaseException
 
 
 def test_a_row_takes_the_place_of_one_with_the_same_key(db: sqlite3.Connection) -> None:
+    db.execute(kept.TABLE)
     index_file.add(db, "kept", [("a", "1"), ("b", "2")])
     index_file.add(db, "kept", [("a", "3")])
     index_file.add(db, "kept", [])
@@ -92,6 +93,7 @@ def test_a_row_takes_the_place_of_one_with_the_same_key(db: sqlite3.Connection) 
 
 def test_a_row_has_one_sum_however_its_values_are_held_in_memory(db: sqlite3.Connection) -> None:
     """Twice the same text, or two texts that are equal: what is read back is never the same."""
+    db.execute(kept.TABLE)
     index_file.add(db, "kept", [("same", "same"), ("other", "".join(["oth", "er"]))])
     assert index_file.read(db, "kept", "ORDER BY name") == [("other", "other"), ("same", "same")]
 
@@ -106,15 +108,15 @@ def test_a_row_of_another_table_is_none_of_its(db: sqlite3.Connection) -> None:
 
 
 def test_emptied_it_has_all_its_tables_and_no_row(db: sqlite3.Connection) -> None:
-    index_file.add(db, "kept", [("a", "1")])
+    index_file.add(db, "homes", [(1, 2)])
     db.execute("CREATE TABLE strange (a)")
     with index_file.changing(db):
         index_file.empty(db)
     names = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     assert names == {
-        "extent", "words", "saves", "outlines", "steps", "documents", "homes", "kept",
+        "extent", "words", "saves", "outlines", "steps", "documents", "homes",
     }  # fmt: skip
-    assert index_file.read(db, "kept") == []
+    assert index_file.read(db, "homes") == []
     assert db.execute("PRAGMA user_version").fetchone()[0] == index_file.VERSION
 
 

@@ -168,9 +168,7 @@ def test_where_a_document_lay(hand: Hand, opened: Past) -> None:
     assert opened.place_at(gone, "wm-bush20") == NOWHERE
     assert opened.place_at("", KEY) == NOWHERE
     blob = opened.place_at(begin, KEY).blob
-    assert opened.value(FILE, blob, "jaws.bite") == Decimal("7.5")
-    assert opened.value(FILE, blob, "jaws.none") is None
-    assert opened.value(FILE, "", "jaws.bite") is None
+    assert (opened.values(FILE, blob) or {})["jaws.bite"] == Decimal("7.5")
 
 
 def test_a_document_that_only_another_side_has_is_looked_for_where_it_is_said_to_be(
@@ -253,7 +251,7 @@ def test_answers_that_cannot_be_kept_are_worked_out_again_and_it_is_logged(
     def refuse(*_: object) -> None:
         raise error
 
-    monkeypatch.setattr(IndexedPast, "keep", refuse)
+    monkeypatch.setattr(index_file, "add", refuse)
     with caplog.at_level("INFO"):
         past.keep({"a": "1"})
     assert str(error) in caplog.text
