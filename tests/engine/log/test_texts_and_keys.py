@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from engine.log import index_file
 from engine.log.document_cache import DocumentCache, record_id
 from engine.log.index import IndexedPast
 from engine.log.locations import NOWHERE, Location, any_path, is_record, locate
