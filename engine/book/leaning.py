@@ -57,7 +57,7 @@ class Sources:
             "folder": self._folder_id,
             "disk": self._disk,
             "life": self._life,
-            "commit": lambda commit: str(session.past.order_of(commit) >= 0),
+            "commit": lambda commit: str(session.past.has(commit)),
             "head": lambda _: session.head,
         }
 
@@ -67,7 +67,7 @@ class Sources:
         self._folders = {}
         if self._head != self._session.head:
             stale += [s for s in self._known if s.startswith(("life ", "commit ", "head"))]
-            stale += self._differing(self._session.entries)
+            stale += self._differing(self._session.entries) if self._known else ()
             self._head, self._entries = self._session.head, self._session.entries
             self._lives = None
         for source in stale:

@@ -151,6 +151,9 @@ class PastSource(Protocol):
     def order_of(self, commit: str) -> int:
         """Where a commit stands in history, from 0; -1 where it does not."""
 
+    def has(self, commit: str) -> bool:
+        """Whether a commit seems to be in the past of the head; a damaged index may miss one."""
+
     def known_at(self, commit: str) -> Callable[[str], bool]:
         """Whether a commit is a given one or in its past; nothing is where that is unknown."""
 

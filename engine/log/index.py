@@ -219,6 +219,14 @@ class IndexedPast:
         found = self.git.object(commit)[0] == commit
         return found and self.git.is_ancestor(commit, self.head)
 
+    def has(self, commit: str) -> bool:
+        """Whether a commit seems to be in the past of the head; git is not asked."""
+        try:
+            oid = bytes.fromhex(commit)
+        except ValueError:
+            return False
+        return self.db.execute("SELECT 1 FROM saves WHERE id = ?", (oid,)).fetchone() is not None
+
     def known_at(self, commit: str) -> Callable[[str], bool]:
         """Whether a commit is a given one or in its past."""
         n = self.order_of(commit)

@@ -264,6 +264,13 @@ class Past:
         """Where a commit stands in history, from 0; -1 where it does not."""
         return self._ask(lambda way: way.order_of(commit))
 
+    def has(self, commit: str) -> bool:
+        """Whether a commit seems to be in the past of the head: quick, and not for an answer.
+
+        Of a damaged index a commit may be missing; where that matters `order_of` asks.
+        """
+        return self._ask(lambda way: way.has(commit))
+
     def known_at(self, commit: str) -> Callable[[str], bool]:
         """Whether a commit is a given one or in its past; nothing is where that is unknown."""
         return self._ask(lambda way: way.known_at(commit))

@@ -174,6 +174,10 @@ class WalkedPast:
         """Where a commit stands in history; -1 where it does not."""
         return self._order.get(commit, -1)
 
+    def has(self, commit: str) -> bool:
+        """Whether a commit is in the past of the head."""
+        return self.order_of(commit) >= 0
+
     def known_at(self, commit: str) -> Callable[[str], bool]:
         """Whether a commit is a given one or in its past."""
         n = self.order_of(commit)

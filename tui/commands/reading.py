@@ -53,8 +53,10 @@ def list_command(wanted: CommandOptions, retired: bool, taken_out: bool, no_wait
     items = book.list_records(retired=retired, wait=not no_wait)
     for trouble in book.pencil_troubles():
         say(f"note: {trouble}")
-    text = tables.list_rows(items, book.now())
-    put_items(plain(items), text, wanted.form, past=plain(book.past_errors()))
+    if wanted.form == "text":  # of thousands, what is not asked for is not put into words
+        put_table(tables.list_rows(items, book.now()))
+    else:
+        put_items(plain(items), [], wanted.form, past=plain(book.past_errors()))
     return EXIT_DONE
 
 
