@@ -423,8 +423,15 @@ class Book:
         if not self._session.past.at_hand() and self._session.past.keeps:
             crew.read_past(self._session, self._session.past.progress or (lambda _: None))
 
+    def check_alone(self, names: Sequence[str]) -> list[Finding]:
+        """What the rules about single documents say of some: soon, whatever is known of others."""
+        from engine.checks import check_alone
+
+        self._session.refresh()
+        return check_alone(self._session, names)
+
     def knows_findings(self, names: Sequence[str] = ()) -> bool:
-        """Whether all that checks say is known already, so that nobody waits for it."""
+        """Whether what checks say is known already, or soon: nobody waits long for it."""
         from engine.checks import knows
 
         self._session.refresh()

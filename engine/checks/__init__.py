@@ -74,10 +74,19 @@ def check(session: Session, names: Sequence[str] = (), tell: Tell = _nobody) -> 
     return sorted(found, key=_order)
 
 
+def check_alone(session: Session, names: Sequence[str]) -> list[Finding]:
+    """Findings of rules about single documents, of some: no other document is looked at."""
+    book = BookView(session)
+    rows = [(held, book.part(held, _findings(), _look_at)) for held in _wanted(book, set(names))]
+    session.kept.flush()
+    return sorted((_restored(held, *row) for held, found in rows for row in found), key=_order)
+
+
 def knows(session: Session, names: Sequence[str] = ()) -> bool:
-    """Whether all that rules say of the named documents, or of all, is known already."""
+    """Whether what rules say of the named documents, or of all, is known but for a few."""
     book, part = BookView(session), _findings()
-    return all(book.is_known(held, part) for held in _wanted(book, set(names)))
+    unknown = (held for held in _wanted(book, set(names)) if not book.is_known(held, part))
+    return sum(1 for _ in unknown) <= crew.FEW
 
 
 def look_at(session: Session, held: Held) -> None:

@@ -41,8 +41,8 @@ class Checking:
 
         def read(_: object) -> None:
             first = all_of_them[:_FIRST]
-            self._ask(lambda book: self._check(book, first, this), known)
-            self._ask(lambda book: self._check(book, all_of_them, this), last)
+            self._ask(lambda book: self._check(book.check_alone, first, this), known)
+            self._ask(lambda book: self._check(book.check, all_of_them, this), last)
 
         def last(found: dict[str, list[Finding]] | None) -> None:
             known(found)
@@ -54,12 +54,14 @@ class Checking:
     def _ask(self, question: Callable[[Book], Any], then: Callable[[Any], None]) -> None:
         self._page.ask("", question, then, urgency=LAST, checking=True)
 
-    def _check(self, book: Book, names: list[str], this: int) -> dict[str, list[Finding]] | None:
+    def _check(
+        self, check: Callable[[list[str]], list[Finding]], names: list[str], this: int
+    ) -> dict[str, list[Finding]] | None:
         """What is found of each; None where a newer round has begun meanwhile."""
         if self._round != this:
             return None
         found: dict[str, list[Finding]] = {name: [] for name in names}
-        for finding in book.check(names):
+        for finding in check(names):
             if finding.record in found:  # of the book some are told whatever is asked for
                 found[finding.record].append(finding)
         return found

@@ -133,3 +133,12 @@ def test_somebodys_ink_sends_for_nobody(mini: Mini, monkeypatch: pytest.MonkeyPa
         ONE: True,
         TWO: True,
     }
+
+
+def test_some_documents_are_checked_alone(broken: Mini, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What rules about the book say of them comes later; no other document is looked at."""
+    looked_at = here(monkeypatch)
+    alone = broken.book.check_alone([ONE])
+    assert looked_at == [ONE]
+    assert {f.rule for f in alone} >= {"program-end", "outside-travel"}
+    assert [f for f in broken.book.check([ONE]) if f in alone] == alone

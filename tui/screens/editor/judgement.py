@@ -52,7 +52,10 @@ class Judgement:
             return outcome_of(subject.of(book)) if this == self._round else None
 
         def checks(book: Book) -> Sequence[Finding] | None:
-            return book.check([subject.of(book).name]) if this == self._round else None
+            if this != self._round:
+                return None
+            names = [subject.of(book).name]
+            return book.check(names) if book.knows_findings() else book.check_alone(names)
 
         if is_record(subject.name):
             page.ask("", figures, self._show_figures, failed=self._no_figures, urgency=LATER)
