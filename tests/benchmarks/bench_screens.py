@@ -96,7 +96,7 @@ def measure(folder: Path, cache: Path) -> None:
     say("letter of a search while it is checked", [screen.press(k) for k in ("/", *"job-1")])
     screen.press(ESCAPE)
     first = screen.until(b"error")  # what the checks say of the records in view
-    print(f"{'first findings in view':44} {first:7.0f} s")
+    print(f"{'findings in view, far down the list':44} {first:7.0f} s")
     while screen.rest(_QUIET):
         pass
     print(f"{'all of it known, at most':44} {time.perf_counter() - screen.began - _QUIET:7.0f} s")
