@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from tests.benchmarks.big_book import make_book, sizes  # noqa: E402
-from tests.benchmarks.past_rows import build, questions  # noqa: E402
+from tests.benchmarks.past_rows import Tools, build, questions  # noqa: E402
 from tests.mini_book import session_of  # noqa: E402
 
 GIT = ["git", "-c", "gc.auto=0", "-c", "core.fsync=all", "-c", "core.fsyncMethod=fsync"]
@@ -133,9 +133,7 @@ def measure(folder: Path) -> None:
     last_saves = [session.past.saved(step.saved.id) for _, step in last.values()]
     person = Counter(s.who.key for s in last_saves if s).most_common(1)[0][0]
 
-    questions(
-        folder, person, name, address, line=line, said=said, timed=timed, cold=cold, read=read
-    )
+    questions(folder, person, name, address, Tools(line, said, timed, cold, read))
     some = sorted(last)[:20]
     paths = [f"records/{session.name_of_key(key)}.toml" for key in some]
     each = timed(lambda: [read(folder, "log", "-1", "--", p) for p in paths], 1)
