@@ -2,7 +2,8 @@
 
 Invariant: a part that is handed out leans on nothing that changed since it was worked
 out, by this very program; else it is not known. Parts are plain values as JSON has them.
-Nothing is written but by `flush`; who is cut short before it works out the same again.
+They are written some at a time, the last by `flush`; who is cut short before it works out the
+same again.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from engine.log.past import Past
 YOUNG = "young"  # the state of what cannot be told yet: never that of anything
 _PREFIX = "parts "
 _PACKAGES = ("engine", "schemas")
+_UNWRITTEN = 200  # documents whose parts are kept in memory only
 T = TypeVar("T")
 Leaning = dict[str, str]  # sources and the states that they had
 Part = tuple[Leaning, Any]  # what it leans on, and what it says
@@ -71,6 +73,8 @@ class KeptParts:
             return
         self._all().setdefault(name, {})[part] = (leans, says)
         self._changed.add(name)
+        if len(self._changed) >= _UNWRITTEN:
+            self.flush()
 
     def at_head(self, what: str, head: str, work: Callable[[], T]) -> T:
         """Something of the whole book that follows from its head: in memory until that moves."""
@@ -79,11 +83,6 @@ class KeptParts:
             known = self._of_book[what] = (head, work())
         found: T = known[1]
         return found
-
-    @property
-    def unwritten(self) -> int:
-        """How many documents have parts that were not written yet."""
-        return len(self._changed)
 
     def flush(self, names: Iterable[str] = ()) -> None:
         """Write what is new. With `names`: those are all there are, others are forgotten."""

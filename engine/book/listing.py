@@ -27,7 +27,6 @@ from schemas.errors import Problem, ReadError
 from schemas.record import Record
 
 _LINE = "line"
-_UNWRITTEN = 200  # lines that are kept in memory only
 NEVER_INKED = "this file is on disk only and was never inked"
 Findings = Mapping[str, Iterable[Finding]]  # by record name
 
@@ -79,8 +78,6 @@ def look_at(held: Held) -> Tree:
     if line is None:
         line, kept, state = _look(held), held.session.kept, held.session.sources.state
         kept.put(held.whose, _LINE, {s: state(s) for s in _leans_on(held, line)}, line)
-        if kept.unwritten >= _UNWRITTEN:
-            kept.flush()
     return line
 
 

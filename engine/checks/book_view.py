@@ -33,8 +33,6 @@ from schemas.errors import Problem, ReadError
 from schemas.people import People
 from schemas.record import Record
 
-_UNWRITTEN = 200  # documents whose parts are kept in memory only
-
 
 @dataclass(frozen=True, slots=True)
 class PencilSeen:
@@ -91,8 +89,6 @@ class BookView:
             self.leans.on("ink", held.path)
             says = look(self.view_of(held))
         kept.put(of, name, leans, says)
-        if kept.unwritten >= _UNWRITTEN:
-            kept.flush()
         return says
 
     def is_known(self, held: Held, name: str) -> bool:

@@ -59,7 +59,6 @@ class Rule:
     name: str
     level: Level
     hint: str
-    about: About
     tells_of: Kinds
     meaning: str  # what it looks for, in one line
     looks: dict[About, Look] = field(default_factory=dict)
@@ -77,7 +76,7 @@ def rule(
     def register(look: Look) -> Look:
         assert name not in RULES, name
         meaning = (look.__doc__ or "").split("\n")[0]
-        RULES[name] = Rule(name, level, hint, about, tells_of, meaning, {about: look})
+        RULES[name] = Rule(name, level, hint, tells_of, meaning, {about: look})
         return look
 
     return register

@@ -10,8 +10,6 @@ else in the way. `fsyncs` are counted with strace where it is there.
 
 from __future__ import annotations
 
-import argparse
-import os
 import resource
 import shutil
 import statistics
@@ -26,7 +24,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.benchmarks.big_book import make_book, sizes  # noqa: E402
+from tests.benchmarks.big_book import books_to_measure  # noqa: E402
 from tests.benchmarks.past_rows import Tools, build, questions  # noqa: E402
 from tests.mini_book import session_of  # noqa: E402
 
@@ -215,18 +213,9 @@ def _fsyncs(folder: Path, name: str, other: Path) -> None:
 
 
 def main() -> None:
-    """Make the books and measure each."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--small", action="store_true", help="a smoke run of seconds")
-    parser.add_argument("--book", type=Path, help="a book that is there already; it is written to")
-    wanted = parser.parse_args()
-    with tempfile.TemporaryDirectory() as made:
-        os.environ["XDG_CACHE_HOME"] = str(Path(made) / "cache")
-        if wanted.book:
-            measure(wanted.book)
-            return
-        for records, saves in sizes(wanted.small):
-            measure(make_book(Path(made) / f"book-{records}", records, saves))
+    """Measure each book."""
+    for book, _, _ in books_to_measure(__doc__):
+        measure(book)
 
 
 if __name__ == "__main__":

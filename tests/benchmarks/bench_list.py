@@ -10,20 +10,16 @@ here fails for a time.
 
 from __future__ import annotations
 
-import argparse
-import os
 import resource
-import shutil
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.benchmarks.big_book import make_book, sizes  # noqa: E402
+from tests.benchmarks.big_book import books_to_measure  # noqa: E402
 
 SELF = [sys.executable, "-m", "tui.main"]
 
@@ -60,18 +56,9 @@ def measure(folder: Path) -> None:
 
 
 def main() -> None:
-    """Make the books, or copy one, and measure each."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--small", action="store_true", help="a smoke run of seconds")
-    parser.add_argument("--book", type=Path, help="a book that is there already")
-    wanted = parser.parse_args()
-    with tempfile.TemporaryDirectory() as made:
-        os.environ["XDG_CACHE_HOME"] = str(Path(made) / "cache")
-        if wanted.book:
-            measure(Path(shutil.copytree(wanted.book, Path(made) / "book", symlinks=True)))
-            return
-        for records, saves in sizes(wanted.small):
-            measure(make_book(Path(made) / f"book-{records}", records, saves))
+    """Measure each book."""
+    for book, _, _ in books_to_measure(__doc__):
+        measure(book)
 
 
 if __name__ == "__main__":

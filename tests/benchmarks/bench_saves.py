@@ -13,14 +13,11 @@ Figures come after it. Starting the program is told apart.
 
 from __future__ import annotations
 
-import argparse
-import os
 import resource
 import shutil
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -28,7 +25,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.benchmarks.big_book import make_book, sizes  # noqa: E402
+from tests.benchmarks.big_book import books_to_measure  # noqa: E402
 from tests.mini_book import session_of  # noqa: E402
 
 GIT = ["git", "-c", "gc.auto=0", "-c", "core.fsync=all", "-c", "core.fsyncMethod=fsync"]
@@ -114,20 +111,9 @@ def inks(folder: Path, room: Path) -> None:
 
 
 def main() -> None:
-    """Make the books, or copy one, and measure each."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--small", action="store_true", help="a smoke run of seconds")
-    parser.add_argument("--book", type=Path, help="a book that is there already; it is copied")
-    wanted = parser.parse_args()
-    with tempfile.TemporaryDirectory() as made:
-        room = Path(made)
-        os.environ["XDG_CACHE_HOME"] = str(room / "cache")
-        if wanted.book:
-            inks(Path(shutil.copytree(wanted.book, room / "book", symlinks=True)), room)
-            return
-        for records, saves in sizes(wanted.small):
-            inner = room / str(records)
-            inks(make_book(inner / "book", records, saves), inner)
+    """Measure each book."""
+    for book, room, _ in books_to_measure(__doc__):
+        inks(book, room)
 
 
 if __name__ == "__main__":

@@ -12,14 +12,11 @@ knows lines and no values: what it cannot join by lines, it leaves.
 
 from __future__ import annotations
 
-import argparse
-import os
 import random
 import resource
 import shutil
 import subprocess
 import sys
-import tempfile
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -27,7 +24,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.benchmarks.big_book import Text, make_book, sizes  # noqa: E402
+from tests.benchmarks.big_book import Text, books_to_measure  # noqa: E402
 
 SAVES = 1_000
 BOXES = {"office": "ifeoma", "floor1": "mirela", "floor2": "mirela"}  # who sits there
@@ -110,20 +107,9 @@ def measure(book: Path, room: Path, saves: int) -> None:
 
 
 def main() -> None:
-    """Make the books, or take one, and measure each."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--small", action="store_true", help="a smoke run of seconds")
-    parser.add_argument("--book", type=Path, help="a book that is there already; it is copied")
-    wanted = parser.parse_args()
-    saves = 50 if wanted.small else SAVES
-    with tempfile.TemporaryDirectory() as made:
-        os.environ["XDG_CACHE_HOME"] = str(Path(made) / "cache")
-        if wanted.book:
-            measure(wanted.book, Path(made), saves)
-            return
-        for records, whole in sizes(wanted.small):
-            room = Path(made) / str(records)
-            measure(make_book(room / "book", records, whole), room, saves)
+    """Measure each book."""
+    for book, room, small in books_to_measure(__doc__):
+        measure(book, room, 50 if small else SAVES)
 
 
 if __name__ == "__main__":

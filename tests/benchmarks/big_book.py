@@ -14,10 +14,13 @@ numbers, same book: all choices come from one seed.
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import re
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -273,6 +276,26 @@ def make_book(folder: Path, records: int, saves: int, seed: int = 7) -> Path:
 def sizes(small: bool) -> Iterator[tuple[int, int]]:
     """Records and saves of the books that are measured."""
     yield from ((20, 200), (50, 1_000)) if small else ((50, 1_000), (500, 10_000), (2_000, 100_000))
+
+
+def books_to_measure(about: str) -> Iterator[tuple[Path, Path, bool]]:
+    """What a benchmark is asked for: each book, a room beside it, and whether it is a smoke run.
+
+    Books are made, or a copy of one that is there; caches are of this run alone.
+    """
+    parser = argparse.ArgumentParser(description=about.split("\n", maxsplit=1)[0])
+    parser.add_argument("--small", action="store_true", help="a smoke run of seconds")
+    parser.add_argument("--book", type=Path, help="a book that is there already; it is copied")
+    wanted = parser.parse_args()
+    with tempfile.TemporaryDirectory() as made:
+        os.environ["XDG_CACHE_HOME"] = str(Path(made) / "cache")
+        if wanted.book:
+            copy = shutil.copytree(wanted.book, Path(made) / "book", symlinks=True)
+            yield Path(copy), Path(made), wanted.small
+            return
+        for records, saves in sizes(wanted.small):
+            room = Path(made) / str(records)
+            yield make_book(room / "book", records, saves), room, wanted.small
 
 
 if __name__ == "__main__":
