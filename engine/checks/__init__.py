@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from engine.book import listing
 from engine.book.session import Held, Session
@@ -89,12 +89,13 @@ def knows(session: Session, names: Sequence[str] = ()) -> bool:
     return sum(1 for _ in unknown) <= crew.FEW
 
 
-def look_at(session: Session, held: Held) -> None:
-    """Have all that rules say of a document, gather of it, and its line in the list, kept."""
-    book = BookView(session)
-    _of_document(book, held)
-    if held.is_record:
-        listing.look_at(held)
+def look_at(session: Session, documents: Iterable[Held]) -> None:
+    """Have all that rules say of documents, gather of them, and their lines in the list, kept."""
+    book = BookView(session)  # one for all: a file that several link to is looked at once
+    for held in documents:
+        _of_document(book, held)
+        if held.is_record:
+            listing.look_at(held)
 
 
 def _wanted(book: BookView, wanted: set[str]) -> Iterator[Held]:

@@ -26,14 +26,11 @@ def work(folder: Path, names: Sequence[str]) -> None:
     if not names:
         session.past.progress = _tell
         session.past.count()
-    for number, name in enumerate(names, 1):
-        held = session.knows(name)
-        if held is not None:
-            look_at(session, held)
-        if number % _STEP == 0:
-            session.kept.flush()
-            _tell(number)
-    session.kept.flush()
+    for start in range(0, len(names), _STEP):
+        some = names[start : start + _STEP]
+        look_at(session, [held for name in some if (held := session.knows(name)) is not None])
+        session.kept.flush()
+        _tell(start + len(some))
 
 
 def _tell(number: int) -> None:
